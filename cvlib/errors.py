@@ -1,0 +1,77 @@
+"""What can go wrong, as one line a person at a workbench can act on."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from difflib import get_close_matches
+
+
+@dataclass(frozen=True, slots=True)
+class Position:
+    """A spot in a file: its name, and the line and column (from 1) where known."""
+
+    file: str
+    line: int | None = None
+    column: int | None = None
+
+    def __str__(self) -> str:
+        """The position as ``file:line:column``, as far as it is known."""
+        parts = [self.file]
+        if self.line is not None:
+            parts.append(str(self.line))
+            if self.column is not None:
+                parts.append(str(self.column))
+        return ":".join(parts)
+
+
+@dataclass(frozen=True, slots=True)
+class Fault:
+    """One thing wrong with an input: where, what, and what to do about it."""
+
+    problem: str
+    position: Position | None = None
+    advice: str = ""
+
+    def __str__(self) -> str:
+        """The fault on one line."""
+        where = f"{self.position}: " if self.position else ""
+        what_to_do = f" {self.advice}" if self.advice else ""
+        return f"{where}{self.problem}{what_to_do}"
+
+
+class CvlibError(Exception):
+    """The root of every error cvlib raises on purpose; carries one or more faults."""
+
+    def __init__(self, *faults: Fault) -> None:
+        super().__init__("\n".join(str(fault) for fault in faults))
+        self.faults = faults
+
+
+class InputError(CvlibError):
+    """Something given to cvlib cannot be used: a file, a value, a name."""
+
+
+class UndecidedError(CvlibError):
+    """One answer was needed and several fit; the faults name what would decide."""
+
+
+def problem(text: str, *, advice: str = "", position: Position | None = None) -> InputError:
+    """An input error with a single fault."""
+    return InputError(Fault(text, position, advice))
+
+
+def nearest(name: str, known: Iterable[str]) -> str | None:
+    """The known name most like the given one, or nothing when none is close."""
+    choices = list(known)
+    folded = {choice.casefold(): choice for choice in reversed(choices)}
+    if name.casefold() in folded:
+        return folded[name.casefold()]
+    close = get_close_matches(name.casefold(), folded, n=1, cutoff=0.6)
+    return folded[close[0]] if close else None
+
+
+def did_you_mean(name: str, known: Iterable[str]) -> str:
+    """Advice that names the nearest known name, or an empty text."""
+    match = nearest(name, known)
+    return f'Did you mean "{match}"?' if match else ""

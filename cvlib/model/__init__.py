@@ -1,0 +1,1 @@
+"""What things are: frozen values of the trade, with no files and no third party."""

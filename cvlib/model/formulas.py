@@ -1,0 +1,84 @@
+"""The sums printed in the standards, each with its source."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+
+MOMENTUM_FACTOR = Decimal("0.896")
+LONGEST_ADDRESS = 10239
+ADDRESS_BASE, ADDRESS_TOP = 192, 231
+EXTENDED_MAKER = 238
+
+
+def seconds_per_step(value: int, steps: int) -> Decimal:
+    """Seconds between two speed steps for a value of CV 3 or CV 4.
+
+    Source: NMRA S-9.2.2 (2012-07) and RCN-225 (2025-07-27), CVs 3 and 4: value * 0.896 / steps.
+    """
+    return max(value, 0) * MOMENTUM_FACTOR / steps
+
+
+def seconds_in_all(value: int) -> Decimal:
+    """Seconds from stand to full speed: the time per step times the steps, whatever their count."""
+    return max(value, 0) * MOMENTUM_FACTOR
+
+
+def adjustment(value: int) -> int:
+    """The signed magnitude in CV 23 or CV 24: bits 0-6, minus with bit 7.
+
+    Source: NMRA S-9.2.2 (2012-07), CVs 23 and 24.
+    """
+    return -(value & 0x7F) if value & 0x80 else value & 0x7F
+
+
+def pwm_period(value: int) -> int:
+    """Microseconds of the PWM period in CV 9.
+
+    Source: NMRA S-9.2.2 (2012-07), CV 9: (131 + mantissa * 4) * 2 ** exponent, with the mantissa
+    in bits 0-4 and the exponent in bits 5-7.
+    """
+    return (131 + (value & 0x1F) * 4) << (value >> 5)
+
+
+def extended_address(high: int, low: int) -> int | None:
+    """The address in CVs 17 and 18, or nothing where the pair is not a legal one (1-10239).
+
+    Source: NMRA S-9.2.2 (2012-07) and RCN-225 (2025-07-27), CVs 17-18.
+    """
+    address = (high - ADDRESS_BASE) * 256 + low
+    legal = ADDRESS_BASE <= high <= ADDRESS_TOP and 1 <= address <= LONGEST_ADDRESS
+    return address if legal else None
+
+
+def consist_address(low: int, hundreds: int = 0) -> int | None:
+    """The consist address in CVs 19 and 20, or nothing where the loco is in no consist.
+
+    Source: RCN-225 (2025-07-27), CVs 19-20: bits 0-6 of CV 20 times 100 plus bits 0-6 of CV 19;
+    above 10239 there is no consist.
+    """
+    address = (hundreds & 0x7F) * 100 + (low & 0x7F)
+    return address if 1 <= address <= LONGEST_ADDRESS else None
+
+
+def manufacturer(cv8: int, cv107: int, cv108: int) -> int:
+    """The manufacturer ID, extended by CVs 107 and 108 where CV 8 is 238.
+
+    Source: RCN-225 (2025-07-27), CVs 107-108: bits 0-3 of CV 107 times 256 plus CV 108.
+    """
+    return (cv107 & 0x0F) * 256 + cv108 if cv8 == EXTENDED_MAKER else cv8
+
+
+def is_locked(cv15: int, cv16: int) -> bool:
+    """Whether a decoder ignores writes because CV 15 does not name it.
+
+    Source: NMRA S-9.2.2 (2012-07), CVs 15-16; 255 unlocks all by RCN-225 (2025-07-27).
+    """
+    return cv15 not in (cv16, 255)
+
+
+def wire_address(cv: int) -> int:
+    """The number that direct mode sends for a CV.
+
+    Source: NMRA S-9.2.3 (2012-07), section E: the CV number minus one.
+    """
+    return cv - 1

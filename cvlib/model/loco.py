@@ -1,0 +1,48 @@
+"""A saved loco: its decoders, their firmware, the values, and how each was obtained."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+from cvlib.errors import Position
+from cvlib.model.cv import Slot
+
+
+@dataclass(frozen=True, slots=True)
+class SavedValue:
+    """One CV value, with where it came from."""
+
+    slot: Slot
+    value: int
+    firmware: str = ""
+    """The firmware it was saved for, as written; empty where not known."""
+    date: str = ""
+    how: str = ""
+    """read, written, typed, carried, or nothing."""
+    position: Position | None = field(default=None, compare=False)
+
+
+@dataclass(frozen=True, slots=True)
+class SavedDecoder:
+    """One decoder of a loco and what is saved of it."""
+
+    values: Mapping[Slot, SavedValue]
+    profile: str = ""
+    """Profile id; empty where not known."""
+    role: str = ""
+    firmware: str = ""
+    """The installed firmware, as written; empty where not known."""
+    options: Mapping[str, str | int] = field(default_factory=dict)
+    """Facts fixed at build time: setting id and choice."""
+
+
+@dataclass(frozen=True, slots=True)
+class Loco:
+    """One loco and its decoders."""
+
+    name: str
+    decoders: tuple[SavedDecoder, ...]
+    file: str = ""
+    address: int | None = None
+    note: str = ""

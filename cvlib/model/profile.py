@@ -1,0 +1,281 @@
+"""Our definition of one decoder type: settings, places, and the evidence behind them."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from enum import StrEnum
+
+from cvlib.errors import did_you_mean, problem
+from cvlib.model.coding import Coding, Parts
+from cvlib.model.conditions import Rule, When
+from cvlib.model.cv import Field, Page, Slot
+from cvlib.model.ranges import FirmwareRange
+from cvlib.model.versions import FirmwareVersion, Scheme, parse_version
+
+_INDEX = re.compile(r"\[\d+\]", re.ASCII)
+
+
+class SourceKind(StrEnum):
+    """What sort of evidence a source is."""
+
+    DOCUMENT = "document"
+    MAKER = "maker"
+    BENCH = "bench"
+
+
+class Verdict(StrEnum):
+    """What a bench test saw of a place."""
+
+    WORKS = "works"
+    NO_EFFECT = "no-effect"
+
+
+@dataclass(frozen=True, slots=True)
+class Source:
+    """Evidence: a document, the maker's word or a bench test, and what it speaks for."""
+
+    id: str
+    kind: SourceKind
+    title: str
+    firmware: FirmwareRange
+    date: str = ""
+    """ISO date, or empty."""
+    about: tuple[str, ...] = ()
+    """Settings or groups it speaks for; empty means every setting."""
+    where: str = ""
+    note: str = ""
+
+    def speaks_for(self, setting: str) -> bool:
+        """Whether the source is about a setting."""
+        return not self.about or is_about(self.about, setting)
+
+
+@dataclass(frozen=True, slots=True)
+class Citation:
+    """One source called on for one place."""
+
+    source: str
+    page: str = ""
+    verdict: Verdict | None = None
+    note: str = ""
+
+    def __str__(self) -> str:
+        """The citation as profiles write it, ``handbook-1:23``."""
+        return f"{self.source}:{self.page}" if self.page else self.source
+
+
+@dataclass(frozen=True, slots=True)
+class Marks:
+    """What else is true of a place, apart from where it is and how it is coded."""
+
+    read_only: bool = False
+    volatile: bool = False
+    internal: bool = False
+    """State that the decoder keeps for itself."""
+    reserved: bool = False
+    uniform: bool = False
+    """The standard fixes the values; a maker may not choose others."""
+    unused: str = ""
+    """Why the place does nothing, where it does nothing."""
+    requirement: str = ""
+    """mandatory, recommended, optional or nothing."""
+
+
+PLAIN = Marks()
+
+
+@dataclass(frozen=True, slots=True)
+class Place:
+    """Where a setting lives and how its value is coded, for a range of firmware."""
+
+    firmware: FirmwareRange
+    fields: tuple[Field, ...]
+    """Most significant first; empty for a fact fixed at build time."""
+    coding: Coding
+    default: Parts | None = None
+    """What a factory reset leaves, as raw parts."""
+    when: tuple[When, ...] = ()
+    """All must hold for the place to exist."""
+    citations: tuple[Citation, ...] = ()
+    marks: Marks = PLAIN
+    also_at: int | None = None
+    """A second number of the same CV."""
+    note: str = ""
+
+    def same_as(self, other: Place) -> bool:
+        """Whether two places are the same: CVs, page, bits, kind and coding."""
+        return self.fields == other.fields and self.coding == other.coding
+
+    def parts(self, values: Mapping[Slot, int]) -> Parts | None:
+        """The raw parts out of saved CV values, or nothing where a CV is missing."""
+        found = [values.get(field.slot) for field in self.fields]
+        if not found or any(value is None for value in found):
+            return None
+        return tuple(
+            field.take(value) for field, value in zip(self.fields, found, strict=True)
+            if value is not None
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class Setting:
+    """One thing a person sets, named once for the whole life of the decoder type."""
+
+    id: str
+    title: str
+    places: tuple[Place, ...]
+    help: str = ""
+    origin: str = ""
+    """The standard or block it was taken over from; empty for the profile's own."""
+
+    @property
+    def group(self) -> str:
+        """The part of the id before the first dot, without index."""
+        return group_of(self.id)
+
+
+@dataclass(frozen=True, slots=True)
+class Answered:
+    """A CV that a decoder answers in a known way when asked who it is."""
+
+    slot: Slot
+    low: int
+    high: int
+    firmware: FirmwareRange | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Identity:
+    """What the decoder answers when asked who it is."""
+
+    manufacturer: int | None = None
+    answers: tuple[Answered, ...] = ()
+    no_answer: tuple[int, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class VersionPart:
+    """One part of the firmware version as the decoder answers it."""
+
+    field: Field
+    digit: str = ""
+    """hundreds, tens or ones, where the part is a decimal digit of the CV."""
+
+    def take(self, byte: int) -> int:
+        """The part out of the CV's value."""
+        value = self.field.take(byte)
+        return value // {"hundreds": 100, "tens": 10}.get(self.digit, 1) % (10 if self.digit else 256)
+
+
+@dataclass(frozen=True, slots=True)
+class Release:
+    """A firmware known to exist."""
+
+    version: FirmwareVersion
+    date: str = ""
+    label: str = ""
+    """Another name people use for it."""
+    answers: tuple[tuple[int, int], ...] = ()
+    """CV and value it really answers, where that is not what its version says."""
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class IndexPages:
+    """Some index pages and what they are for."""
+
+    high: tuple[int, int]
+    low: tuple[int, int]
+    use: str
+    title: str
+
+    def holds(self, page: Page) -> bool:
+        """Whether a page is one of them."""
+        return self.high[0] <= page.high <= self.high[1] and self.low[0] <= page.low <= self.low[1]
+
+
+@dataclass(frozen=True, slots=True)
+class Advisory:
+    """What is known to misbehave at some firmware."""
+
+    id: str
+    firmware: FirmwareRange
+    text: str
+    do: str
+    about: tuple[str, ...] = ()
+    citations: tuple[Citation, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Question:
+    """Something the profile does not know, with what would settle it."""
+
+    id: str
+    text: str
+    settle: str
+    date: str = ""
+    about: tuple[str, ...] = ()
+    firmware: FirmwareRange | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Profile:
+    """One decoder type, complete with everything taken over from standards and blocks."""
+
+    id: str
+    maker: str
+    name: str
+    kind: str
+    scheme: Scheme
+    settings: Mapping[str, Setting]
+    sources: Mapping[str, Source]
+    identity: Identity = Identity()
+    parts: tuple[VersionPart, ...] = ()
+    releases: tuple[Release, ...] = ()
+    """Oldest first."""
+    pages: tuple[IndexPages, ...] = ()
+    rules: tuple[Rule, ...] = ()
+    advisories: tuple[Advisory, ...] = ()
+    questions: tuple[Question, ...] = ()
+    follows: tuple[str, ...] = ()
+    note: str = ""
+
+    def version(self, text: str) -> FirmwareVersion:
+        """The firmware a text names: a version of the scheme, or a release's label."""
+        for release in self.releases:
+            if release.label and release.label.casefold() == text.strip().casefold():
+                return release.version
+        return parse_version(text, self.scheme)
+
+    def range(self, text: str | Iterable[str]) -> FirmwareRange:
+        """The firmware range a text means under the profile's scheme."""
+        return FirmwareRange.parse(text, self.scheme)
+
+    def setting(self, name: str) -> Setting:
+        """The setting of an id; raises with the nearest known id."""
+        found = self.settings.get(name)
+        if found is None:
+            raise problem(
+                f'No setting "{name}" in {self.id}.', advice=did_you_mean(name, self.settings)
+            )
+        return found
+
+    def release_of(self, version: FirmwareVersion) -> Release | None:
+        """The release of a version, if it is a known one."""
+        return next((known for known in self.releases if known.version == version), None)
+
+
+def group_of(setting: str) -> str:
+    """The group of a setting id: what stands before the first dot, without index."""
+    return _INDEX.sub("", setting.partition(".")[0]).removesuffix("[n]")
+
+
+def is_about(names: Iterable[str], setting: str) -> bool:
+    """Whether a setting is one of the named settings, or in one of the named groups."""
+    plain = _INDEX.sub("[n]", setting)
+    return any(
+        name in (setting, plain) or setting.startswith((f"{name}.", f"{name}["))
+        for name in names
+    )

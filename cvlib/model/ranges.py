@@ -1,0 +1,322 @@
+"""Sets of firmware: the interval algebra, and the only place that compares versions.
+
+A range is held as disjoint half-open spans between cuts of a scheme's line, in order, never
+touching; so two ranges are equal exactly when they hold the same firmware. Because whole numbers,
+dates and letter suffixes have a next one, ``>3`` and ``>=4`` are the same range of numbers, and
+``>3.5`` and ``>=3.5a`` the same range of dotted versions.
+"""
+
+from __future__ import annotations
+
+import re
+from bisect import bisect_right
+from collections.abc import Iterable
+from dataclasses import dataclass
+from typing import TypeAlias
+
+from cvlib.errors import problem
+from cvlib.model.versions import (
+    EARLIEST,
+    FirmwareVersion,
+    Key,
+    Scheme,
+    following_key,
+    parse_version,
+    preceding_key,
+    spell_key,
+)
+
+Span: TypeAlias = tuple[Key, Key | None]
+"""From a cut, included, to a cut, excluded; no upper cut means without end."""
+
+_CLAUSE = re.compile(r"\s*(==|>=|<=|>|<)\s*([^\s,<>=]+)\s*", re.ASCII)
+_CLAUSE_LIMIT = 32
+
+
+@dataclass(frozen=True, slots=True)
+class FirmwareRange:
+    """A set of firmware versions of one scheme, equal by what it holds."""
+
+    scheme: Scheme
+    spans: tuple[Span, ...]
+    """Sorted, disjoint, not touching, none empty."""
+    spelt: tuple[tuple[Key, str], ...] = ()
+    """How the writer spelt the versions at the cuts; no part of equality."""
+
+    def __eq__(self, other: object) -> bool:
+        """Whether the other range holds the same firmware."""
+        if not isinstance(other, FirmwareRange):
+            return NotImplemented
+        return self.scheme is other.scheme and self.spans == other.spans
+
+    def __hash__(self) -> int:
+        """A hash that agrees with equality by meaning."""
+        return hash((self.scheme, self.spans))
+
+    @classmethod
+    def nothing(cls, scheme: Scheme) -> FirmwareRange:
+        """The range that holds no firmware."""
+        return cls(scheme, ())
+
+    @classmethod
+    def everything(cls, scheme: Scheme) -> FirmwareRange:
+        """The range that holds all firmware."""
+        return cls(scheme, ((EARLIEST[scheme], None),))
+
+    @classmethod
+    def exactly(cls, version: FirmwareVersion) -> FirmwareRange:
+        """The range that holds one version."""
+        end = following_key(version.key, version.scheme)
+        return cls(version.scheme, ((version.key, end),), ((version.key, version.text),))
+
+    @classmethod
+    def parse(cls, text: str | Iterable[str], scheme: Scheme) -> FirmwareRange:
+        """The range a text means: comparisons joined by commas, several texts joined as a union.
+
+        Raises :class:`~cvlib.errors.InputError` with what would have been right.
+
+        >>> r = FirmwareRange.parse(">=3.0, <4.1", Scheme.DOTTED)
+        >>> parse_version("3.10", Scheme.DOTTED) in r, parse_version("4.1", Scheme.DOTTED) in r
+        (True, False)
+        """
+        if isinstance(text, str):
+            return cls._conjunction(text, scheme)
+        result = cls.nothing(scheme)
+        for part in text:
+            result |= cls._conjunction(part, scheme)
+        return result
+
+    @classmethod
+    def between(cls, start: Key, end: Key | None, like: FirmwareRange) -> FirmwareRange:
+        """The span from one cut (included) to another (excluded), spelt like another range."""
+        spans = ((start, end),) if end is None or start < end else ()
+        return cls(like.scheme, spans, like.spelt)
+
+    @classmethod
+    def _conjunction(cls, text: str, scheme: Scheme) -> FirmwareRange:
+        clauses = text.split(",")
+        if len(clauses) > _CLAUSE_LIMIT:
+            raise problem(f"A firmware range has more than {_CLAUSE_LIMIT} comparisons.")
+        result = cls.everything(scheme)
+        for clause in clauses:
+            result &= cls._clause(clause, text, scheme)
+        return result
+
+    @classmethod
+    def _clause(cls, clause: str, text: str, scheme: Scheme) -> FirmwareRange:
+        found = _CLAUSE.fullmatch(clause)
+        if not found:
+            shown = text if len(text) <= 60 else text[:57] + "..."
+            raise problem(
+                f'"{shown}" is not a firmware range.',
+                advice='Write comparisons joined by commas, such as ">=2.0, <=2.4.118" or "==37".',
+            )
+        version = parse_version(found[2], scheme)
+        here, after = version.key, following_key(version.key, scheme)
+        oldest = EARLIEST[scheme]
+        span: Span = {
+            "==": (here, after),
+            ">=": (here, None),
+            ">": (after, None),
+            "<": (oldest, here),
+            "<=": (oldest, after),
+        }[found[1]]
+        spans = () if span[0] == span[1] else (span,)
+        return cls(scheme, spans, ((here, version.text),))
+
+    def __contains__(self, version: FirmwareVersion) -> bool:
+        """Whether a version lies in the range."""
+        self._same_scheme(version.scheme)
+        return self.holds(version.key)
+
+    def holds(self, point: Key) -> bool:
+        """Whether a point of the version line lies in the range."""
+        at = bisect_right(self.spans, point, key=_start) - 1
+        if at < 0:
+            return False
+        end = self.spans[at][1]
+        return end is None or point < end
+
+    def holds_below(self, cut: Key) -> bool:
+        """Whether the firmware just before a cut lies in the range."""
+        return any(start < cut and (end is None or cut <= end) for start, end in self.spans)
+
+    def lies_before(self, point: Key) -> bool:
+        """Whether a whole span of the range is older than a point."""
+        return bool(self.spans) and (end := self.spans[0][1]) is not None and end <= point
+
+    def lies_after(self, point: Key) -> bool:
+        """Whether a whole span of the range is newer than a point."""
+        return bool(self.spans) and point < self.spans[-1][0]
+
+    def around(self, point: Key) -> FirmwareRange:
+        """The span of the range that holds a point, or the gap around it where none does."""
+        spans = self.spans if self.holds(point) else (~self).spans
+        span = next(s for s in spans if FirmwareRange(self.scheme, (s,)).holds(point))
+        return FirmwareRange(self.scheme, (span,), self.spelt)
+
+    def __or__(self, other: FirmwareRange) -> FirmwareRange:
+        """The firmware in either range."""
+        self._same_scheme(other.scheme)
+        joined: list[Span] = []
+        for start, end in sorted((*self.spans, *other.spans), key=_start):
+            if joined and (joined[-1][1] is None or start <= joined[-1][1]):
+                joined[-1] = (joined[-1][0], _later(joined[-1][1], end))
+            else:
+                joined.append((start, end))
+        return self._made(joined, other)
+
+    def __and__(self, other: FirmwareRange) -> FirmwareRange:
+        """The firmware in both ranges."""
+        self._same_scheme(other.scheme)
+        common: list[Span] = []
+        for start, end in self.spans:
+            for other_start, other_end in other.spans:
+                low, high = max(start, other_start), _earlier(end, other_end)
+                if high is None or low < high:
+                    common.append((low, high))
+        return self._made(common, other)
+
+    def __invert__(self) -> FirmwareRange:
+        """All firmware not in the range."""
+        gaps: list[Span] = []
+        cursor: Key | None = EARLIEST[self.scheme]
+        for start, end in self.spans:
+            assert cursor is not None
+            if cursor < start:
+                gaps.append((cursor, start))
+            cursor = end
+        if cursor is not None:
+            gaps.append((cursor, None))
+        return self._made(gaps, self)
+
+    def __sub__(self, other: FirmwareRange) -> FirmwareRange:
+        """The firmware in this range and not in the other."""
+        return self & ~other
+
+    def is_empty(self) -> bool:
+        """Whether the range holds no firmware at all."""
+        return not self.spans
+
+    def is_everything(self) -> bool:
+        """Whether the range holds all firmware."""
+        return self.spans == ((EARLIEST[self.scheme], None),)
+
+    @property
+    def oldest(self) -> Key:
+        """The point where the range begins; the range must not be empty."""
+        return self.spans[0][0]
+
+    @property
+    def end(self) -> Key:
+        """The cut where the range ends; it must not be empty nor go on without end."""
+        end = self.spans[-1][1]
+        if end is None:
+            raise ValueError("the range has no end")
+        return end
+
+    def cuts(self) -> tuple[Key, ...]:
+        """The points where the range begins or ends, in order, without the ends of the line."""
+        ends = (cut for span in self.spans for cut in span)
+        return tuple(cut for cut in ends if cut is not None and cut != EARLIEST[self.scheme])
+
+    def single(self) -> FirmwareVersion | None:
+        """The version a range holds when it holds just one, else nothing."""
+        if len(self.spans) != 1:
+            return None
+        start, end = self.spans[0]
+        if end != following_key(start, self.scheme):
+            return None
+        return FirmwareVersion(self.scheme, start, self._spell(start))
+
+    def singles(self) -> tuple[FirmwareVersion, ...] | None:
+        """The versions of a range made of single versions, else nothing."""
+        found: list[FirmwareVersion] = []
+        for start, end in self.spans:
+            while end is None or start < end:
+                if end is None or len(found) > 64:
+                    return None
+                found.append(FirmwareVersion(self.scheme, start, self._spell(start)))
+                start = following_key(start, self.scheme)
+        return tuple(found)
+
+    def text(self) -> str:
+        """The range in the spelling of profiles; several spans are joined with " or ".
+
+        >>> FirmwareRange.parse(["==37", ">=3, <=5"], Scheme.NUMBER).text()
+        '>=3, <=5 or ==37'
+        """
+        return " or ".join(self.texts()) or "no firmware"
+
+    def texts(self) -> tuple[str, ...]:
+        """Each span in the spelling of profiles, oldest first."""
+        return tuple(self._span_text(start, end) for start, end in self.spans)
+
+    def _span_text(self, start: Key, end: Key | None) -> str:
+        oldest = EARLIEST[self.scheme]
+        if start == oldest and end is None:
+            return "every firmware"
+        if end == following_key(start, self.scheme):
+            return f"=={self._spell(start)}"
+        shown = [] if start == oldest else [self._lower_text(start)]
+        if end is not None:
+            shown.append(self._upper_text(end))
+        return ", ".join(shown)
+
+    def _lower_text(self, start: Key) -> str:
+        before = preceding_key(start, self.scheme)
+        if self.scheme is Scheme.DOTTED and before is not None and not self._is_spelt(start):
+            return f">{self._spell(before)}"
+        return f">={self._spell(start)}"
+
+    def _upper_text(self, end: Key) -> str:
+        before = preceding_key(end, self.scheme)
+        if before is not None and (self._is_spelt(before) or not self._is_spelt(end)):
+            return f"<={self._spell(before)}"
+        return f"<{self._spell(end)}"
+
+    def _is_spelt(self, key: Key) -> bool:
+        return any(known == key for known, _ in self.spelt)
+
+    def _spell(self, key: Key) -> str:
+        for known, text in self.spelt:
+            if known == key:
+                return text
+        return spell_key(key, self.scheme)
+
+    def _made(self, spans: Iterable[Span], other: FirmwareRange) -> FirmwareRange:
+        known = dict(other.spelt) | dict(self.spelt)
+        return FirmwareRange(self.scheme, tuple(spans), tuple(known.items()))
+
+    def _same_scheme(self, scheme: Scheme) -> None:
+        if scheme is not self.scheme:
+            raise ValueError(f"a range of scheme {self.scheme} meets one of scheme {scheme}")
+
+
+def in_order(versions: Iterable[FirmwareVersion]) -> list[FirmwareVersion]:
+    """The versions, oldest first."""
+    return sorted(versions, key=lambda version: version.key)
+
+
+def is_older(version: FirmwareVersion, other: FirmwareVersion) -> bool:
+    """Whether a version came before another."""
+    return version.key < other.key
+
+
+def points_in_order(points: Iterable[Key]) -> list[Key]:
+    """Points of one version line, oldest first, each once."""
+    return sorted(set(points))
+
+
+def _start(span: Span) -> Key:
+    return span[0]
+
+
+def _later(one: Key | None, other: Key | None) -> Key | None:
+    return None if one is None or other is None else max(one, other)
+
+
+def _earlier(one: Key | None, other: Key | None) -> Key | None:
+    if one is None or other is None:
+        return other if one is None else one
+    return min(one, other)
