@@ -1,0 +1,1 @@
+"""What can be said: the catalogue of finding codes and the frozen finding."""
