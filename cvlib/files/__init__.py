@@ -1,0 +1,1 @@
+"""What is on disk: the only room that opens anything."""

@@ -1,0 +1,1 @@
+"""Saved values in every form people keep them: one file a form, `interface` chooses."""

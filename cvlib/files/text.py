@@ -1,0 +1,217 @@
+"""From a file to text, from text to TOML, and back from a key to its line and column."""
+
+from __future__ import annotations
+
+import re
+import tomllib
+from bisect import bisect_right
+from pathlib import Path
+from stat import S_ISDIR, S_ISREG
+from typing import Any
+
+from cvlib.errors import InputError, Position, did_you_mean, problem
+from cvlib.files.scanner import KeyPath, key_spots
+
+LIMIT = 4 * 1024 * 1024
+"""The most bytes a file may have; profiles, loco files and lists are far smaller."""
+
+_MOST_SHOWN = 40
+_MOST_NEIGHBOURS = 2000
+_BYTE_ORDER_MARKS = (
+    (b"\xef\xbb\xbf", "utf-8"),
+    (b"\xff\xfe", "utf-16-le"),
+    (b"\xfe\xff", "utf-16-be"),
+)
+_NOT_TEXT = re.compile(r"[\x00-\x08\x0e-\x19\x1b-\x1f]")
+"""Control characters no text has; tab, line ends, form feed and the old end mark 0x1A may be."""
+
+
+def one_line(text: str, most: int | None = None) -> str:
+    """The text fit to be shown: on one line, without control characters, cut where too long."""
+    if most is not None and len(text) > most:
+        text = text[: most - 1] + "…"
+    return "".join(char if char.isprintable() else "\N{REPLACEMENT CHARACTER}" for char in text)
+
+
+def quoted(text: str) -> str:
+    """What a person wrote, in quotes and short enough for an error line."""
+    return f'"{one_line(text, _MOST_SHOWN)}"'
+
+
+def file_name(path: Path) -> str:
+    """The name of a file as positions show it."""
+    return one_line(str(path))
+
+
+def read_bytes(path: Path, limit: int = LIMIT) -> bytes:
+    """All bytes of an ordinary file of at most `limit` bytes.
+
+    Raises InputError when it is missing, a folder, closed to us, too large or no ordinary file.
+    """
+    try:
+        mode = path.stat().st_mode
+        if S_ISREG(mode):
+            with path.open("rb") as file:
+                data = file.read(limit + 1)
+            if len(data) <= limit:
+                return data
+            text, advice = f"the file is larger than {limit} bytes.", "Is it the right file?"
+        elif S_ISDIR(mode):
+            text, advice = "this is a folder, not a file.", "Name one file in it."
+        else:
+            text, advice = "this is no ordinary file.", "Save what it gives in a file first."
+    except FileNotFoundError:
+        text = "there is no such file."
+        advice = did_you_mean(path.name, _neighbours(path)) or "Check the name and the folder."
+    except PermissionError:
+        text, advice = "you may not read this file.", "Change its permissions, or copy it."
+    except OSError as error:
+        text = f"the file cannot be read: {error.strerror or error}."
+        advice = "Check the name and the disk."
+    except ValueError:
+        text, advice = "this cannot be the name of a file.", "Check the name."
+    raise problem(text, advice=advice, position=Position(file_name(path)))
+
+
+def _neighbours(path: Path) -> list[str]:
+    """The names of the files beside a missing one; none when the folder cannot be listed."""
+    names: list[str] = []
+    try:
+        for entry in path.parent.iterdir():
+            names.append(one_line(entry.name))
+            if len(names) == _MOST_NEIGHBOURS:
+                break
+    except OSError:
+        return []
+    return sorted(names)
+
+
+def decode(data: bytes, name: str) -> str:
+    """The text of a file: after its byte-order mark, else UTF-8, else Latin-1.
+
+    Raises InputError for what is no text: NUL and other control characters.
+    """
+    mark, encoding = next(
+        ((mark, encoding) for mark, encoding in _BYTE_ORDER_MARKS if data.startswith(mark)),
+        (b"", "utf-8"),
+    )
+    try:
+        text = data[len(mark) :].decode(encoding)
+    except UnicodeDecodeError:
+        text = "\x00" if encoding != "utf-8" else data[len(mark) :].decode("latin-1")
+    found = _NOT_TEXT.search(text)
+    if found:
+        raise problem(
+            "this is not a text file.",
+            advice="Save the values as plain text, CSV or TOML.",
+            position=Position(name, text.count("\n", 0, found.start()) + 1),
+        )
+    return text
+
+
+_MOST_PARTS = 64
+_DOTTED = r"""(?:[\w-]++|"[^"\n]*+"|'[^'\n]*+')[ \t]*+\.[ \t]*+"""
+_TOO_MANY_PARTS = re.compile(rf"(?<![\w-])(?:{_DOTTED}){{{_MOST_PARTS}}}")
+"""A key of that many parts; the standard library would take hours over one of thousands."""
+_TOML_SPOT = re.compile(r" \(at (?:line (\d+), column (\d+)|end of document)\)$")
+_LINE_ADVICE = 'Write a key, an equals sign and a value, such as name = "No. 4".'
+_ESCAPE_ADVICE = "Write two backslashes for one, or put the text in single quotes."
+_QUOTE_ADVICE = "End it with the quote it began with, on the same line."
+_TWICE = ("this table is in the file already.", "Write a table once; lists have [[two brackets]].")
+_PLAIN_WORDS = (
+    ("Expected newline or end of document", "something is left over after the value.",
+     "Put text in quotes, and write numbers without leading zeros."),
+    ("Invalid statement", "this line is not understood.", _LINE_ADVICE),
+    ("Invalid initial character", "a key cannot start like this.", "Put the key in quotes."),
+    ("Expected '='", "the key has no equals sign after it.", _LINE_ADVICE),
+    ("Expected ']", "the brackets around this heading are not closed.", "Close them with ]."),
+    ("Cannot overwrite a value", "this key has a value already.", "Keep one of the two."),
+    ("Duplicate inline table key", "this key has a value already.", "Keep one of the two."),
+    ("Cannot", *_TWICE),
+    ("Unclosed array", "a list is not closed.", "Put commas between its values and ] at its end."),
+    ("Unclosed inline table", "a table is not closed.", "Put commas between its keys and } at its"
+     " end."),
+    ("Unterminated string", "a text is not closed.", _QUOTE_ADVICE),
+    ("Expected '\"", "a text is not closed.", _QUOTE_ADVICE),
+    ('Expected "\'', "a text is not closed.", _QUOTE_ADVICE),
+    (r"Illegal character '\n'", "a text is not closed.", _QUOTE_ADVICE),
+    ("Illegal character", "there is a character here that TOML does not allow.", "Remove it."),
+    ("Unescaped", "a backslash in this text is not understood.", _ESCAPE_ADVICE),
+    ("Invalid hex value", "a backslash in this text is not understood.", _ESCAPE_ADVICE),
+    ("Escaped character", "a backslash in this text is not understood.", _ESCAPE_ADVICE),
+    ("Invalid value", "the value is missing or not understood.",
+     "Text needs quotes; numbers and dates such as 2026-03-14 need none."),
+    ("Invalid date", "there is no such date or time.", "Write dates such as 2026-03-14."),
+)  # fmt: skip
+"""How each message of the standard library begins, what it means, and what to do."""
+
+
+def parse_toml(text: str, name: str) -> dict[str, Any]:
+    """The document that a TOML text holds; a fault names line and column in plain words."""
+    deep = problem(
+        "the file is nested too deeply.",
+        advice="Look for a long run of brackets or of dots.",
+        position=Position(name),
+    )
+    if _TOO_MANY_PARTS.search(text):
+        raise deep
+    try:
+        return tomllib.loads(text)
+    except tomllib.TOMLDecodeError as error:
+        raise _in_plain_words(str(error), text, name) from None
+    except RecursionError:
+        raise deep from None
+    except ValueError:
+        raise problem(
+            "a number in this file is far too long.",
+            advice="Look for a row of thousands of digits.",
+            position=Position(name),
+        ) from None
+
+
+def _in_plain_words(message: str, text: str, name: str) -> InputError:
+    """The fault that a message of the standard library means."""
+    spot = _TOML_SPOT.search(message)
+    if spot and spot[1]:
+        line, column = int(spot[1]), int(spot[2])
+    else:
+        # A single quote that is never closed is the last one of the file.
+        is_quote = message.startswith("Expected \"'")
+        before = text.rpartition("'")[0] if is_quote else text.rstrip()
+        line, column = before.count("\n") + 1, len(before) - before.rfind("\n")
+    what, advice = next(
+        (row[1:] for row in _PLAIN_WORDS if message.startswith(row[0])),
+        ("this is not valid TOML.", _LINE_ADVICE),
+    )
+    return problem(what, advice=advice, position=Position(name, line, column))
+
+
+class TomlPositions:
+    r"""Where each key of a TOML document stands.
+
+    The text must be valid TOML 1.0: let `parse_toml` prove that first.
+
+    >>> TomlPositions("[loco]\nname = 'Marsh Harrier'").find(("loco", "name"))
+    (2, 1)
+    """
+
+    def __init__(self, text: str) -> None:
+        text = text.replace("\r\n", "\n")
+        self._lines = [0, *(found.end() for found in re.finditer("\n", text))]
+        self._spots = key_spots(text)
+
+    def find(self, path: KeyPath) -> tuple[int, int]:
+        """Line and column, from 1, of a key, or of the nearest table or list known around it.
+
+        A table is at the last key of its heading, an element of a list where its value begins.
+        """
+        for length in range(len(path), 0, -1):
+            spot = self._spots.get(path[:length])
+            if spot is not None:
+                line = bisect_right(self._lines, spot)
+                return line, spot - self._lines[line - 1] + 1
+        return 1, 1
+
+    def position(self, name: str, path: KeyPath) -> Position:
+        """The same as a position in the file of that name."""
+        return Position(name, *self.find(path))

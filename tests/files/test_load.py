@@ -1,0 +1,312 @@
+"""Profile files become complete profiles, or every fault is told in plain words."""
+
+import copy
+import re
+from collections.abc import Iterator
+from decimal import Decimal
+from pathlib import Path
+from typing import Any, get_args
+
+import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+from pydantic_core import core_schema
+
+from cvlib.errors import InputError
+from cvlib.files.faults import Faults, toml_data
+from cvlib.files.load import check_blocks, load_profile
+from cvlib.files.shapes.check import checked, shape_at
+from cvlib.files.shapes.profile import BlocksFile, ProfileFile
+from cvlib.files.shapes.words import SENTENCES
+from cvlib.model import conditions
+from cvlib.model.coding import Flags, NamedSpan, Number, SignForm, Switch
+from cvlib.model.coding_many import Address, AddressForm, Curve, Text
+from cvlib.model.cv import Field, Page, Slot
+from cvlib.model.profile import Citation, Marks, Verdict
+from files.profile_cases import BAD, GOOD, data_of, disturbed, good_store, tables
+
+TECHNICAL = re.compile(
+    r"input should|pydantic|validation|str\b|\bint\b|\bdict|nonetype|traceback|string_|model_type"
+    r"|decimal\(|literal",
+    re.IGNORECASE,
+)
+OWL = GOOD / "heath" / "owl.toml"
+
+
+def faults_of(path: Path) -> list[str]:
+    """What loading a bad sample says, without the file name."""
+    with pytest.raises(InputError) as caught:
+        load_profile(path.read_text(encoding="utf-8"), path.name, good_store())
+    return [str(fault).removeprefix(f"{path.name}:") for fault in caught.value.faults]
+
+
+@pytest.mark.parametrize("path", BAD, ids=lambda path: path.stem)
+def test_a_bad_profile_gives_exactly_these_faults(path: Path) -> None:
+    """Each bad sample is refused with the lines of the text file beside it, all at once."""
+    expected = path.with_suffix(".txt").read_text(encoding="utf-8").splitlines()
+    assert faults_of(path) == expected
+
+
+def test_there_are_enough_bad_samples() -> None:
+    """Forty samples or more are refused, and none of the texts is without its sample."""
+    assert len(BAD) >= 40
+    texts = {path.stem for path in BAD[0].parent.glob("*.txt")}
+    assert texts == {path.stem for path in BAD}
+
+
+@pytest.mark.parametrize("path", BAD, ids=lambda path: path.stem)
+def test_a_fault_is_one_plain_line_with_its_position(path: Path) -> None:
+    """No fault has a line break or a word of a program's inside, and each has line and column."""
+    for line in faults_of(path):
+        assert re.match(r"\d+:\d+: ", line), line
+        assert "\n" not in line
+        assert not TECHNICAL.search(line), line
+        assert line.endswith((".", "?")), line
+
+
+def required(shape: Any, file: Path) -> Iterator[tuple[tuple[str | int, ...], str]]:
+    """Every key that some table of a file cannot do without."""
+    data = data_of(file)
+    for path in tables(data):
+        here = shape_at(shape, data, path)
+        for name, field in here.model_fields.items() if here else ():
+            if field.is_required():
+                yield path, field.alias or name
+
+
+REQUIRED = [
+    (shape, file, path, key)
+    for shape, file in ((ProfileFile, OWL), (BlocksFile, GOOD / "heath" / "blocks.toml"))
+    for path, key in required(shape, file)
+]
+
+
+@pytest.mark.parametrize(
+    ("shape", "file", "path", "key"),
+    REQUIRED,
+    ids=[f"{file.stem}-{'-'.join(map(str, path))}-{key}" for _, file, path, key in REQUIRED],
+)
+def test_each_required_key_is_missed(
+    shape: type[Any], file: Path, path: tuple[str | int, ...], key: str
+) -> None:
+    """Without a required key there is one fault, and it names the key."""
+    data = copy.deepcopy(data_of(file))
+    table: Any = data
+    for part in path:
+        table = table[part]
+    del table[key]
+    faults = Faults(file.name, file.read_text(encoding="utf-8"), data)
+    checked(shape, data, faults)
+    assert [fault.problem for fault in faults.found if f'"{key}" is missing.' in fault.problem]
+    assert len(faults.found) == 1
+
+
+def test_required_keys_of_all_tables_were_found() -> None:
+    """The table above looks at more than a hundred keys."""
+    assert len(REQUIRED) > 100
+
+
+def test_every_kind_of_fault_has_a_sentence() -> None:
+    """Each kind of fault that pydantic knows is put into words, and no other is."""
+    known = set(get_args(core_schema.ErrorType))
+    assert known - SENTENCES.keys() == set()
+    assert SENTENCES.keys() - known == set()
+
+
+def test_each_kind_of_value_reaches_the_model() -> None:
+    """The sample with every kind of value is read as it is written."""
+    owl = good_store().profile("heath/owl")
+    coded = {id: [place.coding for place in s.places] for id, s in owl.settings.items()}
+    off, endless = NamedSpan(0, 0, "off"), NamedSpan(251, 255, "endless")
+    assert coded["braking.distance"] == [
+        Number(
+            (8,),
+            0,
+            250,
+            Decimal("0.05"),
+            Decimal(-2),
+            "m",
+            names=(off, endless),
+            refers_to="on level track",
+        ),
+        Number((8, 8), 0, 65535),
+    ]
+    less = NamedSpan(-127, -100, "much less")
+    assert coded["braking.trim"] == [Number((8,), -127, 127, sign=SignForm.BIT, names=(less,))]
+    assert coded["configuration.reversed"] == [Switch((1,))]
+    assert coded["lamps.keys"] == [Flags((4,), ((0, "F1"), (1, "F2"), (3, "F4")))]
+    assert coded["speed.table"] == [Curve((8, 8, 8, 8), 0, 200)]
+    assert coded["user.name"] == [Text((8, 8, 8, 8))]
+    assert coded["user.number"] == [Address((8,), AddressForm.PLAIN, 0, 99)]
+
+
+def test_each_default_reaches_the_model() -> None:
+    """Defaults may be names, lists, texts, switches and signed numbers."""
+    owl = good_store().profile("heath/owl")
+    defaults = {id: [place.default for place in s.places] for id, s in owl.settings.items()}
+    assert defaults["braking.distance"] == [(0,), (3, 232)]
+    assert defaults["braking.trim"] == [(0b1000_0011,)]
+    assert defaults["configuration.reversed"] == [(1,)]
+    assert defaults["lamps.keys"] == [(0b1001,)]
+    assert defaults["speed.table"] == [(1, 2, 3, 4)]
+    assert defaults["user.name"] == [(79, 87, 76, 0)]
+    assert [owl.settings[f"lamp[{n}].type"].places[0].default for n in (1, 2, 3)] == [
+        (1,),
+        (2,),
+        None,
+    ]
+
+
+def test_places_marks_and_evidence_reach_the_model() -> None:
+    """Bits, byte order, second numbers, marks and citations are read as they are written."""
+    owl = good_store().profile("heath/owl")
+    old, new = owl.settings["braking.distance"].places
+    assert [field.slot.cv for field in new.fields] == [18, 17]
+    assert old.citations == (
+        Citation("book", "23"),
+        Citation("bench-1", "", Verdict.NO_EFFECT, "twice"),
+    )
+    assert new.marks == Marks(volatile=True, internal=True)
+    assert owl.settings["configuration.byte"].places[0].also_at == 929
+    assert owl.settings["area.cv-27"].places[0].fields == (Field(Slot(27), 0b1100_1000),)
+    assert owl.settings["hardware.type"].places[0].fields == ()
+    assert owl.settings["user.name"].places[0].marks.unused == "kept for a later version"
+    assert old.firmware.text() == "<2.0"
+    assert old.firmware.spelt[0][1] == "2.0"
+
+
+def test_repeats_are_spread_out() -> None:
+    """Titles, texts, CVs, pages, indexes and conditions follow the index; ``first`` counts."""
+    owl = good_store().profile("heath/owl")
+    lamp = owl.settings["lamp[3].level"]
+    assert (lamp.title, lamp.places[0].note) == ("Level of lamp 3", "Lamp 3 only.")
+    assert lamp.places[0].fields == (Field(Slot(129)),)
+    assert lamp.places[0].when == (conditions.When("lamp[3].type", ("led", 2)),)
+    tones = {
+        id: [place.fields for place in setting.places]
+        for id, setting in owl.settings.items()
+        if id.startswith("tone")
+    }
+    low, high = Page(16, 9), Page(16, 2)
+    assert tones == {
+        "tone[2].pitch": [(Field(Slot(257, high)),)],
+        "tone[3].pitch": [
+            (Field(Slot(257, Page(16, 3))),),
+            (Field(Slot(299, low)), Field(Slot(300, low))),
+        ],
+        "tone[4].pitch": [
+            (Field(Slot(257, Page(16, 4))),),
+            (Field(Slot(297, low)), Field(Slot(298, low))),
+        ],
+        "tone[5].pitch": [(Field(Slot(257, Page(16, 5))),)],
+    }
+
+
+def test_the_rest_of_a_profile_reaches_the_model() -> None:
+    """Identity, releases, sources, pages, rules, advisories and questions are read."""
+    owl = good_store().profile("heath/owl")
+    assert [(a.slot.typed, a.low, a.high) for a in owl.identity.answers] == [
+        ("250", 7, 7),
+        ("251", 1, 2),
+        ("251", 5, 5),
+        ("261@0/255", 40, 49),
+    ]
+    assert owl.identity.no_answer == (255,)
+    assert [str(release.version) for release in owl.releases] == ["1.0", "2.0"]
+    assert owl.version("Spring") == owl.version("2")
+    assert owl.sources["book"].firmware.text() == ">=1.0, <1.5 or >=2.0, <=2.9"
+    assert owl.sources["bench-1"].date == "2022-02-02"
+    rules = {rule.id: rule for rule in owl.rules}
+    assert rules["apart"].given[2] == conditions.Condition(
+        "hardware.type", conditions.Test.NOT, ("small",)
+    )
+    assert rules["apart"].conflicts[1].test is conditions.Test.SAME_AS
+    assert (rules["limits"].sum_of, rules["limits"].sum_max) == (
+        ("braking.distance", "braking.trim"),
+        500,
+    )
+    assert owl.advisories[0].citations == (Citation("book", "3"),)
+    assert owl.questions[0].settle == "Read CV 67."
+
+
+def test_a_fault_in_a_block_is_told_where_the_block_stands() -> None:
+    """Faults of a shared block name the blocks file, once, also when it is followed twice."""
+
+    class Shelf:
+        def ids(self) -> tuple[str, ...]:
+            return ()
+
+        def profile(self, id: str) -> Any:
+            raise AssertionError(id)
+
+        def blocks(self, folder: str) -> tuple[str, str]:
+            text = (GOOD / "heath" / "blocks.toml").read_text(encoding="utf-8")
+            return "heath/blocks.toml", text.replace("cv = 121", "cv = 1021")
+
+    text = (GOOD / "heath" / "mouse.toml").read_text(encoding="utf-8")
+    text = text.replace('"function"', '"function", follows = ["heath/blocks/lamps"]')
+    with pytest.raises(InputError) as caught:
+        load_profile(text, "mouse.toml", Shelf())
+    assert str(caught.value) == (
+        'heath/blocks.toml:26:3: block "lamps", setting "lamp[n].level", place 1, cv: '
+        "index 2: CV 1025 does not exist. CV numbers run from 1 to 1024."
+    )
+
+
+def test_a_blocks_file_alone_can_be_checked() -> None:
+    """A blocks file is refused for its shape and for a block that is there twice."""
+    text = (GOOD / "heath" / "blocks.toml").read_text(encoding="utf-8")
+    check_blocks(text, "blocks.toml")
+    with pytest.raises(InputError, match=r'the block "lamps" is there twice'):
+        check_blocks(text.replace('id = "paged"', 'id = "lamps"'), "blocks.toml")
+    with pytest.raises(InputError, match=r'Did you mean "title"'):
+        check_blocks(text.replace('title = "Paged', 'titel = "Paged'), "blocks.toml")
+
+
+def test_very_many_faults_are_cut_short() -> None:
+    """A hundred faults are told, then how many more there are."""
+    text = (GOOD / "heath" / "mouse.toml").read_text(encoding="utf-8")
+    rule = '\n[[rule]]\nid = "r"\nseverity = "note"\ntext = "t"\nrepair = "r"\norder = ["a", "b"]\n'
+    with pytest.raises(InputError) as caught:
+        load_profile(text + rule * 90, "mouse.toml", good_store())
+    assert len(caught.value.faults) == 101
+    assert caught.value.faults[-1].problem == "80 more faults are not shown."
+
+
+@settings(max_examples=300, suppress_health_check=list(HealthCheck))
+@given(data=st.data())
+def test_whatever_a_file_holds_it_is_read_or_refused(
+    data: st.DataObject, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Junk anywhere in a profile gives a profile or plain faults, and never another error."""
+    document = data.draw(disturbed(data_of(OWL)))
+    monkeypatch.setattr("cvlib.files.load.toml_data", lambda text, name: document)
+    for line in told(OWL.read_text(encoding="utf-8")):
+        assert "\n" not in line
+        assert not re.search("input should|pydantic", line, re.IGNORECASE)
+
+
+def told(text: str) -> list[str]:
+    """The faults of a text, none where it is read."""
+    try:
+        load_profile(text, "owl.toml", good_store())
+    except InputError as error:
+        return [str(fault) for fault in error.faults]
+    return []
+
+
+@settings(max_examples=200, suppress_health_check=list(HealthCheck))
+@given(st.integers(0, 8000), st.text(max_size=3))
+def test_a_cut_or_scribbled_file_is_read_or_refused(at: int, scribble: str) -> None:
+    """A file that is cut short or written over gives a profile or plain faults."""
+    text = OWL.read_text(encoding="utf-8")
+    for damaged in (text[:at], text[:at] + scribble + text[at + 2 :]):
+        assert all("\n" not in line for line in told(damaged))
+
+
+def test_figures_are_exact() -> None:
+    """A figure is what is written, to the last digit; one beyond all bounds is not finite."""
+    data = toml_data("a = 0.1000000000000000055\nb = 1e99999999999999999999\nc = 3", "x")
+    assert data["a"] == Decimal("0.1000000000000000055")
+    assert not data["b"].is_finite()
+    assert data["c"] == 3
