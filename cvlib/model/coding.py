@@ -10,11 +10,13 @@ from __future__ import annotations
 from abc import ABC, abstractmethod
 from collections.abc import Iterable
 from dataclasses import dataclass
-from decimal import Decimal, InvalidOperation
+from decimal import Decimal
 from enum import StrEnum
+from fractions import Fraction
 from typing import ClassVar, TypeAlias
 
 from cvlib.errors import did_you_mean, problem
+from cvlib.model.named import NamedSpan, named, number_named, span_texts
 from cvlib.model.units import Measure, measured, plain, with_unit
 
 Parts: TypeAlias = tuple[int, ...]
@@ -41,15 +43,6 @@ class Reading:
     fault: ValueFault | None = None
     stray: int = 0
     """Set bits that mean nothing, counted over all parts together."""
-
-
-@dataclass(frozen=True, slots=True)
-class NamedSpan:
-    """Raw values from low to high, ends included, with the name they share."""
-
-    low: int
-    high: int
-    name: str
 
 
 class SignForm(StrEnum):
@@ -96,8 +89,8 @@ class Coding(ABC):
         room = sum(self.widths)
         if not 0 <= number < 1 << room:
             raise problem(
-                f"{plain(number)} does not fit into {room} bits.",
-                advice=f"Give a number from 0 to {(1 << room) - 1}.",
+                f"{plain(number)} does not fit into {room} bit{'s' if room > 1 else ''}.",
+                advice=f"Give {f'a number from 0 to {(1 << room) - 1}' if room > 1 else '0 or 1'}.",
             )
         parts = []
         for width in reversed(self.widths):
@@ -112,7 +105,8 @@ class Coding(ABC):
             return self.split(written)
         if isinstance(written, list) and len(written) == len(self.widths) > 1:
             return self._bytes(written)
-        raise problem(f"{written!r} is not a {self.kind} value.", advice="Write a whole number.")
+        shown = f'"{written}"' if isinstance(written, str) else written
+        raise problem(f"{shown} is no {self.kind} value.", advice="Write a whole number.")
 
     def _bytes(self, written: Iterable[object]) -> Parts:
         parts = tuple(part for part in written if isinstance(part, int))
@@ -167,16 +161,16 @@ class Number(Coding):
             return self._unsigned(number_named(self.names, value, self.kind))
         if isinstance(value, (frozenset, tuple)):
             raise problem("A number cannot hold a list.", advice="Give one figure.")
-        try:
-            raw = (Decimal(value) - self.offset) / self.scale
-        except InvalidOperation:
-            raise problem(f"{value} is not a figure.") from None
-        if not raw.is_finite() or raw != raw.to_integral_value():
+        figure = Decimal(value)
+        if not figure.is_finite() or not _is_plain(figure):
+            raise problem("No CV could stand for this figure.", advice="Give a plain one.")
+        raw = (Fraction(figure) - Fraction(self.offset)) / Fraction(self.scale)
+        if raw.denominator != 1:
             raise problem(
-                f"{with_unit(Decimal(value), self.unit)} cannot be set exactly.",
-                advice=f"Values go in steps of {with_unit(self.scale, self.unit)}.",
+                f"{with_unit(figure, self.unit)} cannot be set exactly.",
+                advice=f"Values go in steps of {with_unit(abs(self.scale), self.unit)}.",
             )
-        return self._checked(int(raw))
+        return self._checked(raw.numerator)
 
     def raw(self, written: Written) -> Parts:
         """The parts of a raw number or special name."""
@@ -188,11 +182,13 @@ class Number(Coding):
 
     def legal(self) -> str:
         """The range in raw values, with special names."""
-        return ", ".join([f"{self.low}-{self.high}", *span_texts(self.names)])
+        dash = " to " if self.low < 0 else "-"
+        return ", ".join([f"{self.low}{dash}{self.high}", *span_texts(self.names)])
 
     def _checked(self, raw: int) -> Parts:
         if named(self.names, raw) is None and not self.low <= raw <= self.high:
-            low, high = (with_unit(self.scaled(end), self.unit) for end in (self.low, self.high))
+            ends = sorted(map(self.scaled, (self.low, self.high)))
+            low, high = (with_unit(end, self.unit) for end in ends)
             raise problem(
                 f"{with_unit(self.scaled(raw), self.unit)} is outside the range.",
                 advice=f"Allowed are {low} to {high}.",
@@ -206,8 +202,9 @@ class Number(Coding):
                 raise problem(f"{raw} does not fit.", advice=f"At most {(1 << limit) - 1} does.")
             return self.split(raw)
         top = 1 << sum(self.widths) - 1
-        if -raw > (top - 1 if self.sign is SignForm.BIT else top):
-            raise problem(f"{raw} does not fit.", advice=f"At least {1 - top} does.")
+        lowest = 1 - top if self.sign is SignForm.BIT else -top
+        if raw < lowest:
+            raise problem(f"{raw} does not fit.", advice=f"At least {lowest} does.")
         return self.split(top | -raw if self.sign is SignForm.BIT else 2 * top + raw)
 
     def _words(self, raw: int, name: str | None) -> str:
@@ -312,7 +309,10 @@ class Flags(Coding):
         known = {name: bit for bit, name in self.flags}
         for name in written:
             if name not in known:
-                raise problem(f'No flag "{name}".', advice=did_you_mean(str(name), known))
+                raise problem(
+                    f'No flag "{name}".',
+                    advice=did_you_mean(str(name), known) or f"Flags are {self.legal()}.",
+                )
         return self.split(sum(1 << known[str(name)] for name in set(written)))
 
     def legal(self) -> str:
@@ -350,33 +350,20 @@ class Area(Fields):
 
     def raw(self, written: Written) -> Parts:
         """Never: an area has no default."""
-        raise problem("An area has no value of its own.", advice="Leave the default out.")
+        raise problem(
+            f"An area has no value of its own, not even {written}.", advice="Leave it out."
+        )
 
     def decode(self, parts: Parts) -> Reading:
         """The bytes as they stand."""
         return Reading(tuple(parts), " ".join(map(str, parts)))
 
-
-def named(spans: tuple[NamedSpan, ...], raw: int) -> str | None:
-    """The name of a raw value, if it has one."""
-    return next((span.name for span in spans if span.low <= raw <= span.high), None)
-
-
-def number_named(spans: tuple[NamedSpan, ...], name: str, kind: str) -> int:
-    """The (lowest) raw value of a name; raises with the nearest known name."""
-    for span in spans:
-        if span.name == name:
-            return span.low
-    raise problem(
-        f'This {kind} has no value named "{name}".',
-        advice=did_you_mean(name, [span.name for span in spans])
-        or f"Named values: {', '.join(span_texts(spans)) or 'none'}.",
-    )
+    def legal(self) -> str:
+        """What the area is set aside for."""
+        return self.use
 
 
-def span_texts(spans: tuple[NamedSpan, ...]) -> list[str]:
-    """Named spans in words, ``0 (off)`` or ``200-255 (continuous)``."""
-    return [
-        f"{span.low if span.low == span.high else f'{span.low}-{span.high}'} ({span.name})"
-        for span in spans
-    ]
+def _is_plain(figure: Decimal) -> bool:
+    """Whether a figure is of a size and length that a person would write."""
+    _, digits, exponent = figure.as_tuple()
+    return len(digits) <= 40 and isinstance(exponent, int) and -40 <= exponent <= 20

@@ -112,9 +112,11 @@ class Text(Coding):
     def decode(self, parts: Parts) -> Reading:
         """The text up to the first zero."""
         shown = bytes(parts).partition(b"\0")[0]
-        fits = all(32 <= code < 127 for code in shown)
-        text = shown.decode("ascii", "replace") if fits else shown.hex(" ")
-        return Reading(text, f'"{text}"', fault=None if fits else ValueFault.OUT_OF_RANGE)
+        if not all(32 <= code < 127 for code in shown):
+            words = f"no text ({', '.join(map(str, parts))})"
+            return Reading(tuple(parts), words, fault=ValueFault.OUT_OF_RANGE)
+        text = shown.decode("ascii")
+        return Reading(text, f'"{text}"')
 
     def encode(self, value: Value) -> Parts:
         """The characters, filled up with zeros."""
@@ -133,4 +135,5 @@ class Text(Coding):
 
     def legal(self) -> str:
         """The room for characters."""
-        return f"up to {len(self.widths)} characters"
+        count = len(self.widths)
+        return f"up to {count} character{'s' if count > 1 else ''}"

@@ -9,25 +9,31 @@ from cvlib.model.coding import Written
 from cvlib.model.ranges import FirmwareRange
 
 
-@dataclass(frozen=True, slots=True)
-class When:
-    """A place exists only while another setting has one of these values."""
-
-    setting: str
-    values: tuple[Written, ...]
-    """Raw numbers, true/false or choice names."""
-
-
 class Test(StrEnum):
     """What a condition asks of a setting's value."""
 
     IS = "is"
     NOT = "not"
+    HAS = "has"
+    """Every one of these flags is set."""
+    LACKS = "lacks"
+    """None of these flags is set."""
     MIN = "min"
     MAX = "max"
     LEGAL = "legal"
     SHAPE = "shape"
     SAME_AS = "same-as"
+
+
+@dataclass(frozen=True, slots=True)
+class When:
+    """A place exists only while another setting has one of these values, or these flags."""
+
+    setting: str
+    values: tuple[Written, ...]
+    """Raw numbers, true/false or choice names; names of flags for ``has`` and ``lacks``."""
+    test: Test = Test.IS
+    """is, has or lacks."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,7 +43,7 @@ class Condition:
     setting: str
     test: Test
     operand: tuple[Written, ...]
-    """The values of ``is`` and ``not``; one entry for the other tests."""
+    """The values of ``is`` and ``not``, the flags of ``has`` and ``lacks``; else one entry."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -8,6 +8,7 @@ MOMENTUM_FACTOR = Decimal("0.896")
 LONGEST_ADDRESS = 10239
 ADDRESS_BASE, ADDRESS_TOP = 192, 231
 EXTENDED_MAKER = 238
+UNLOCK_ALL = 255
 
 
 def seconds_per_step(value: int, steps: int) -> Decimal:
@@ -37,7 +38,7 @@ def pwm_period(value: int) -> int:
     Source: NMRA S-9.2.2 (2012-07), CV 9: (131 + mantissa * 4) * 2 ** exponent, with the mantissa
     in bits 0-4 and the exponent in bits 5-7.
     """
-    return (131 + (value & 0x1F) * 4) << (value >> 5)
+    return (131 + (value & 0x1F) * 4) << (value >> 5 & 0x07)
 
 
 def extended_address(high: int, low: int) -> int | None:
@@ -71,9 +72,22 @@ def manufacturer(cv8: int, cv107: int, cv108: int) -> int:
 def is_locked(cv15: int, cv16: int) -> bool:
     """Whether a decoder ignores writes because CV 15 does not name it.
 
-    Source: NMRA S-9.2.2 (2012-07), CVs 15-16; 255 unlocks all by RCN-225 (2025-07-27).
+    Source: NMRA S-9.2.2 (2012-07), CVs 15-16. By RCN-225 (2025-07-27) 240-255 in CV 15 are
+    commands, of which 255 unlocks every decoder; they are no keys and do not belong here.
     """
-    return cv15 not in (cv16, 255)
+    return cv15 != cv16
+
+
+def function_state(value: int) -> tuple[int, str]:
+    """The function number and what its state does to an output, on index page 0/43.
+
+    Source: RCN-227 (2018-12-02), section 3.3: the number in bits 0-5; bits 6 and 7 limit it to
+    one direction, or both together let the function block the output.
+    """
+    return value & 0x3F, _STATES[value >> 6]
+
+
+_STATES = ("in both directions", "forward only", "reverse only", "blocks the output")
 
 
 def wire_address(cv: int) -> int:

@@ -24,6 +24,31 @@ class SavedValue:
 
 
 @dataclass(frozen=True, slots=True)
+class CheckedValue:
+    """What the last check made of one CV value."""
+
+    value: int
+    digest: str
+    """Stands for the meaning; see :mod:`cvlib.engine.meaning`."""
+    means: str
+    """The meaning in words."""
+
+
+@dataclass(frozen=True, slots=True)
+class LastCheck:
+    """What the last recorded check left in the loco file for one decoder."""
+
+    date: str
+    """ISO date."""
+    profile: str
+    firmware: str
+    """The firmware that was checked for."""
+    digest: str
+    """The behaviour digest that the profile had."""
+    values: Mapping[Slot, CheckedValue]
+
+
+@dataclass(frozen=True, slots=True)
 class SavedDecoder:
     """One decoder of a loco and what is saved of it."""
 
@@ -35,6 +60,8 @@ class SavedDecoder:
     """The installed firmware, as written; empty where not known."""
     options: Mapping[str, str | int] = field(default_factory=dict)
     """Facts fixed at build time: setting id and choice."""
+    last_check: LastCheck | None = None
+    """What `check --record` left in the file, if anything."""
 
 
 @dataclass(frozen=True, slots=True)

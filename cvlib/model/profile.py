@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from enum import StrEnum
 
 from cvlib.errors import did_you_mean, problem
@@ -13,6 +13,9 @@ from cvlib.model.conditions import Rule, When
 from cvlib.model.cv import Field, Page, Slot
 from cvlib.model.ranges import FirmwareRange
 from cvlib.model.versions import FirmwareVersion, Scheme, parse_version
+
+DIGITS = {"hundreds": 100, "tens": 10, "ones": 1}
+"""What a decimal digit of a CV value is worth."""
 
 _INDEX = re.compile(r"\[\d+\]", re.ASCII)
 
@@ -166,7 +169,7 @@ class VersionPart:
     def take(self, byte: int) -> int:
         """The part out of the CV's value."""
         value = self.field.take(byte)
-        return value // {"hundreds": 100, "tens": 10}.get(self.digit, 1) % (10 if self.digit else 256)
+        return value // DIGITS[self.digit] % 10 if self.digit else value
 
 
 @dataclass(frozen=True, slots=True)
@@ -180,6 +183,13 @@ class Release:
     answers: tuple[tuple[int, int], ...] = ()
     """CV and value it really answers, where that is not what its version says."""
     note: str = ""
+    more_labels: tuple[str, ...] = ()
+    """Further names."""
+
+    @property
+    def labels(self) -> tuple[str, ...]:
+        """Every other name people use for it."""
+        return (self.label, *self.more_labels) if self.label else ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -241,11 +251,19 @@ class Profile:
     questions: tuple[Question, ...] = ()
     follows: tuple[str, ...] = ()
     note: str = ""
+    standards: Mapping[str, str] = field(default_factory=dict)
+    """Titles of the standards followed, by the id that citations of them use."""
+
+    def source_title(self, id: str) -> str:
+        """The title of a source, or of a standard that is followed; else the id itself."""
+        found = self.sources.get(id)
+        return (found.title if found else self.standards.get(id, "")) or id
 
     def version(self, text: str) -> FirmwareVersion:
         """The firmware a text names: a version of the scheme, or a release's label."""
+        asked = text.strip().casefold()
         for release in self.releases:
-            if release.label and release.label.casefold() == text.strip().casefold():
+            if any(label.casefold() == asked for label in release.labels):
                 return release.version
         return parse_version(text, self.scheme)
 

@@ -152,7 +152,7 @@ class FirmwareRange:
     def around(self, point: Key) -> FirmwareRange:
         """The span of the range that holds a point, or the gap around it where none does."""
         spans = self.spans if self.holds(point) else (~self).spans
-        span = next(s for s in spans if FirmwareRange(self.scheme, (s,)).holds(point))
+        span = spans[bisect_right(spans, point, key=_start) - 1]
         return FirmwareRange(self.scheme, (span,), self.spelt)
 
     def __or__(self, other: FirmwareRange) -> FirmwareRange:
@@ -207,6 +207,17 @@ class FirmwareRange:
         """The point where the range begins; the range must not be empty."""
         return self.spans[0][0]
 
+    def begins_with(self) -> FirmwareVersion | None:
+        """The version a range begins with, where people would name it.
+
+        Not at the end of the line, and not at the letter that only stands behind another version.
+        """
+        start = self.oldest
+        behind = self.scheme is Scheme.DOTTED and preceding_key(start, self.scheme) is not None
+        if start == EARLIEST[self.scheme] or (behind and not self._is_spelt(start)):
+            return None
+        return FirmwareVersion(self.scheme, start, self._spell(start))
+
     @property
     def end(self) -> Key:
         """The cut where the range ends; it must not be empty nor go on without end."""
@@ -233,11 +244,12 @@ class FirmwareRange:
         """The versions of a range made of single versions, else nothing."""
         found: list[FirmwareVersion] = []
         for start, end in self.spans:
-            while end is None or start < end:
+            key = start
+            while end is None or key < end:
                 if end is None or len(found) > 64:
                     return None
-                found.append(FirmwareVersion(self.scheme, start, self._spell(start)))
-                start = following_key(start, self.scheme)
+                found.append(FirmwareVersion(self.scheme, key, self._spell(key)))
+                key = following_key(key, self.scheme)
         return tuple(found)
 
     def text(self) -> str:
@@ -265,7 +277,9 @@ class FirmwareRange:
 
     def _lower_text(self, start: Key) -> str:
         before = preceding_key(start, self.scheme)
-        if self.scheme is Scheme.DOTTED and before is not None and not self._is_spelt(start):
+        if before is None or self._is_spelt(start):
+            return f">={self._spell(start)}"
+        if self.scheme is Scheme.DOTTED or self._is_spelt(before):
             return f">{self._spell(before)}"
         return f">={self._spell(start)}"
 
