@@ -23,16 +23,18 @@ def key_spots(text: str) -> dict[KeyPath, int]:
 
 _BLANK = re.compile(r"(?:[ \t\n]++|#[^\n]*+)*+")
 _BETWEEN = re.compile(r"(?:[ \t\n,]++|#[^\n]*+)*+")
-_KEY = re.compile(r"""[ \t]*+([A-Za-z0-9_-]++|"(?:[^"\\\n]++|\\.)*+"|'[^'\n]*+')[ \t]*+(\.?)""")
+KEY = re.compile(r"""[ \t]*+([A-Za-z0-9_-]++|"(?:[^"\\\n]++|\\.)*+"|'[^'\n]*+')[ \t]*+(\.?)""")
+"""One part of a key, and the dot where another part follows."""
 _HEADING_END = re.compile(r"[ \t\]]*+")
 _EQUALS = re.compile(r"=[ \t]*+")
-_SCALAR = re.compile(
+SCALAR = re.compile(
     r'''"""(?:[^"\\]++|\\.|"(?!""))*+"""(?:"{0,2})'''
     r"""|'''(?:[^']++|'(?!''))*+'''(?:'{0,2})"""
     r"""|"(?:[^"\\\n]++|\\.)*+"|'[^'\n]*+'"""
     r"""|\d{4}-\d\d-\d\d \d\d:[^\s,\]}#]*+|[^\s,\]}#]++""",
     re.DOTALL,
 )
+"""A value that is neither list nor table."""
 
 
 class _Open:
@@ -74,11 +76,11 @@ class _Walk:
         """The parts of a dotted key, each with its spot."""
         parts: list[tuple[str, int]] = []
         while True:
-            found = _KEY.match(self.text, self.at)
+            found = KEY.match(self.text, self.at)
             if found is None:
                 raise ValueError(f"not valid TOML at character {self.at}")
             self.at = found.end()
-            parts.append((_unquoted(found[1]), found.start(1)))
+            parts.append((unquoted(found[1]), found.start(1)))
             if not found[2]:
                 return parts
 
@@ -120,7 +122,7 @@ class _Walk:
                 inside.append(_Open(path, 0 if opening == "[" else None))
                 self.at += 1
             else:
-                self._skip(_SCALAR)
+                self._skip(SCALAR)
             while inside and self._closes():
                 inside.pop()
             if not inside:
@@ -144,7 +146,7 @@ class _Walk:
         return path
 
 
-def _unquoted(key: str) -> str:
+def unquoted(key: str) -> str:
     """The key that a bare or quoted text means."""
     if key[0] not in "\"'":
         return key

@@ -19,9 +19,10 @@ from cvlib.files.shapes.check import checked, shape_at
 from cvlib.files.shapes.profile import BlocksFile, ProfileFile
 from cvlib.files.shapes.words import SENTENCES
 from cvlib.model import conditions
-from cvlib.model.coding import Flags, NamedSpan, Number, SignForm, Switch
+from cvlib.model.coding import Choice, Flags, Number, SignForm, Switch
 from cvlib.model.coding_many import Address, AddressForm, Curve, Text
 from cvlib.model.cv import Field, Page, Slot
+from cvlib.model.named import NamedSpan
 from cvlib.model.profile import Citation, Marks, Verdict
 from files.profile_cases import BAD, GOOD, data_of, disturbed, good_store, tables
 
@@ -64,14 +65,24 @@ def test_a_fault_is_one_plain_line_with_its_position(path: Path) -> None:
         assert line.endswith((".", "?")), line
 
 
+def table_at(data: Any, path: tuple[str | int, ...]) -> Any:
+    """What lies at a path of a document."""
+    for part in path:
+        data = data[part]
+    return data
+
+
 def required(shape: Any, file: Path) -> Iterator[tuple[tuple[str | int, ...], str]]:
-    """Every key that some table of a file cannot do without."""
+    """Every key that some table of a file cannot do without: it is there, and not common too."""
     data = data_of(file)
     for path in tables(data):
         here = shape_at(shape, data, path)
         for name, field in here.model_fields.items() if here else ():
-            if field.is_required():
-                yield path, field.alias or name
+            key = field.alias or name
+            is_place = path[-2:-1] == ("place",)
+            common = table_at(data, path[:-2]).get("common", {}) if is_place else {}
+            if field.is_required() and key in table_at(data, path) and key not in common:
+                yield path, key
 
 
 REQUIRED = [
@@ -91,10 +102,7 @@ def test_each_required_key_is_missed(
 ) -> None:
     """Without a required key there is one fault, and it names the key."""
     data = copy.deepcopy(data_of(file))
-    table: Any = data
-    for part in path:
-        table = table[part]
-    del table[key]
+    del table_at(data, path)[key]
     faults = Faults(file.name, file.read_text(encoding="utf-8"), data)
     checked(shape, data, faults)
     assert [fault.problem for fault in faults.found if f'"{key}" is missing.' in fault.problem]
@@ -202,6 +210,44 @@ def test_repeats_are_spread_out() -> None:
     }
 
 
+def test_common_keys_hold_for_every_place_that_does_not_say_otherwise() -> None:
+    """A place overrides common keys; those that do not fit its kind or its CVs it lacks."""
+    owl = good_store().profile("heath/owl")
+    old, new = owl.settings["siren[2].mode"].places
+    assert old.fields == (Field(Slot(303, Page(16, 4))),)
+    assert new.fields == (Field(Slot(312, Page(16, 4))),)
+    assert (old.marks.read_only, new.marks.read_only) == (True, False)
+    assert old.coding == new.coding
+    assert old.when == (conditions.When("lamps.keys", ("F1",), conditions.Test.HAS),)
+    coded = [place.coding for place in owl.settings["siren[1].pitch"].places]
+    assert coded == [
+        Number((6,), 0, 63, Decimal(10), unit="Hz", names=(NamedSpan(0, 0, "silent"),)),
+        Number((7,), 0, 127, Decimal(10), unit="Hz"),
+        Number((8, 8), 0, 65535, Decimal(10), unit="mHz"),
+        Choice((8,), (NamedSpan(1, 1, "low"),)),
+    ]
+
+
+def test_a_neighbour_is_the_one_before_or_after() -> None:
+    """``[n-1]`` is the index before; where there is none, place and rule do not exist."""
+    owl = good_store().profile("heath/owl")
+    whens = {n: [p.when for p in owl.settings[f"siren[{n}].mode"].places] for n in (1, 2, 3)}
+    has = conditions.When("lamps.keys", ("F1",), conditions.Test.HAS)
+    lacks = conditions.When("lamps.keys", ("F2", "F4"), conditions.Test.LACKS)
+    assert whens == {
+        1: [(has,)],
+        2: [(has,), (conditions.When("siren[1].mode", ("off",)), lacks)],
+        3: [(has,), (conditions.When("siren[2].mode", ("off",)), lacks)],
+    }
+    rules = {rule.id: rule for rule in owl.rules if rule.id.startswith("one-at-a-time")}
+    assert list(rules) == ["one-at-a-time[2]", "one-at-a-time[3]"]
+    last = rules["one-at-a-time[3]"]
+    assert last.text == "Siren 3 wails as the one before."
+    assert last.conflicts[1] == conditions.Condition(
+        "siren[3].mode", conditions.Test.SAME_AS, ("siren[2].mode",)
+    )
+
+
 def test_the_rest_of_a_profile_reaches_the_model() -> None:
     """Identity, releases, sources, pages, rules, advisories and questions are read."""
     owl = good_store().profile("heath/owl")
@@ -213,7 +259,8 @@ def test_the_rest_of_a_profile_reaches_the_model() -> None:
     ]
     assert owl.identity.no_answer == (255,)
     assert [str(release.version) for release in owl.releases] == ["1.0", "2.0"]
-    assert owl.version("Spring") == owl.version("2")
+    assert owl.version("Spring") == owl.version(" easter") == owl.version("2")
+    assert owl.releases[1].labels == ("spring", "Easter")
     assert owl.sources["book"].firmware.text() == ">=1.0, <1.5 or >=2.0, <=2.9"
     assert owl.sources["bench-1"].date == "2022-02-02"
     rules = {rule.id: rule for rule in owl.rules}
@@ -310,3 +357,28 @@ def test_figures_are_exact() -> None:
     assert data["a"] == Decimal("0.1000000000000000055")
     assert not data["b"].is_finite()
     assert data["c"] == 3
+
+
+def whole_numbers(node: Any, path: tuple[str | int, ...] = ()) -> Iterator[tuple[str | int, ...]]:
+    """The path of every whole number of a document."""
+    if isinstance(node, dict | list):
+        for key, value in node.items() if isinstance(node, dict) else enumerate(node):
+            yield from whole_numbers(value, (*path, key))
+    elif isinstance(node, int) and not isinstance(node, bool):
+        yield path
+
+
+WHOLE_NUMBERS = list(whole_numbers(data_of(OWL)))
+
+
+@pytest.mark.parametrize("path", WHOLE_NUMBERS, ids=lambda path: "-".join(map(str, path)))
+def test_a_number_without_end_is_refused(
+    path: tuple[str | int, ...], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A number of thousands of digits, as hexadecimal notation lets through, is a plain fault."""
+    document: Any = data_of(OWL)
+    table_at(document, path[:-1])[path[-1]] = 16**6000
+    monkeypatch.setattr("cvlib.files.load.toml_data", lambda text, name: document)
+    lines = told(OWL.read_text(encoding="utf-8"))
+    assert lines
+    assert all(len(line) < 500 for line in lines)

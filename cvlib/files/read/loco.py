@@ -14,6 +14,7 @@ from typing import Any, TypeVar
 
 from cvlib.errors import Fault, InputError, Position, did_you_mean
 from cvlib.files.read.faults import raise_faults
+from cvlib.files.read.last_check import last_check
 from cvlib.files.scanner import KeyPath
 from cvlib.files.text import TomlPositions, one_line, parse_toml, quoted
 from cvlib.model.cv import WHOLE, Page, Slot, make_slot, parse_page
@@ -180,14 +181,16 @@ class _Reading:
         value = self._document.get("decoder")
         if value is None or value == []:
             self._fault((), "the file has no decoder.", "Write [[decoder]] and its keys below it.")
-        known = ("profile", "role", "firmware", "options", "saved")
+        known = ("profile", "role", "firmware", "options", "saved", "history", "checked")
         for path, table in self._tables(value, ("decoder",), known):
+            self._values(table.get("history"), (*path, "history"))
             yield SavedDecoder(
                 self._values(table.get("saved"), (*path, "saved")),
                 self._text(table, path, "profile"),
                 self._text(table, path, "role"),
                 self._text(table, path, "firmware", advice=_FIRMWARE_ADVICE),
                 self._options(table.get("options"), (*path, "options")),
+                last_check(table.get("checked"), (*path, "checked"), self._fault),
             )
 
     def _check_roles(self) -> None:

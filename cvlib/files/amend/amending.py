@@ -1,0 +1,145 @@
+"""A correction tried on a profile, looked through as loading and lint do, and written."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, replace
+from datetime import date
+from difflib import unified_diff
+from pathlib import Path
+
+from cvlib.engine.amended import Amended, effect_of
+from cvlib.engine.lint.rules import lint_profile
+from cvlib.errors import Fault, InputError, did_you_mean, problem
+from cvlib.files.amend.bench import bench
+from cvlib.files.amend.change import Change, Wish
+from cvlib.files.amend.listed import advisory, answer, document, question, release
+from cvlib.files.amend.places import place, setting
+from cvlib.files.data import definitions_folder, is_installed
+from cvlib.files.edit import Draft
+from cvlib.files.load import load_profile
+from cvlib.files.store import Store
+from cvlib.files.text import decode, file_name, read_bytes
+from cvlib.files.tidy import MARK, tidied
+from cvlib.files.write import create_file, replace_file
+from cvlib.model.profile import Profile
+
+FORMS: Mapping[str, Callable[[Change, Wish], None]] = {
+    "bench": bench,
+    "release": release,
+    "document": document,
+    "place": place,
+    "question": question,
+    "answer": answer,
+    "setting": setting,
+    "advisory": advisory,
+}
+"""Each form of correction and what makes it."""
+
+
+@dataclass(frozen=True, slots=True)
+class Amending:
+    """A correction that was tried and holds; it is not written yet."""
+
+    result: Amended
+    path: Path
+    """The file to write: the profile's own, or a copy in a folder of one's own."""
+    was: bytes | None
+    """What that file holds; nothing where it is not there yet."""
+    data: bytes
+
+    def write(self) -> Amended:
+        """Write the corrected profile in one step; nothing is written where that fails."""
+        if self.was is None:
+            create_file(self.path, self.data)
+        else:
+            replace_file(self.path, self.data, self.was)
+        return replace(self.result, is_written=True)
+
+
+def amend(store: Store, wish: Wish, own_folder: Path | None, today: date) -> Amending:
+    """Try a correction.
+
+    ``own_folder`` holds the definitions of one's own; a shipped profile is copied there.
+    Raises InputError with everything that loading or lint has against the corrected profile.
+    """
+    if wish.form not in FORMS:
+        raise problem(f'there is no form "{wish.form}".', advice=did_you_mean(wish.form, FORMS))
+    before = store.profile(wish.profile)
+    source = store.path(wish.profile)
+    target = _target(source, wish.profile, own_folder)
+    name = _shown(target)
+    was = read_bytes(source)
+    text = decode(was, name)
+    draft = Draft(text, name)
+    change = Change(before, draft, today)
+    FORMS[wish.form](change, wish)
+    laid_out = tidied(text.replace("\r\n", "\n"), name)
+    made = draft.text()
+    after = _looked_through(store, made, name, before)
+    told = change.told
+    notes = list(told.notes)
+    if laid_out != text.replace("\r\n", "\n"):
+        notes.append("The file was not tidy; it is laid out anew, which the diff leaves out.")
+    if target != source:
+        notes.append(f"The shipped profile stays as it is; the corrected one is {name}.")
+    result = Amended(
+        wish.form,
+        name,
+        before,
+        after,
+        told.title,
+        tuple(told.did),
+        tuple(after.sources[id] for id in dict.fromkeys(told.evidence)),
+        tuple(notes),
+        effect_of(before, after),
+        _diff(laid_out, made, name),
+    )
+    ends = "\r\n" if "\r\n" in text else "\n"
+    mark = MARK if was.startswith(MARK) else b""
+    data = mark + made.replace("\n", ends).encode("utf-8")
+    return Amending(result, target, was if target == source else None, data)
+
+
+def _target(source: Path, id: str, own_folder: Path | None) -> Path:
+    """The file to write for a profile that lies in a file."""
+    if own_folder is not None and not source.resolve().is_relative_to(own_folder.resolve()):
+        return own_folder / f"{id}.toml"
+    if is_installed() and source.resolve().is_relative_to(definitions_folder().resolve()):
+        raise problem(
+            f"{id} belongs to the installed cvlib and is not changed there.",
+            advice="Name a folder of your own with --definitions DIR; a corrected copy goes there.",
+        )
+    return source
+
+
+def _shown(path: Path) -> str:
+    here = Path.cwd()
+    return file_name(path.relative_to(here) if path.is_relative_to(here) else path)
+
+
+def _looked_through(store: Store, text: str, name: str, before: Profile) -> Profile:
+    """The corrected profile, refused with all faults that the former one did not have."""
+    try:
+        after = load_profile(text, name, store, before.id)
+    except InputError as error:
+        raise InputError(*(_refused(fault) for fault in error.faults)) from None
+    known = {(one.code, one.message) for one in lint_profile(before)}
+    found = [one for one in lint_profile(after) if (one.code, one.message) not in known]
+    if found:
+        raise InputError(
+            *(_refused(Fault(f"{one.code} {one.message}", advice=one.advice)) for one in found)
+        )
+    return after
+
+
+def _refused(fault: Fault) -> Fault:
+    """A fault of a file that does not exist yet: its words say where, for a line cannot."""
+    return Fault(f"refused, nothing is written: {fault.problem}", None, fault.advice)
+
+
+def _diff(before: str, after: str, name: str) -> str:
+    shown = name.lstrip("/")
+    sides = (before.splitlines(), after.splitlines())
+    lines = unified_diff(*sides, f"a/{shown}", f"b/{shown}", lineterm="")
+    return "\n".join(lines)

@@ -1,0 +1,158 @@
+"""One correction while it is made: what was asked for, the draft, and what is to be told of it."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from datetime import date
+from functools import cached_property
+from typing import Any, TypeAlias
+
+from cvlib.engine.resolve import Resolver
+from cvlib.errors import InputError, did_you_mean, problem
+from cvlib.files.edit import Draft
+from cvlib.files.typed_keys import parse_key
+from cvlib.files.written import written_setting
+from cvlib.model.profile import Profile, Setting
+from cvlib.model.ranges import is_older
+from cvlib.model.versions import FirmwareVersion
+
+Typed: TypeAlias = str | tuple[str, ...] | bool
+"""What a person gave for a key: words, several of them, or that a switch is on."""
+
+
+@dataclass(frozen=True, slots=True)
+class Wish:
+    """A correction as a person asks for it."""
+
+    form: str
+    profile: str
+    subjects: tuple[str, ...]
+    """What it is about: settings, or the id or version of what is new."""
+    given: Mapping[str, Typed]
+    """Each key that was given, as it was typed."""
+
+    def text(self, key: str, usual: str = "") -> str:
+        """The words given for a key."""
+        held = self.given.get(key, "")
+        return held.strip() or usual if isinstance(held, str) else usual
+
+    def needed(self, key: str) -> str:
+        """The same; raises where nothing was given."""
+        found = self.text(key)
+        if not found:
+            raise problem(f"{self.form} needs --{key}.", advice=_see_help(self.form))
+        return found
+
+    def several(self, key: str) -> tuple[str, ...]:
+        """What was given for a key that may be repeated."""
+        held = self.given.get(key, ())
+        found = held if isinstance(held, tuple) else (str(held),)
+        return tuple(one.strip() for one in found if one.strip())
+
+    def is_on(self, key: str) -> bool:
+        """Whether a switch was given."""
+        return self.given.get(key) is True
+
+    def subject(self, what: str) -> str:
+        """The only thing that it is about."""
+        if len(self.subjects) != 1:
+            found = f"not {len(self.subjects)}" if self.subjects else "and none is given"
+            raise problem(f"{self.form} needs one {what}, {found}.", advice=_see_help(self.form))
+        return self.subjects[0].strip()
+
+    def keys(self, *names: str, kind: str = "") -> dict[str, Any]:
+        """The given ones of some keys as values of the format; every fault at once."""
+        made: dict[str, Any] = {}
+        refusals: list[InputError] = []
+        for name in names:
+            text = self.text(name)
+            if not text:
+                continue
+            try:
+                made[name] = parse_key(name, text, kind)
+            except InputError as error:
+                refusals.append(error)
+        if refusals:
+            raise InputError(*(fault for error in refusals for fault in error.faults))
+        return made
+
+
+@dataclass(slots=True)
+class Told:
+    """What is to be told of a correction."""
+
+    title: str = ""
+    did: list[str] = field(default_factory=list)
+    """What it does, a sentence each."""
+    evidence: list[str] = field(default_factory=list)
+    """Ids of the sources that it rests on."""
+    notes: list[str] = field(default_factory=list)
+    """What the person should look at."""
+
+
+class Change:
+    """A correction of one profile."""
+
+    def __init__(self, profile: Profile, draft: Draft, today: date) -> None:
+        self.profile = profile
+        self.draft = draft
+        self.today = today
+        self.told = Told()
+
+    @cached_property
+    def resolver(self) -> Resolver:
+        """The answers before the correction."""
+        return Resolver(self.profile)
+
+    def version(self, text: str) -> FirmwareVersion:
+        """The firmware that a text names; it is added to the releases where it is not known."""
+        version = self.profile.version(text)
+        if self.profile.release_of(version) is None:
+            self.add_release({"version": str(version)})
+            self.told.did.append(f"Firmware {version} is added to the known releases.")
+        return version
+
+    def add_release(self, data: Mapping[str, Any]) -> None:
+        """Add a release in the order of the versions."""
+        tables = self.draft.tables("firmware", "release")
+        new = self.profile.version(data["version"])
+        at = len(tables)
+        for number, node in enumerate(tables):
+            held = self.profile.version(str(node.table["version"].value))
+            if is_older(new, held):
+                at = number
+                break
+        self.draft.add(data, "firmware", "release", at=at)
+
+    def source(self, id: str) -> str:
+        """The id of a source that the profile has; raises with the nearest."""
+        if id not in self.profile.sources:
+            raise problem(
+                f'there is no source "{id}" in {self.profile.id}.',
+                advice=did_you_mean(id, self.profile.sources)
+                or "Add it first, with the form document or bench.",
+            )
+        return id
+
+    def cited(self, sources: list[Any]) -> None:
+        """Note the sources that new citations call on."""
+        for one in sources:
+            id = one["source"] if isinstance(one, dict) else one.partition(":")[0]
+            if id not in self.told.evidence:
+                self.told.evidence.append(self.source(id))
+
+    def own(self, id: str) -> Setting:
+        """A setting of the profile, written in its own file from now on if it was not."""
+        setting = self.profile.setting(id)
+        if setting.origin and self.draft.setting(id) is None:
+            self.draft.add_setting(written_setting(setting, self.profile.sources))
+            self.told.notes.append(
+                f'"{id}" was taken over from {setting.origin}. It now stands in this profile, and '
+                "what changes there no longer reaches it."
+            )
+        return setting
+
+
+def _see_help(form: str) -> str:
+    return f'"cvlib amend {form} --help" shows what there is.'

@@ -1,0 +1,119 @@
+"""Single entries of a correction looked at as soon as they are typed."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Collection, Mapping
+
+from cvlib.errors import did_you_mean, problem
+from cvlib.files.amend.bench import seen_of
+from cvlib.files.amend.change import Wish
+from cvlib.files.shapes.base import INDEX, NAME, WORD
+from cvlib.files.store import Store
+from cvlib.files.typed_keys import parse_key, parse_verdict
+from cvlib.model.profile import Profile
+
+_NAME = re.compile(NAME)
+_SETTING = re.compile(rf"{WORD}{INDEX}(?:\.{WORD}{INDEX})+")
+
+
+def check_entry(store: Store, wish: Wish, key: str, text: str) -> None:
+    """Refuse an entry that cannot be right; ``subject`` and ``profile`` are keys as well.
+
+    Raises InputError with what would have been right.
+    """
+    if key == "profile":
+        store.path(text)
+        return
+    profile = store.profile(wish.profile)
+    if key == "subject":
+        _SUBJECTS[wish.form](profile, text)
+    elif key in ("at", "same-as") or (key, wish.form) == ("firmware", "bench"):
+        profile.version(text)
+    elif key == "firmware":
+        profile.range(parse_key(key, text))
+    elif key == "verdict":
+        parse_verdict(text)
+    elif key == "source" and wish.form == "bench":
+        _named(text, "source")
+    elif key == "source":
+        for one in parse_key("sources", text):
+            id = one["source"] if isinstance(one, dict) else one.partition(":")[0]
+            _known(id, "source", profile.sources)
+    else:
+        parse_key(key, text, wish.text("kind"))
+
+
+def _tried(profile: Profile, text: str) -> None:
+    profile.setting(text.partition("=")[0].partition("@")[0].strip())
+    if "=" in text:
+        seen_of(text, Wish("bench", profile.id, (), {}))
+
+
+def _there(profile: Profile, text: str) -> None:
+    profile.setting(text)
+
+
+def _release(profile: Profile, text: str) -> None:
+    version = profile.version(text)
+    if profile.release_of(version) is not None:
+        raise problem(f"release {version} is there already.", advice="Each is there once.")
+
+
+def _new_setting(profile: Profile, text: str) -> None:
+    if not _SETTING.fullmatch(text):
+        raise problem(
+            f'"{text}" cannot be the id of a setting.',
+            advice='Write a group, a dot and a name in lower case, such as "braking.mode".',
+        )
+    _free(text, "setting", profile.settings)
+
+
+def _document(profile: Profile, text: str) -> None:
+    _named(text, "source")
+    _free(text, "source", profile.sources)
+
+
+def _question(profile: Profile, text: str) -> None:
+    _named(text, "question")
+    _free(text, "question", [one.id for one in profile.questions])
+
+
+def _advisory(profile: Profile, text: str) -> None:
+    _named(text, "advisory")
+    _free(text, "advisory", [one.id for one in profile.advisories])
+
+
+def _asked(profile: Profile, text: str) -> None:
+    _known(text, "question", [one.id for one in profile.questions])
+
+
+_SUBJECTS: Mapping[str, Callable[[Profile, str], None]] = {
+    "bench": _tried,
+    "place": _there,
+    "release": _release,
+    "setting": _new_setting,
+    "document": _document,
+    "question": _question,
+    "advisory": _advisory,
+    "answer": _asked,
+}
+
+
+def _named(text: str, what: str) -> None:
+    if not _NAME.fullmatch(text):
+        raise problem(
+            f'"{text}" cannot be the id of a {what}.',
+            advice="Use letters, digits, hyphens and dots, without spaces.",
+        )
+
+
+def _free(id: str, what: str, known: Collection[str]) -> None:
+    if id in known:
+        raise problem(f'there is a {what} "{id}" already.', advice="Choose another id.")
+
+
+def _known(id: str, what: str, known: Collection[str]) -> None:
+    if id not in known:
+        listed = f"There is {', '.join(known)}." if known else f"The profile has no {what}."
+        raise problem(f'there is no {what} "{id}".', advice=did_you_mean(id, known) or listed)

@@ -1,0 +1,122 @@
+"""Releases, documents, questions and advisories: what a profile keeps in lists of their own."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from cvlib.errors import did_you_mean, problem
+from cvlib.files.amend.change import Change, Wish
+from cvlib.files.amend.extend import extend
+from cvlib.files.toml_tree import Node
+from cvlib.files.typed_keys import parse_key
+from cvlib.model.profile import SourceKind
+
+DOCUMENTS = (SourceKind.DOCUMENT.value, SourceKind.MAKER.value)
+
+
+def release(change: Change, wish: Wish) -> None:
+    """Add a release."""
+    version = change.profile.version(wish.subject("version"))
+    if change.profile.release_of(version) is not None:
+        raise problem(f"release {version} is there already.", advice="Each is there once.")
+    data = {"version": str(version), **wish.keys("date", "label", "answers", "note")}
+    change.add_release(data)
+    day = f" of {data['date'].isoformat()}" if "date" in data else ""
+    change.told.title = f"firmware {version}"
+    change.told.did.append(f"Firmware {version}{day} is added to the known releases.")
+    if version not in change.resolver.coverage:
+        change.told.notes.append(
+            f"No document speaks for {version} yet. A handbook is added with the form document."
+        )
+
+
+def document(change: Change, wish: Wish) -> None:
+    """Add a document, or the maker's word."""
+    id = _free(change, wish.subject("id"), "source", change.profile.sources)
+    kind = wish.text("kind", DOCUMENTS[0])
+    if kind not in DOCUMENTS:
+        raise problem(
+            f'a source of kind "{kind}" is not added so.',
+            advice=did_you_mean(kind, DOCUMENTS) or "Say document or maker; tests are for bench.",
+        )
+    firmware = parse_key("firmware", wish.needed("firmware"))
+    covered = change.profile.range(firmware)
+    title = wish.needed("title")
+    data: dict[str, Any] = {"id": id, "kind": kind, "title": title, **wish.keys("date")}
+    data["firmware"] = firmware
+    data |= wish.keys("about", "where", "note")
+    change.draft.add(data, "source")
+    change.told.title = title
+    change.told.evidence.append(id)
+    change.told.did.append(
+        f"{title} ({id}) is added to the sources; it speaks for {covered.text()}."
+    )
+    if wish.text("same-as"):
+        extend(change, covered, wish.text("same-as"), wish.keys("about").get("about", []))
+    else:
+        change.told.notes.append(
+            "What it does not list does not exist in that firmware. Where it lists the same as "
+            "another firmware does, add --same-as VERSION; places that moved are corrected with "
+            "the form place."
+        )
+
+
+def question(change: Change, wish: Wish) -> None:
+    """Ask a question."""
+    known = [held.id for held in change.profile.questions]
+    id = _free(change, wish.subject("id"), "question", known)
+    day = parse_key("date", wish.text("date", change.today.isoformat()))
+    text = wish.needed("text")
+    data = {"id": id, "date": day, **wish.keys("about"), "text": text}
+    data |= {"settle": wish.needed("settle"), **wish.keys("firmware")}
+    change.draft.add(data, "question")
+    change.told.title = f"question {id}"
+    change.told.did.append(f"Asked: {text}")
+
+
+def answer(change: Change, wish: Wish) -> None:
+    """Answer a question: it goes, and what was found out stands with the source that tells it."""
+    id = wish.subject("question")
+    held = {one.id: one for one in change.profile.questions}
+    if id not in held:
+        listed = ", ".join(held)
+        raise problem(
+            f'there is no question "{id}" in {change.profile.id}.',
+            advice=did_you_mean(id, held) or (f"There is {listed}." if held else "It has none."),
+        )
+    source = change.source(wish.needed("source"))
+    text = wish.needed("text")
+    node = change.draft.find("source", source)
+    if node is not None:
+        note = node.table.setdefault("note", Node(""))
+        before = str(note.value).strip()
+        note.value = f"{before} Answers {id}: {text}".strip()
+        note.raw = ""
+    change.draft.take_out("question", id)
+    change.told.title = f"question {id} answered"
+    change.told.evidence.append(source)
+    change.told.did += [f"Asked was: {held[id].text}", f"Answer: {text}"]
+
+
+def advisory(change: Change, wish: Wish) -> None:
+    """Say what is known to misbehave."""
+    known = [held.id for held in change.profile.advisories]
+    id = _free(change, wish.subject("id"), "advisory", known)
+    text = wish.needed("text")
+    data: dict[str, Any] = {"id": id, "firmware": parse_key("firmware", wish.needed("firmware"))}
+    change.profile.range(data["firmware"])
+    data |= {"text": text, "do": wish.needed("do"), **wish.keys("about")}
+    sources = [one for said in wish.several("source") for one in parse_key("sources", said)]
+    change.cited(sources)
+    change.draft.add({**data, "sources": sources} if sources else data, "advisory")
+    change.told.title = f"advisory {id}"
+    change.told.did.append(f"Warned of: {text}")
+
+
+def _free(change: Change, id: str, what: str, known: Any) -> str:
+    """An id that nothing of its kind has yet."""
+    if id in known:
+        raise problem(
+            f'there is a {what} "{id}" in {change.profile.id} already.', advice="Choose another id."
+        )
+    return id

@@ -1,0 +1,198 @@
+"""Profiles as plain data for a cold start: built from the files they come from, never believed
+without them.
+
+A profile is kept as a table of rows, each a class and its values; a value that is no plain scalar
+is the number of an earlier row, so equal parts are stored and rebuilt once. Before the table is
+looked at, the digest of every file behind it and of the table itself must agree.
+"""
+
+from __future__ import annotations
+
+import marshal
+import os
+import sys
+from collections.abc import Callable, Mapping
+from contextlib import suppress
+from dataclasses import fields, is_dataclass
+from decimal import Decimal
+from enum import Enum
+from functools import cache
+from pathlib import Path
+from typing import Any
+
+from cvlib.model import coding, coding_many, conditions, cv, profile, ranges, units, versions
+from cvlib.model.named import NamedSpan
+
+try:
+    from _blake2 import blake2b
+except ImportError:  # another Python than CPython; there the long way is the only one
+    from hashlib import blake2b
+
+VARIABLE = "CVLIB_CACHE"
+"""The environment variable that names the folder for compiled profiles."""
+
+_MOST_BYTES = 32 * 1024 * 1024
+_PACKAGE = Path(__file__).resolve().parent.parent
+_ROOMS = (".", "model", "engine", "files", "files/shapes", "files/meaning")
+
+_CLASSES: tuple[type, ...] = (
+    *(coding.Number, coding.Switch, coding.Choice, coding.Flags, coding.Fields, coding.Area),
+    *(NamedSpan, coding_many.Address, coding_many.Curve, coding_many.Text),
+    *(conditions.When, conditions.Condition, conditions.Rule),
+    *(cv.Page, cv.Slot, cv.Field, ranges.FirmwareRange, versions.FirmwareVersion),
+    *(profile.Source, profile.Citation, profile.Marks, profile.Place, profile.Setting),
+    *(profile.Answered, profile.Identity, profile.VersionPart, profile.Release),
+    *(profile.IndexPages, profile.Advisory, profile.Question, profile.Profile),
+    *(coding.SignForm, coding_many.AddressForm, conditions.Test, units.Measure),
+    *(versions.Scheme, profile.SourceKind, profile.Verdict, Decimal),
+)
+_TUPLE, _DICT = -1, -2
+_TAGS: dict[type, int] = {
+    **{kept: number for number, kept in enumerate(_CLASSES)},
+    tuple: _TUPLE,
+    dict: _DICT,
+}
+_SCALARS = (str, int, bool, type(None))
+
+
+def digest(data: bytes) -> str:
+    """The digest of a file's bytes."""
+    return blake2b(data, digest_size=20).hexdigest()
+
+
+def cache_folder() -> Path | None:
+    """Where compiled profiles are kept: CVLIB_CACHE, else the user's usual cache folder."""
+    if os.environ.get(VARIABLE):
+        return Path(os.environ[VARIABLE])
+    if sys.platform == "win32":
+        given = os.environ.get("LOCALAPPDATA")
+        return Path(given) / "cvlib" / "Cache" if given else None
+    home = os.environ.get("HOME")
+    if sys.platform == "darwin":
+        return Path(home) / "Library" / "Caches" / "cvlib" if home else None
+    given = os.environ.get("XDG_CACHE_HOME")
+    if given and Path(given).is_absolute():
+        return Path(given) / "cvlib"
+    return Path(home) / ".cache" / "cvlib" if home else None
+
+
+class Compiled:
+    """The compiled form of one profile in a cache folder; without a folder nothing is kept."""
+
+    def __init__(self, id: str, path: Path, folder: Path | None) -> None:
+        self.id = id
+        name = f"{id.replace('/', '+')}-{digest(os.fsencode(path))[:12]}.cvlib"
+        self.path = folder / name if folder else None
+
+    def read(
+        self, digest_of: Callable[[str], str | None]
+    ) -> tuple[profile.Profile, tuple[str, ...]] | None:
+        """The profile and the names of the files behind it; nothing where anything has changed.
+
+        ``digest_of`` gives the digest of a file of the store by its name there.
+        """
+        if self.path is None:
+            return None
+        try:
+            with self.path.open("rb") as file:
+                data = file.read(_MOST_BYTES)
+            mark, payload = data[:_MARK_LENGTH], data[_MARK_LENGTH:]
+            if mark != _mark(payload):
+                return None
+            stamp, id, files, rows = marshal.loads(payload)
+            if stamp != _stamp() or id != self.id:
+                return None
+            if any(digest_of(name) != known for name, known in files):
+                return None
+            found = _unpacked(rows)
+        except (OSError, EOFError, ValueError, TypeError, LookupError, ArithmeticError):
+            return None
+        if not isinstance(found, profile.Profile):
+            return None
+        return found, tuple(name for name, _ in files)
+
+    def write(self, made: profile.Profile, digests: Mapping[str, str]) -> None:
+        """Keep a profile made from files with these digests; where that fails, nothing is kept."""
+        if self.path is None:
+            return
+        table: Any = (_stamp(), self.id, tuple(digests.items()), _packed(made))
+        payload = marshal.dumps(table)
+        own = self.path.with_name(f"{self.path.name}.{os.getpid()}")
+        try:
+            self.path.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
+            own.write_bytes(_mark(payload) + payload)
+            own.replace(self.path)
+        except OSError:
+            with suppress(OSError):
+                own.unlink(missing_ok=True)
+
+
+def _mark(payload: bytes) -> bytes:
+    return digest(payload).encode("ascii") + b"\n"
+
+
+_MARK_LENGTH = len(_mark(b""))
+
+
+@cache
+def _stamp() -> tuple[object, ...]:
+    """What changes whenever the code that makes or reads compiled profiles may have changed."""
+    named = (_PACKAGE / "__init__.py").read_bytes()  # holds the version
+    found: list[object] = [named, sys.implementation.cache_tag, marshal.version]
+    for room in _ROOMS:
+        with os.scandir(_PACKAGE / room) as entries:
+            for entry in sorted(entries, key=lambda entry: entry.name):
+                if entry.name.endswith(".py"):
+                    known = entry.stat()
+                    found.append((room, entry.name, known.st_size, known.st_mtime_ns))
+    return tuple(found)
+
+
+def code_stamp() -> tuple[object, ...]:
+    """What changes with the code; for whatever else is kept beside the compiled profiles."""
+    return _stamp()
+
+
+def _packed(made: profile.Profile) -> list[tuple[int, tuple[object, ...]]]:
+    """The rows that stand for a profile, the profile itself last."""
+    rows: list[tuple[int, tuple[object, ...]]] = []
+    known: dict[str, tuple[int]] = {}
+
+    def put(value: Any) -> object:
+        kind = type(value)
+        if kind in _SCALARS:
+            return value
+        tag, inner = _TAGS[kind], value
+        if isinstance(value, Enum):
+            inner = (value.value,)
+        elif kind is Decimal:
+            inner = (str(value),)
+        elif is_dataclass(value):
+            inner = (getattr(value, field.name) for field in fields(value))
+        elif kind is dict:
+            inner = (part for pair in value.items() for part in pair)
+        row = (tag, tuple(map(put, inner)))
+        # By its text and not by equality: 1 and True differ here, and so do ranges that hold
+        # the same firmware in another spelling.
+        key = repr(row)
+        if key not in known:
+            known[key] = (len(rows),)
+            rows.append(row)
+        return known[key]
+
+    put(made)
+    return rows
+
+
+def _unpacked(rows: list[tuple[int, tuple[Any, ...]]]) -> object:
+    """What the last row stands for."""
+    built: list[Any] = []
+    for tag, row in rows:
+        values = [built[part[0]] if type(part) is tuple else part for part in row]
+        if tag >= 0:
+            built.append(_CLASSES[tag](*values))
+        elif tag == _TUPLE:
+            built.append(tuple(values))
+        else:
+            built.append(dict(zip(values[::2], values[1::2], strict=True)))
+    return built[-1]

@@ -1,0 +1,28 @@
+"""Where the shipped definitions and documents lie: inside the package, or in a checkout."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+_PACKAGE = Path(__file__).resolve().parent.parent
+
+
+def definitions_folder() -> Path:
+    """The folder of the shipped definitions."""
+    return _shipped("definitions")
+
+
+def docs_folder() -> Path:
+    """The folder of the shipped documents; an installed package has findings and schemas only."""
+    return _shipped("docs")
+
+
+def is_installed() -> bool:
+    """Whether the shipped definitions lie inside the package, where nobody edits them."""
+    return (_PACKAGE / "_data" / "definitions").is_dir()
+
+
+def _shipped(name: str) -> Path:
+    """The folder in the package where it was built in; else that of the checkout around it."""
+    inside = _PACKAGE / "_data" / name
+    return inside if inside.is_dir() else _PACKAGE.parent / name

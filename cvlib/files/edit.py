@@ -1,0 +1,144 @@
+"""Edits of a profile file that keep every remark: tables added, changed and taken out."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from typing import Any
+
+from cvlib.errors import problem
+from cvlib.files.layout import PROFILE
+from cvlib.files.locate import indexed_in, written_place
+from cvlib.files.toml_text import write_tree
+from cvlib.files.toml_tree import Node, data_of, node_of, read_tree
+from cvlib.model.profile import group_of
+
+_EITHER = (("cv", "cvs", "built-in"), ("default", "defaults"))
+"""Keys of a place of which one goes where another comes."""
+
+
+class Draft:
+    """The text of a profile while it is edited."""
+
+    def __init__(self, text: str, name: str) -> None:
+        self._document = read_tree(text.replace("\r\n", "\n"), name)
+        self.root = self._document.root
+
+    def text(self) -> str:
+        """The text as it is now, in its layout."""
+        return write_tree(self._document, PROFILE)
+
+    def tables(self, *path: str) -> list[Node]:
+        """The tables of a list, such as ``source``; the list is made where there is none."""
+        table = self.root
+        for key in path[:-1]:
+            table = table.table.setdefault(key, Node({}))
+        return table.table.setdefault(path[-1], Node([])).items
+
+    def add(self, data: Mapping[str, Any], *path: str, at: int | None = None) -> None:
+        """Add a table to a list, at its end or before another one."""
+        tables = self.tables(*path)
+        tables.insert(len(tables) if at is None else at, node_of(dict(data)))
+
+    def find(self, list_name: str, id: str) -> Node | None:
+        """The table of a list with an id."""
+        for node in self.tables(list_name):
+            held = node.table.get("id")
+            if held is not None and held.value == id:
+                return node
+        return None
+
+    def take_out(self, list_name: str, id: str) -> None:
+        """Take a table out of a list; its remarks stay where they stood."""
+        tables = self.tables(list_name)
+        node = self.find(list_name, id)
+        if node is None:
+            return
+        at = tables.index(node)
+        kept = node.all_remarks()
+        del tables[at]
+        if kept and at < len(tables):
+            tables[at].above = [*kept, "", *tables[at].above]
+        elif kept:
+            self._document.end = [*kept, *([""] if self._document.end else []), *self._document.end]
+        if not tables:
+            del self.root.table[list_name]
+
+    def setting(self, id: str) -> Node | None:
+        """The table of a setting; of one of a repeat the table of all."""
+        return self.find("setting", id) or self.find("setting", indexed_in(id))
+
+    def add_setting(self, data: Mapping[str, Any]) -> None:
+        """Add a setting behind the last one of its group, or behind all."""
+        group = group_of(str(data["id"]))
+        groups = [group_of(str(data_of(node).get("id", ""))) for node in self.tables("setting")]
+        last = max((at for at, held in enumerate(groups) if held == group), default=len(groups) - 1)
+        self.add(data, "setting", at=last + 1)
+
+    def places(self, id: str) -> list[Node]:
+        """The tables of a setting's places, as they are written."""
+        setting = self.setting(id)
+        if setting is None:
+            raise problem(f'"{id}" is not written in this profile.', advice="Check the id.")
+        return setting.table["place"].items
+
+    def place(self, id: str, number: int) -> Node:
+        """The table of a place of a setting, by the number that it has in the profile, from 0."""
+        places = self.places(id)
+        setting = self.setting(id)
+        held = _with_common(data_of(setting)) if setting is not None else {}
+        at = written_place(held, id, number)
+        if at is None:
+            raise problem(f'"{id}" has no place {number + 1}.', advice="Check the number.")
+        return places[at]
+
+
+def cite(place: Node, citation: str | Mapping[str, Any]) -> None:
+    """Call on a source for a place, behind those there are."""
+    held = dict(citation) if isinstance(citation, Mapping) else citation
+    place.table.setdefault("sources", Node([])).items.append(node_of(held))
+
+
+def cited_sources(place: Node) -> list[tuple[str, str]]:
+    """The sources that a place calls on, each with its verdict or an empty text."""
+    held = data_of(place).get("sources", [])
+    return [
+        (one.partition(":")[0], "")
+        if isinstance(one, str)
+        else (str(one.get("source", "")), str(one.get("verdict", "")))
+        for one in held
+    ]
+
+
+def set_keys(table: Node, values: Mapping[str, Any], removed: Iterable[str] = ()) -> None:
+    """Change some keys of a table and take others out; remarks stay at their keys.
+
+    The remarks of a key that goes are put above the next one, or below the table.
+    """
+    for key, value in values.items():
+        held = table.table.setdefault(key, Node(""))
+        made = node_of(value)
+        inner = [one for child in held.children() for one in child.all_remarks()]
+        held.above = [*held.above, *inner, *held.below]
+        held.value, held.raw, held.below = made.value, "", []
+    gone = [one for keys in _EITHER for one in keys if any(k in values for k in keys)]
+    for key in (*removed, *(one for one in gone if one not in values)):
+        _drop(table, key)
+
+
+def _drop(table: Node, key: str) -> None:
+    if key not in table.table:
+        return
+    keys = list(table.table)
+    after = keys[keys.index(key) + 1 :]
+    kept = table.table.pop(key).all_remarks()
+    if after:
+        following = table.table[after[0]]
+        following.above = [*kept, *following.above]
+    else:
+        table.below = [*kept, *table.below]
+
+
+def _with_common(setting: dict[str, Any]) -> dict[str, Any]:
+    """A setting with its common keys in each of its places."""
+    common = setting.get("common", {})
+    return {**setting, "place": [{**common, **place} for place in setting.get("place", ())]}

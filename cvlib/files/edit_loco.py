@@ -1,0 +1,234 @@
+"""The loco file after carrying: new values in, the former state moved to its history.
+
+The file is taken apart at its headings, so that every remark stays where it stood. The former
+tables of saved values become tables of the history, word by word; what was not carried stays
+among the saved ones.
+"""
+
+from __future__ import annotations
+
+import re
+from bisect import bisect_right
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date
+from pathlib import Path
+from typing import Any
+
+from cvlib.errors import Position, problem
+from cvlib.files.read.interface import sniff
+from cvlib.files.scanner import KeyPath, key_spots
+from cvlib.files.text import decode, file_name, parse_toml, read_bytes
+from cvlib.files.write import replace_file
+from cvlib.model.cv import Page, Slot, parse_page
+
+_MARK = b"\xef\xbb\xbf"
+_SAVED_HEADING = re.compile(r"""(decoder["']?\s*\.\s*["']?)saved\b""")
+
+
+@dataclass(frozen=True, slots=True)
+class NewValue:
+    """One CV value to be saved, with a remark on where it comes from."""
+
+    slot: Slot
+    value: int
+    remark: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class NewState:
+    """What a decoder of a loco file is to hold from now on."""
+
+    decoder: int
+    """Its number in the file, from 0."""
+    profile: str
+    firmware: str
+    was: str
+    """The firmware of tables that do not name theirs; empty where not known."""
+    values: tuple[NewValue, ...]
+    kept: frozenset[Slot]
+    """Saved values that were not carried and stay as they are."""
+    note: str
+    day: date
+    options: Mapping[str, str | int]
+
+
+@dataclass(frozen=True, slots=True)
+class Piece:
+    """A heading with the remarks right above it and all up to the next one."""
+
+    path: KeyPath
+    text: str
+
+    def is_of(self, decoder: int, key: str = "") -> bool:
+        """Whether it belongs to a decoder, and there to a list of tables."""
+        return self.path[:2] == ("decoder", decoder) and (not key or self.path[2:3] == (key,))
+
+
+def carry_in_file(path: Path, state: NewState) -> None:
+    """Write a new state of one decoder into a loco file, in one step.
+
+    Raises InputError, with the file as it was, where it is no loco file or cannot be written.
+    """
+    was = read_bytes(path)
+    name = file_name(path)
+    text = decode(was, name)
+    if sniff(text, str(path)) != "loco":
+        raise problem(
+            "a list cannot keep firmware and history.",
+            advice="Save it as a loco file first; docs/loco-format.md shows one.",
+            position=Position(name),
+        )
+    lines = "\r\n" if "\r\n" in text else "\n"
+    made = carried_text(text.replace("\r\n", "\n"), state, name).replace("\n", lines)
+    mark = _MARK if was.startswith(_MARK) else b""
+    replace_file(path, mark + made.encode("utf-8"), was)
+
+
+def carried_text(text: str, state: NewState, name: str = "the file") -> str:
+    """The text of a loco file with the new state of one decoder in it.
+
+    Raises InputError where its saved values are not written under headings of their own.
+    """
+    decoder: dict[str, Any] = parse_toml(text, name)["decoder"][state.decoder]
+    before, pieces = taken_apart(text)
+    former = [piece for piece in pieces if piece.is_of(state.decoder, "saved")]
+    older = [piece for piece in pieces if piece.is_of(state.decoder, "history")]
+    heads = [piece for piece in pieces if piece.path == ("decoder", state.decoder)]
+    if not heads or (not former and decoder.get("saved")):
+        raise problem(
+            "the saved values are written in one line, which cannot be edited.",
+            advice="Write them under the headings [[decoder.saved]] and [decoder.saved.cv].",
+            position=Position(name),
+        )
+    profile = str(decoder.get("profile", ""))
+    remark = f"profile {profile}" if profile and profile != state.profile else ""
+    tables = [_table(held, state) for held in decoder.get("saved", ())]
+    made = [*filter(None, tables), _carried(state), *(held.text for held in older)]
+    made += [_former(piece, state.was, remark) for piece in former]
+    moved = [*former, *older]
+    if dict(decoder.get("options", {})) != dict(state.options):
+        moved += [piece for piece in pieces if piece.is_of(state.decoder, "options")]
+    others = [piece for piece in pieces if piece not in moved]
+    last = max(at for at, piece in enumerate(others) if piece.is_of(state.decoder))
+    has_table = any(piece.is_of(state.decoder, "options") for piece in others)
+    texts = [_head(p.text, state, has_table) if p in heads else p.text for p in others]
+    texts[last + 1 : last + 1] = made
+    whole = [before, *texts] if before else texts
+    return "\n".join(part.strip("\n") + "\n" for part in whole)
+
+
+def taken_apart(text: str) -> tuple[str, list[Piece]]:
+    """What stands before the first heading, and a piece for each heading."""
+    lines = text.splitlines(keepends=True)
+    starts: list[int] = []
+    spot = 0
+    for line in lines:
+        starts.append(spot)
+        spot += len(line)
+    found: dict[int, KeyPath] = {}
+    for path, at in key_spots(text).items():
+        number = _line_of(starts, at)
+        if lines[number].lstrip().startswith("[") and len(path) > len(found.get(number, ())):
+            found[number] = path
+    begins = {_above(lines, number): path for number, path in sorted(found.items())}
+    numbers = [*begins, len(lines)]
+    pieces = [
+        Piece(path, "".join(lines[start : numbers[at + 1]]))
+        for at, (start, path) in enumerate(begins.items())
+    ]
+    return "".join(lines[: numbers[0]]), pieces
+
+
+def _line_of(starts: Sequence[int], spot: int) -> int:
+    return bisect_right(starts, spot) - 1
+
+
+def _above(lines: Sequence[str], number: int) -> int:
+    """The first of the lines of remarks that stand right above a heading."""
+    while number and lines[number - 1].lstrip().startswith("#"):
+        number -= 1
+    return number
+
+
+def _head(text: str, state: NewState, has_table: bool) -> str:
+    """The decoder's own keys with profile, firmware and options as they are now.
+
+    Options under a heading of their own are right already.
+    """
+    import tomlkit
+
+    document = tomlkit.parse(text)
+    held: Any = document["decoder"]
+    table = held[0]
+    for key, value in (("profile", state.profile), ("firmware", state.firmware)):
+        if table.get(key) != value:
+            table[key] = value
+    if not has_table and dict(table.get("options", {})) != dict(state.options):
+        options = tomlkit.inline_table()
+        options.update(state.options)
+        table["options"] = options
+    return tomlkit.dumps(document)
+
+
+def _former(piece: Piece, was: str, remark: str) -> str:
+    """A former table of saved values under its heading in the history."""
+    lines = piece.text.splitlines(keepends=True)
+    at = next(n for n, line in enumerate(lines) if not line.lstrip().startswith("#"))
+    lines[at] = _SAVED_HEADING.sub(r"\1history", lines[at], count=1)
+    if len(piece.path) == 4:
+        keys = {path[-1] for path in key_spots(piece.text)}
+        added = [] if "firmware" in keys or not was else [f"firmware = {_quoted(was)}\n"]
+        added += [f"note = {_quoted(remark)}\n"] if remark and "note" not in keys else []
+        lines[at] = lines[at].rstrip("\n") + "\n"
+        lines[at + 1 : at + 1] = added
+    return "".join(lines)
+
+
+def _table(held: Mapping[str, Any], state: NewState) -> str:
+    """What stays of a table of saved values: the CVs that were not carried; empty where none do."""
+    values = [
+        NewValue(Slot(int(cv)), value) for cv, value in held.get("cv", {}).items()
+    ]
+    for page, table in held.get("page", {}).items():
+        where: Page = parse_page(page)
+        values += [NewValue(Slot(int(cv), where), value) for cv, value in table.items()]
+    kept = [value for value in values if value.slot in state.kept]
+    if not kept:
+        return ""
+    about = {key: held[key] for key in ("date", "how", "firmware", "note") if key in held}
+    if "firmware" not in about and state.was:
+        about["firmware"] = state.was
+    return _written(about, kept)
+
+
+def _carried(state: NewState) -> str:
+    about = {
+        "date": state.day,
+        "how": "carried",
+        "firmware": state.firmware,
+        "note": state.note,
+    }
+    return _written(about, state.values)
+
+
+def _written(about: Mapping[str, Any], values: Iterable[NewValue]) -> str:
+    """A table of saved values, those of each index page in a table of their own."""
+    lines = ["[[decoder.saved]]"]
+    for key, value in about.items():
+        lines.append(f"{key} = {value.isoformat() if isinstance(value, date) else _quoted(value)}")
+    by_page: dict[Page | None, list[NewValue]] = {}
+    for held in values:
+        by_page.setdefault(held.slot.page, []).append(held)
+    for page, found in by_page.items():
+        lines += ["", f'[decoder.saved.page."{page}"]' if page else "[decoder.saved.cv]"]
+        for held in found:
+            remark = f"  # {held.remark}" if held.remark else ""
+            lines.append(f"{held.slot.cv} = {held.value}{remark}")
+    return "\n".join(lines) + "\n"
+
+
+def _quoted(text: str) -> str:
+    """A text as TOML writes it on one line."""
+    made = text.replace("\\", "\\\\").replace('"', '\\"').replace("\n", "\\n")
+    return f'"{made}"'

@@ -1,0 +1,302 @@
+"""From what a file says about a place to the model, index by index where it repeats."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass
+
+from cvlib.errors import InputError
+from cvlib.files.faults import Faults, Path
+from cvlib.files.meaning.codings import Coder
+from cvlib.files.shapes.places import Cited, Deciding, PlaceShape, When
+from cvlib.model import conditions as model
+from cvlib.model.coding import Coding, Parts, Written
+from cvlib.model.cv import (
+    WHOLE,
+    Field,
+    Page,
+    bits_text,
+    make_slot,
+    parse_bits,
+    parse_numbers,
+    parse_page,
+)
+from cvlib.model.profile import PLAIN, Citation, Marks, Place, Verdict
+from cvlib.model.ranges import FirmwareRange
+from cvlib.model.versions import Scheme
+
+REPEAT_ONLY = ("step", "page-step", "index", "defaults")
+
+_OF_INDEX = re.compile(r"\[n([+-][0-9]{1,3})?\]", re.ASCII)
+
+
+@dataclass(frozen=True, slots=True)
+class Known:
+    """What the places of one file are read against."""
+
+    scheme: Scheme
+    sources: Mapping[str, str]
+    """Source ids of the profile, each with its kind."""
+    faults: Faults
+
+
+@dataclass(frozen=True, slots=True)
+class Span:
+    """The indexes of a repeat; without one, a single index that stands for nothing."""
+
+    first: int = 0
+    count: int = 0
+    step: int | None = None
+
+    def indexes(self) -> tuple[int | None, ...]:
+        """Every index; only "no index" where nothing repeats."""
+        return tuple(range(self.first, self.first + self.count)) if self.count else (None,)
+
+    def offset(self, index: int | None) -> int:
+        """How many steps an index lies behind the first."""
+        return 0 if index is None else index - self.first
+
+
+def firmware_of(known: Known, given: Iterable[str] | None, path: Path) -> FirmwareRange | None:
+    """The range a file gives, every firmware where it gives none, nothing where it is wrong."""
+    if given is None:
+        return FirmwareRange.everything(known.scheme)
+    together: FirmwareRange | None = FirmwareRange.nothing(known.scheme)
+    for at, text in enumerate(given):
+        found = known.faults.tried((*path, at), FirmwareRange.parse, text, known.scheme)
+        together = together | found if found is not None and together is not None else None
+    return together
+
+
+def cited(known: Known, given: list[Cited], path: Path) -> tuple[Citation, ...]:
+    """The citations; unknown sources and verdicts of what is no bench test are noted."""
+    made = []
+    for at, one in enumerate(given):
+        kind = known.sources.get(one.source)
+        if kind is None:
+            known.faults.unknown((*path, at), "source", one.source, known.sources)
+        elif one.verdict and kind != "bench":
+            known.faults.add(
+                (*path, at),
+                f'"{one.source}" is no bench test and cannot have a verdict.',
+                'Leave "verdict" out, or call on a source of kind "bench".',
+            )
+        verdict = Verdict(one.verdict) if one.verdict else None
+        made.append(Citation(one.source, one.page, verdict, one.note))
+    return tuple(made)
+
+
+class PlaceMaker:
+    """Makes the places that one written place stands for."""
+
+    def __init__(self, known: Known, shape: PlaceShape, path: Path, span: Span) -> None:
+        self.known = known
+        self.faults = known.faults
+        self.shape = shape
+        self.path = path
+        self.span = span
+
+    def places(self) -> dict[int | None, Place]:
+        """Each index with its place; indexes that the place leaves out are missing."""
+        before = len(self.faults.paths)
+        firmware = firmware_of(self.known, self.shape.firmware, (*self.path, "firmware"))
+        citations = cited(self.known, self.shape.sources, (*self.path, "sources"))
+        indexes = self._indexes()
+        fields: dict[int | None, tuple[Field, ...]] = {}
+        for index in indexes:
+            found = self._fields(index)
+            if found is None:
+                return {}
+            fields[index] = found
+        if firmware is None or not fields or len(self.faults.paths) > before:
+            return {}
+        first = next(iter(fields.values()))
+        coding = Coder(self.faults, self.path, first).coding(self.shape)
+        if coding is None:
+            return {}
+        defaults = self._defaults(coding, indexes)
+        marks = marks_of(self.shape)
+        return {
+            index: Place(
+                firmware,
+                fields[index],
+                coding,
+                defaults.get(index),
+                whens(self.shape.when, index),
+                citations,
+                marks,
+                self._also_at(index),
+                numbered(self.shape.note, index),
+            )
+            for index in indexes
+        }
+
+    def _indexes(self) -> tuple[int | None, ...]:
+        every = self.span.indexes()
+        if not self.span.count:
+            for key in REPEAT_ONLY:
+                if key in self.shape.given():
+                    self.faults.add(
+                        (*self.path, key),
+                        f'"{key}" is for settings that repeat.',
+                        'Give the setting "repeat", or leave this out.',
+                    )
+            return every
+        if self.shape.index is None:
+            return every
+        last = self.span.first + self.span.count - 1
+        at = (*self.path, "index")
+        found = self.faults.tried(
+            at, parse_numbers, self.shape.index, self.span.first, last, "index"
+        )
+        return tuple(dict.fromkeys(found or ()))
+
+    def _step(self) -> int:
+        step = self.shape.step if self.shape.step is not None else self.span.step
+        if step is None and self.span.count > 1 and self.shape.page_step is None:
+            self.faults.add(
+                self.path,
+                "nothing says how far apart the repeats are.",
+                'Give "step" here or in "repeat", or "page-step" here.',
+            )
+        return step or 0
+
+    def _fields(self, index: int | None) -> tuple[Field, ...] | None:
+        shape = self.shape
+        if shape.built_in:
+            for key in ("bits", "page", "also-at"):
+                if key in shape.given():
+                    self.faults.add((*self.path, key), f'"{key}" needs a CV.', "Leave it out.")
+            return ()
+        numbers = self._numbers()
+        page = self._page(index)
+        mask = self._mask()
+        if numbers is None or mask is None or (shape.page is not None and page is None):
+            return None
+        step = self._step() * self.span.offset(index)
+        fields: list[Field] = []
+        for number in numbers:
+            try:
+                fields.append(Field(make_slot(number + step, page), mask))
+            except InputError as error:
+                told = "" if index is None else f"index {index}: "
+                key = "cv" if shape.cv is not None else "cvs"
+                fault = error.faults[0]
+                self.faults.add((*self.path, key), told + fault.problem, fault.advice)
+                return None
+        return tuple(fields)
+
+    def _numbers(self) -> tuple[int, ...] | None:
+        if self.shape.cv is not None:
+            return (self.shape.cv,)
+        if isinstance(self.shape.cvs, str):
+            at = (*self.path, "cvs")
+            return self.faults.tried(at, parse_numbers, self.shape.cvs, 1, 1024, "cvs")
+        return tuple(self.shape.cvs or ())
+
+    def _page(self, index: int | None) -> Page | None:
+        if self.shape.page is None:
+            if self.shape.page_step is not None:
+                self.faults.add((*self.path, "page-step"), '"page-step" needs "page".')
+            return None
+        page = self.faults.tried((*self.path, "page"), parse_page, self.shape.page)
+        step = self.shape.page_step or 0
+        if page is None or not step:
+            return page
+        low = page.low + step * self.span.offset(index)
+        if not 0 <= low <= WHOLE:
+            self.faults.add(
+                (*self.path, "page-step"), f"index {index} would lie on page {page.high}/{low}."
+            )
+            return None
+        return Page(page.high, low)
+
+    def _mask(self) -> int | None:
+        text, at = self.shape.bits, (*self.path, "bits")
+        if text is None:
+            return WHOLE
+        kind = self.shape.kind  # type: ignore[attr-defined]
+        if self.shape.cv is None:
+            self.faults.add(at, '"bits" is for a place with a single CV.', 'Use "cv".')
+        if kind == "fields":
+            self.faults.add(at, "a place of kind fields is a whole CV.", "Leave the bits out.")
+        mask = self.faults.tried(at, parse_bits, text)
+        if mask and kind != "area" and "," in bits_text(mask):
+            self.faults.add(
+                at, f'the bits "{text}" do not lie together.', 'Write one span, such as "0-3".'
+            )
+        return mask
+
+    def _also_at(self, index: int | None) -> int | None:
+        if self.shape.also_at is None:
+            return None
+        if self.shape.cv is None:
+            self.faults.add((*self.path, "also-at"), '"also-at" is for a single CV.', 'Use "cv".')
+        number = self.shape.also_at + self._step() * self.span.offset(index)
+        slot = self.faults.tried((*self.path, "also-at"), make_slot, number)
+        return slot.cv if slot else None
+
+    def _defaults(
+        self, coding: Coding, indexes: tuple[int | None, ...]
+    ) -> dict[int | None, Parts | None]:
+        one: Written | None = getattr(self.shape, "default", None)
+        many: list[Written] | None = getattr(self.shape, "defaults", None)
+        if many is None:
+            if one is None:
+                return {}
+            parts = self.faults.tried((*self.path, "default"), coding.raw, one)
+            return dict.fromkeys(indexes, parts)
+        at = (*self.path, "defaults")
+        if one is not None:
+            self.faults.add(at, '"default" and "defaults" stand together.', "Give only one.")
+        if len(many) > len(indexes):
+            self.faults.add(at, f"there are {len(many)} defaults for {len(indexes)} indexes.")
+        return {
+            index: self.faults.tried((*at, number), coding.raw, value)
+            for number, (index, value) in enumerate(zip(indexes, many, strict=False))
+        }
+
+
+def marks_of(shape: PlaceShape) -> Marks:
+    """The marks that a place carries."""
+    marks = Marks(
+        shape.read_only,
+        shape.volatile,
+        shape.internal,
+        shape.reserved,
+        shape.uniform,
+        shape.unused or "",
+        shape.requirement or "",
+    )
+    return PLAIN if marks == PLAIN else marks
+
+
+def whens(given: list[When] | None, index: int | None) -> tuple[model.When, ...]:
+    """The conditions of a place at one index of its repeat."""
+    return tuple(
+        model.When(indexed(one.setting, index), values, test)
+        for one in given or ()
+        for test, values in tests_of(one)
+    )
+
+
+def tests_of(shape: Deciding) -> Iterator[tuple[model.Test, tuple[Written, ...]]]:
+    """What is asked of the values of a deciding setting."""
+    given = {model.Test.IS: shape.is_, model.Test.HAS: shape.has, model.Test.LACKS: shape.lacks}
+    for test, values in given.items():
+        if values is not None:
+            yield test, tuple(values)
+
+
+def indexed(setting: str, index: int | None) -> str:
+    """A setting id with its index in place of ``n``, and that of a neighbour for ``n-1``."""
+    if index is None:
+        return setting
+    return _OF_INDEX.sub(lambda found: f"[{index + int(found[1] or 0)}]", setting)
+
+
+def numbered(text: str, index: int | None) -> str:
+    """A text with the index in place of ``{n}``."""
+    return text if index is None else text.replace("{n}", str(index))
+

@@ -1,0 +1,233 @@
+"""From a profile file to the profile's own part: all but what it takes over from elsewhere."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from cvlib.errors import InputError
+from cvlib.files.faults import Faults, Path
+from cvlib.files.meaning.places import Known, cited, firmware_of
+from cvlib.files.meaning.settings import rules_of, settings_of
+from cvlib.files.shapes.base import Day
+from cvlib.files.shapes.evidence import (
+    AdvisoryShape,
+    Answered,
+    AnySource,
+    IdentityShape,
+    PagesShape,
+    PartShape,
+    QuestionShape,
+    ReleaseShape,
+)
+from cvlib.files.shapes.profile import ProfileFile
+from cvlib.model import profile as model
+from cvlib.model.cv import WHOLE, Field, Slot, make_slot, parse_bits, parse_page
+from cvlib.model.ranges import FirmwareRange, in_order
+from cvlib.model.versions import FirmwareVersion, Scheme, parse_version
+
+
+def own_part(known: Known, file: ProfileFile) -> model.Profile:
+    """The profile without what it follows; faults are noted."""
+    decoder = file.decoder
+    return model.Profile(
+        id=decoder.id,
+        maker=decoder.maker,
+        name=decoder.name,
+        kind=decoder.kind,
+        scheme=known.scheme,
+        settings=settings_of(known, file.setting, ("setting",)),
+        sources=_sources(known, file.source),
+        identity=_identity(known, file.identity or IdentityShape.model_validate({})),
+        parts=_parts(known, file.firmware.parts),
+        releases=_releases(known, file.firmware.release),
+        pages=tuple(_pages(known, file.page)),
+        rules=rules_of(known, file.rule, ("rule",)),
+        advisories=_advisories(known, file.advisory),
+        questions=_questions(known, file.question),
+        note=decoder.note,
+    )
+
+
+def _day(given: Day | None) -> str:
+    return given.isoformat() if given else ""
+
+
+def _sources(known: Known, shapes: Iterable[AnySource]) -> dict[str, model.Source]:
+    made: dict[str, model.Source] = {}
+    for at, shape in enumerate(shapes):
+        path: Path = ("source", at)
+        if shape.id in made:
+            known.faults.twice((*path, "id"), "the source", shape.id)
+        firmware = firmware_of(known, shape.firmware, (*path, "firmware"))
+        if firmware is None:
+            continue
+        if shape.kind == "bench" and not _is_exact(shape.firmware):
+            known.faults.add(
+                (*path, "firmware"),
+                "a bench test speaks for the firmware it was made on, not for a range.",
+                'Write that version, such as "==2.9.201".',
+            )
+        made[shape.id] = model.Source(
+            shape.id,
+            model.SourceKind(shape.kind),
+            shape.title,
+            firmware,
+            _day(shape.date),
+            tuple(shape.about or ()),
+            shape.where,
+            shape.note,
+        )
+    return made
+
+
+def _is_exact(texts: Iterable[str]) -> bool:
+    return all(text.strip().startswith("==") and "," not in text for text in texts)
+
+
+def _identity(known: Known, shape: IdentityShape) -> model.Identity:
+    answers: list[model.Answered] = []
+    for at, one in enumerate(shape.answers):
+        path: Path = ("identity", "answers", at)
+        slot = slot_of(known.faults, path, one.cv, one.page)
+        firmware = None
+        if one.firmware is not None:
+            firmware = firmware_of(known, one.firmware, (*path, "firmware"))
+        if slot is not None:
+            for low, high in _spans(known.faults, path, one):
+                answers.append(model.Answered(slot, low, high, firmware))
+    return model.Identity(shape.manufacturer, tuple(answers), tuple(shape.no_answer))
+
+
+def _spans(faults: Faults, path: Path, shape: Answered) -> list[tuple[int, int]]:
+    if shape.value is not None:
+        return [(shape.value, shape.value)]
+    if shape.range is not None:
+        low, high = shape.range
+        if not 0 <= low <= high <= WHOLE:
+            faults.add(
+                (*path, "range"),
+                f"{low} to {high} is no range of CV values.",
+                "Write the lower end first, both from 0 to 255.",
+            )
+        return [(low, high)]
+    spans: list[tuple[int, int]] = []
+    for value in sorted(set(shape.values or ())):
+        if spans and spans[-1][1] == value - 1:
+            spans[-1] = (spans[-1][0], value)
+        else:
+            spans.append((value, value))
+    return spans
+
+
+def slot_of(faults: Faults, path: Path, cv: int, page: str | None) -> Slot | None:
+    """The CV on its page, if both are possible."""
+    if page is None:
+        return Slot(cv)
+    parsed = faults.tried((*path, "page"), parse_page, page)
+    return parsed and faults.tried((*path, "page"), make_slot, cv, parsed)
+
+
+def _parts(known: Known, shapes: Iterable[PartShape]) -> tuple[model.VersionPart, ...]:
+    made = []
+    for at, shape in enumerate(shapes):
+        path: Path = ("firmware", "parts", at)
+        slot = slot_of(known.faults, path, shape.cv, shape.page)
+        mask: int | None = WHOLE
+        if shape.bits is not None:
+            mask = known.faults.tried((*path, "bits"), parse_bits, shape.bits)
+        if slot is not None and mask is not None:
+            made.append(model.VersionPart(Field(slot, mask), shape.digit or ""))
+    return tuple(made)
+
+
+def _releases(known: Known, shapes: list[ReleaseShape]) -> tuple[model.Release, ...]:
+    made: dict[FirmwareVersion, model.Release] = {}
+    known_labels: set[str] = set()
+    for at, shape in enumerate(shapes):
+        path: Path = ("firmware", "release", at)
+        version = known.faults.tried((*path, "version"), parse_version, shape.version, known.scheme)
+        if version is None:
+            continue
+        if version in made:
+            known.faults.twice((*path, "version"), "the release", shape.version)
+        label, *more = shape.label or ("",)
+        for number, text in enumerate(shape.label or ()):
+            if text.casefold() in known_labels:
+                known.faults.twice((*path, "label", number), "the label", text)
+            known_labels.add(text.casefold())
+        answers = tuple((one.cv, one.value) for one in shape.answers)
+        made[version] = model.Release(
+            version, _day(shape.date), label, answers, shape.note, tuple(more)
+        )
+    for at, shape in enumerate(shapes):
+        for number, text in enumerate(shape.label or ()):
+            if _names_another(text, shape.version, known.scheme, made):
+                known.faults.add(
+                    ("firmware", "release", at, "label", number),
+                    f'the label "{text}" is the version of another release.',
+                    "Choose a label that cannot be taken for a version.",
+                )
+    return tuple(made[version] for version in in_order(made))
+
+
+def _names_another(
+    label: str, own: str, scheme: Scheme, made: dict[FirmwareVersion, model.Release]
+) -> bool:
+    try:
+        named = parse_version(label, scheme)
+        return named in made and named != parse_version(own, scheme)
+    except InputError:
+        return False
+
+
+def _pages(known: Known, shapes: Iterable[PagesShape]) -> Iterable[model.IndexPages]:
+    for at, shape in enumerate(shapes):
+        spans = []
+        for part in shape.pages.split("/"):
+            low, _, high = part.partition("-")
+            spans.append((int(low), int(high or low)))
+        if any(not low <= high <= WHOLE for low, high in spans):
+            known.faults.add(
+                ("page", at, "pages"),
+                f'"{shape.pages}" is no span of index pages.',
+                "Write numbers 0-255, the lower one first.",
+            )
+        yield model.IndexPages(spans[0], spans[1], shape.use, shape.title)
+
+
+def _advisories(known: Known, shapes: Iterable[AdvisoryShape]) -> tuple[model.Advisory, ...]:
+    made: dict[str, model.Advisory] = {}
+    for at, shape in enumerate(shapes):
+        path: Path = ("advisory", at)
+        if shape.id in made:
+            known.faults.twice((*path, "id"), "the advisory", shape.id)
+        firmware = firmware_of(known, shape.firmware, (*path, "firmware"))
+        made[shape.id] = model.Advisory(
+            shape.id,
+            firmware or FirmwareRange.nothing(known.scheme),
+            shape.text,
+            shape.do,
+            tuple(shape.about or ()),
+            cited(known, shape.sources, (*path, "sources")),
+        )
+    return tuple(made.values())
+
+
+def _questions(known: Known, shapes: Iterable[QuestionShape]) -> tuple[model.Question, ...]:
+    made: dict[str, model.Question] = {}
+    for at, shape in enumerate(shapes):
+        path: Path = ("question", at)
+        if shape.id in made:
+            known.faults.twice((*path, "id"), "the question", shape.id)
+        firmware = None
+        if shape.firmware is not None:
+            firmware = firmware_of(known, shape.firmware, (*path, "firmware"))
+        made[shape.id] = model.Question(
+            shape.id,
+            shape.text,
+            shape.settle,
+            _day(shape.date),
+            tuple(shape.about or ()),
+            firmware,
+        )
+    return tuple(made.values())

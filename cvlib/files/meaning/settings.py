@@ -1,0 +1,147 @@
+"""From written settings and rules to the model, repeats spread out."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+
+from cvlib.files.faults import Path
+from cvlib.files.meaning.places import (
+    Known,
+    PlaceMaker,
+    Span,
+    firmware_of,
+    indexed,
+    numbered,
+    tests_of,
+)
+from cvlib.files.shapes.settings import ConditionShape, Recurrence, RuleShape, SettingShape
+from cvlib.model.coding import Written
+from cvlib.model.conditions import Condition, Rule, Test
+from cvlib.model.profile import Place, Setting
+from cvlib.model.ranges import FirmwareRange
+
+
+def settings_of(known: Known, shapes: Iterable[SettingShape], around: Path) -> dict[str, Setting]:
+    """The settings by id, in the order of the file; ``around`` is the path of their list."""
+    made: dict[str, Setting] = {}
+    for at, shape in enumerate(shapes):
+        path = (*around, at)
+        for setting in spread(known, shape, path):
+            if setting.id in made:
+                known.faults.twice((*path, "id"), "the setting", setting.id)
+            made[setting.id] = setting
+    return made
+
+
+def spread(known: Known, shape: SettingShape, path: Path) -> list[Setting]:
+    """The settings that one written setting stands for: one, or one for each index."""
+    span = span_of(known, shape, path)
+    places: dict[int | None, list[Place]] = {index: [] for index in span.indexes()}
+    for number, place in enumerate(shape.place):
+        maker = PlaceMaker(known, place, (*path, "place", number), span)
+        for index, made in maker.places().items():
+            places[index].append(made)
+    return [
+        Setting(
+            indexed(shape.id, index),
+            numbered(shape.title, index),
+            tuple(found),
+            numbered(shape.help, index),
+        )
+        for index, found in places.items()
+        if found
+    ]
+
+
+def span_of(known: Known, shape: SettingShape, path: Path) -> Span:
+    """The repeat of a setting; a repeat and ``[n]`` in the id go together."""
+    marks = shape.id.count("[n]")
+    if shape.repeat is None:
+        if marks:
+            known.faults.add(
+                (*path, "id"),
+                "the id has [n], but nothing repeats.",
+                'Give "repeat", or leave [n] out.',
+            )
+        return Span()
+    if marks != 1:
+        known.faults.add(
+            (*path, "repeat"),
+            "a setting that repeats needs [n] once in its id.",
+            'Write the id as in "output[n].brightness".',
+        )
+        return Span()
+    return Span(shape.repeat.first, shape.repeat.count, shape.repeat.step)
+
+
+def rules_of(known: Known, shapes: Iterable[RuleShape], around: Path) -> tuple[Rule, ...]:
+    """The rules in the order of the file; ``around`` is the path of their list."""
+    made: dict[str, RuleShape] = {}
+    rules: list[Rule] = []
+    for at, shape in enumerate(shapes):
+        path = (*around, at)
+        if shape.id in made:
+            known.faults.twice((*path, "id"), "the rule", shape.id)
+        firmware = None
+        if shape.firmware is not None:
+            firmware = firmware_of(known, shape.firmware, (*path, "firmware"))
+        made[shape.id] = shape
+        indexes = recurrence(shape.repeat).indexes()
+        rules.extend(_rule(shape, firmware, index) for index in indexes)
+    return tuple(rules)
+
+
+def recurrence(repeat: Recurrence | None) -> Span:
+    """The indexes for which a rule holds."""
+    return Span(repeat.first, repeat.count) if repeat else Span()
+
+
+def _rule(shape: RuleShape, firmware: FirmwareRange | None, index: int | None) -> Rule:
+    def named(settings: Iterable[str]) -> tuple[str, ...]:
+        return tuple(indexed(setting, index) for setting in settings)
+
+    return Rule(
+        shape.id if index is None else f"{shape.id}[{index}]",
+        shape.severity,
+        numbered(shape.text, index),
+        numbered(shape.repair, index),
+        shape.source,
+        firmware,
+        _conditions(shape.if_, index),
+        _conditions(shape.requires, index),
+        _conditions(shape.conflicts, index),
+        named(shape.order or ()),
+        tuple(shape.ignore or ()),
+        named(shape.sum.of if shape.sum else ()),
+        shape.sum.max if shape.sum else None,
+    )
+
+
+def _conditions(
+    given: list[ConditionShape] | None, index: int | None
+) -> tuple[Condition, ...]:
+    return tuple(
+        Condition(indexed(one.setting, index), test, operand)
+        for one in given or ()
+        for test, operand in _tests(one, index)
+    )
+
+
+def _tests(
+    shape: ConditionShape, index: int | None
+) -> Iterator[tuple[Test, tuple[Written, ...]]]:
+    """The one test of a condition."""
+    yield from tests_of(shape)
+    if shape.not_ is not None:
+        yield Test.NOT, tuple(shape.not_)
+    other = None if shape.same_as is None else indexed(shape.same_as, index)
+    single: dict[Test, int | bool | str | None] = {
+        Test.MIN: shape.min,
+        Test.MAX: shape.max,
+        Test.LEGAL: shape.legal,
+        Test.SHAPE: shape.shape,
+        Test.SAME_AS: other,
+    }
+    for test, value in single.items():
+        if value is not None:
+            yield test, (value,)

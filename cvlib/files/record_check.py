@@ -1,0 +1,132 @@
+"""The record of a check written into a loco file; everything else in the file stays as it is."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from datetime import date
+from pathlib import Path
+from typing import Any
+
+from cvlib.engine.outcome import FleetChecked
+from cvlib.engine.recheck import Unrecorded, record_of
+from cvlib.errors import Fault, InputError, Position, problem
+from cvlib.files.edit_loco import taken_apart
+from cvlib.files.read.interface import sniff
+from cvlib.files.text import decode, file_name, parse_toml, read_bytes
+from cvlib.files.write import replace_file
+from cvlib.model.cv import Page
+from cvlib.model.loco import CheckedValue, LastCheck
+
+_MARK = b"\xef\xbb\xbf"
+
+
+@dataclass(frozen=True, slots=True)
+class Recording:
+    """What came of leaving the outcome of a check in the loco files."""
+
+    missed: tuple[Fault, ...]
+    """Decoders whose check leaves nothing, for their firmware is not known."""
+    failed: tuple[Fault, ...]
+    """Files that could not be written."""
+
+    def told(self) -> tuple[Fault, ...]:
+        """All of it."""
+        return (*self.missed, *self.failed)
+
+
+def record_all(result: FleetChecked, day: date) -> Recording:
+    """Leave the outcome of a check in the loco files it was read from."""
+    missed: list[Fault] = []
+    failed: list[Fault] = []
+    for held in result.locos:
+        records: dict[int, LastCheck] = {}
+        for at, decoder in enumerate(held.decoders):
+            made = record_of(decoder, day)
+            if isinstance(made, Unrecorded):
+                role = f" for {decoder.decoder.role}" if decoder.decoder.role else ""
+                what = f"nothing is recorded{role}: {made.reason}"
+                missed.append(Fault(what, Position(held.loco.file), made.advice))
+            else:
+                records[at] = made
+        try:
+            if records:
+                record_checks(Path(held.loco.file), records)
+        except InputError as error:
+            failed.extend(error.faults)
+    return Recording(tuple(missed), tuple(failed))
+
+
+def record_checks(path: Path, records: Mapping[int, LastCheck]) -> None:
+    """Write the records of some decoders, by their number in the file from 0, in one step.
+
+    Raises InputError, with the file as it was, where it is a list or cannot be written.
+    """
+    was = read_bytes(path)
+    name = file_name(path)
+    text = decode(was, name)
+    if sniff(text, str(path)) != "loco":
+        raise problem(
+            "a list cannot keep the record of a check.",
+            advice="Save it as a loco file first; docs/loco-format.md shows one.",
+            position=Position(name),
+        )
+    lines = "\r\n" if "\r\n" in text else "\n"
+    made = text.replace("\r\n", "\n")
+    for number, record in records.items():
+        made = recorded_text(made, number, record, name)
+    mark = _MARK if was.startswith(_MARK) else b""
+    replace_file(path, mark + made.replace("\n", lines).encode("utf-8"), was)
+
+
+def recorded_text(text: str, number: int, record: LastCheck, name: str = "the file") -> str:
+    """The text of a loco file with the record of one decoder's check in it.
+
+    An older record goes; remarks stay, also those that stood in it.
+    """
+    before, pieces = taken_apart(text)
+    own = [piece for piece in pieces if piece.is_of(number, "checked")]
+    others = [piece for piece in pieces if piece not in own]
+    places = [at for at, piece in enumerate(others) if piece.is_of(number)]
+    decoder: dict[str, Any] = parse_toml(text, name)["decoder"][number]
+    if not places or ("checked" in decoder and not own):
+        raise problem(
+            "the decoder is written in one line, which cannot be edited.",
+            advice="Write it under the heading [[decoder]].",
+            position=Position(name),
+        )
+    remarks = "".join(
+        line
+        for piece in own
+        for line in piece.text.splitlines(keepends=True)
+        if line.lstrip().startswith("#")
+    )
+    made = _written(record) + (f"\n{remarks}" if remarks else "")
+    head = "".join([before, *(piece.text for piece in others[: places[-1] + 1])]).rstrip("\n")
+    tail = "".join(piece.text for piece in others[places[-1] + 1 :])
+    return f"{head}\n\n{made}" + (f"\n{tail}" if tail else "")
+
+
+def _written(record: LastCheck) -> str:
+    lines = ["[decoder.checked]", f"date = {record.date}"]
+    lines += [f"{key} = {_quoted(getattr(record, key))}" for key in ("profile", "firmware")]
+    lines += [f"digest = {_quoted(record.digest)}"]
+    pages: dict[Page | None, list[tuple[int, CheckedValue]]] = {}
+    for slot, held in record.values.items():
+        pages.setdefault(slot.page, []).append((slot.cv, held))
+    for page, values in pages.items():
+        lines += ["", f'[decoder.checked.page."{page}"]' if page else "[decoder.checked.cv]"]
+        lines += _values(values)
+    return "\n".join(lines) + "\n"
+
+
+def _values(values: Iterable[tuple[int, CheckedValue]]) -> Iterable[str]:
+    for cv, held in values:
+        told = f"value = {held.value}, digest = {_quoted(held.digest)}"
+        yield f"{cv} = {{ {told}, means = {_quoted(held.means)} }}"
+
+
+def _quoted(text: str) -> str:
+    """A text as TOML writes it on one line."""
+    made = text.replace("\\", "\\\\").replace('"', '\\"')
+    return '"' + "".join(c if c.isprintable() else f"\\U{ord(c):08x}" for c in made) + '"'

@@ -1,0 +1,1 @@
+"""What may be written in a file: strict shapes, each key with its hint."""

@@ -1,0 +1,103 @@
+"""The shape of a loco file, for its JSON Schema; the file itself is read without pydantic."""
+
+from __future__ import annotations
+
+from typing import Annotated, Literal, TypeAlias
+
+from pydantic import Field
+
+from cvlib.files.shapes.base import Byte, Day, Shape, Text, Whole
+
+CV_NUMBER = r"^0{0,4}(?:[1-9][0-9]{0,2}|10[01][0-9]|102[0-4])$"
+PAGED_NUMBER = r"^0{0,4}(?:25[7-9]|2[6-9][0-9]|[34][0-9]{2}|50[0-9]|51[0-2])$"
+LINE = r"^[^\n]*\S[^\n]*$"
+
+Line: TypeAlias = Annotated[str, Field(pattern=LINE)]
+Values: TypeAlias = dict[Annotated[str, Field(pattern=CV_NUMBER)], Byte]
+PagedValues: TypeAlias = dict[Annotated[str, Field(pattern=PAGED_NUMBER)], Byte]
+
+
+class LocoShape(Shape):
+    """The loco itself."""
+
+    name: Line = Field(description="What the loco is called.")
+    address: int | None = Field(None, ge=1, le=10239, description="The address it answers to.")
+    note: Text | None = Field(None, description="A remark on the loco.")
+
+
+class SavedShape(Shape):
+    """Values saved together; a later table wins over an earlier one, CV by CV."""
+
+    date: Day | None = Field(None, description="The day, without quotes: 2026-03-14.")
+    how: Literal["read", "written", "typed", "carried"] | None = Field(
+        None,
+        description="Read back from the decoder, written to it, typed from paper, or carried over "
+        "from other firmware.",
+    )
+    firmware: Line | None = Field(
+        None, description='The firmware they were saved for, in quotes: "2.4.118".'
+    )
+    note: Text | None = Field(None, description="A remark on these values.")
+    cv: Values = Field(default_factory=dict, description="CV numbers and their values: 27 = 3.")
+    page: dict[Annotated[str, Field(pattern=r"^[0-9]{1,3}/[0-9]{1,3}$")], PagedValues] = Field(
+        default_factory=dict,
+        description='CVs 257-512 on an index page, under its CV 31 and CV 32 values: "16/2".',
+    )
+
+
+class CheckedValueShape(Shape):
+    """What the last check made of one CV value."""
+
+    value: Byte = Field(description="The value that was checked.")
+    digest: Line = Field(description="Stands for its meaning, to know it again by.")
+    means: Line = Field(description="Its meaning in words.")
+
+
+class CheckedShape(Shape):
+    """What the last recorded check found the values to mean; written by the program."""
+
+    date: Day = Field(description="The day of the check.")
+    profile: Line = Field(description="The profile it was made with.")
+    firmware: Line = Field(description="The firmware it was made for.")
+    digest: Line = Field(description="Stands for all that the profile said of places then.")
+    cv: dict[Annotated[str, Field(pattern=CV_NUMBER)], CheckedValueShape] = Field(
+        default_factory=dict, description="What each CV value meant."
+    )
+    page: dict[
+        Annotated[str, Field(pattern=r"^[0-9]{1,3}/[0-9]{1,3}$")],
+        dict[Annotated[str, Field(pattern=PAGED_NUMBER)], CheckedValueShape],
+    ] = Field(default_factory=dict, description="The same for CVs 257-512 on an index page.")
+
+
+class LocoDecoder(Shape):
+    """One decoder of the loco."""
+
+    profile: Line | None = Field(
+        None, description='Id of its profile, such as "ferrow/lark-8"; left out where not known.'
+    )
+    role: Line | None = Field(
+        None, description="What it does; needed where a loco has several decoders."
+    )
+    firmware: Line | None = Field(
+        None, description="The installed firmware, in quotes; left out where not known."
+    )
+    options: dict[str, Line | Whole | bool] = Field(
+        default_factory=dict,
+        description='Facts fixed when it was built: { "address[1].type" = "coil" }.',
+    )
+    saved: list[SavedShape] = Field(default_factory=list, description="The saved values.")
+    history: list[SavedShape] = Field(
+        default_factory=list,
+        description="What was saved before values were carried to other firmware; no longer used.",
+    )
+    checked: CheckedShape | None = Field(
+        None, description='What "cvlib check --record" left here; written by the program.'
+    )
+
+
+class LocoFile(Shape):
+    """What is saved of one loco."""
+
+    format: Literal[1] = Field(description="The form of this file; always 1.")
+    loco: LocoShape = Field(description="The loco itself.")
+    decoder: list[LocoDecoder] = Field(min_length=1, description="Its decoders.")

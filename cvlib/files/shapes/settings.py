@@ -1,0 +1,130 @@
+"""Settings, and the rules between them."""
+
+from __future__ import annotations
+
+from typing import Annotated, Any, Literal, Self
+
+from pydantic import ConfigDict, Field, model_validator
+
+from cvlib.files.shapes.base import (
+    DecidingId,
+    Firmware,
+    Named,
+    SettingId,
+    Shape,
+    Text,
+    Whole,
+    exactly_one,
+    fault,
+    written,
+)
+from cvlib.files.shapes.places import FLAGS_TESTS, AnyPlace, Deciding
+
+
+class Recurrence(Shape):
+    """Something that holds for each index of a repeat."""
+
+    count: int = Field(ge=1, le=255, description="How many there are.")
+    first: int = Field(1, ge=0, le=255, description="The first index.")
+
+
+class Repeat(Recurrence):
+    """A block of CVs that recurs."""
+
+    step: int | None = Field(None, ge=-1023, le=1023, description="CVs from one index to the next.")
+
+
+class SettingShape(Shape):
+    """One thing a person sets, named once for the whole life of the decoder type."""
+
+    id: SettingId = Field(
+        description='Group and name in lower case, such as "braking.stopping-distance"; '
+        "[n] stands for the index of a repeat."
+    )
+    title: Text = Field(description="What people call it; {n} stands for the index of a repeat.")
+    help: str = Field("", description="What it does, for the person who sets it.")
+    repeat: Repeat | None = Field(None, description="How often it recurs, and how far apart.")
+    common: dict[str, Any] | None = Field(
+        None, description="What holds for every place that does not say otherwise."
+    )
+    place: list[AnyPlace] = Field(
+        min_length=1, description="Where it lives, for each range of firmware."
+    )
+
+
+TESTS = ("is", "not", *FLAGS_TESTS, "min", "max", "legal", "shape", "same-as")
+
+
+class ConditionShape(Deciding):
+    """One test of one setting's value."""
+
+    model_config = ConfigDict(json_schema_extra=exactly_one(*TESTS))
+
+    not_: list[Annotated[Any, written("whole", "bool", "text")]] | None = Field(
+        None, min_length=1, description="It has none of these values."
+    )
+    min: Whole | None = Field(None, description="Its raw value is at least this.")
+    max: Whole | None = Field(None, description="Its raw value is at most this.")
+    legal: bool | None = Field(None, description="Its value is allowed (true) or not (false).")
+    shape: Literal["rising", "not-empty"] | None = Field(
+        None, description="The curve never falls, or is not all zeros."
+    )
+    same_as: DecidingId | None = Field(None, description="It equals this other setting.")
+
+    @model_validator(mode="after")
+    def _one_test(self) -> Self:
+        self.one_of(*TESTS)
+        return self
+
+
+class Sum(Shape):
+    """Engineering values that must not add up to too much."""
+
+    of: list[DecidingId] = Field(min_length=1, description="Ids of the settings.")
+    max: Whole = Field(description="The largest sum allowed.")
+
+
+DEMANDS = ("requires", "conflicts", "order", "sum")
+
+
+class RuleShape(Shape):
+    """What must hold between settings."""
+
+    model_config = ConfigDict(
+        json_schema_extra={**exactly_one(*DEMANDS), "dependencies": {"ignore": ["order"]}}
+    )
+
+    id: Named = Field(description="Short name of the rule.")
+    severity: Literal["error", "warning", "note"] = Field(description="How bad a breach is.")
+    text: Text = Field(description="What is wrong when the rule is broken.")
+    repair: Text = Field(description="What to do about it.")
+    source: str = Field("", description="Who demands it: a source id or free text.")
+    firmware: Firmware | None = Field(None, description="Firmware that the rule holds for.")
+    repeat: Recurrence | None = Field(
+        None,
+        description="The rule holds for each index; [n] in its settings and {n} in its texts "
+        "stand for it.",
+    )
+    if_: list[ConditionShape] | None = Field(
+        None, min_length=1, description="The rule is asked only while all of these hold."
+    )
+    requires: list[ConditionShape] | None = Field(
+        None, min_length=1, description="All of these must hold."
+    )
+    conflicts: list[ConditionShape] | None = Field(
+        None, min_length=1, description="These must not all hold."
+    )
+    order: list[DecidingId] | None = Field(
+        None, min_length=2, description="Settings whose values must not fall in this order."
+    )
+    ignore: list[Whole] | None = Field(
+        None, min_length=1, description="Raw values that stand out of the order."
+    )
+    sum: Sum | None = Field(None, description="Settings whose values have a largest sum.")
+
+    @model_validator(mode="after")
+    def _one_demand(self) -> Self:
+        self.one_of(*DEMANDS)
+        if self.ignore is not None and self.order is None:
+            raise fault('"ignore" goes with "order" only', "Leave it out.")
+        return self

@@ -1,0 +1,269 @@
+"""The store of definitions: found by file name, read one profile at a time."""
+
+from __future__ import annotations
+
+import os
+from contextlib import suppress
+from pathlib import Path
+from typing import Any
+
+from cvlib.errors import InputError, Position, did_you_mean, problem
+from cvlib.files import compiled
+from cvlib.files.data import definitions_folder
+from cvlib.files.text import decode, file_name, parse_toml, quoted, read_bytes
+from cvlib.model.profile import Profile
+from cvlib.model.ranges import FirmwareRange
+from cvlib.model.summary import Summary
+from cvlib.model.versions import Scheme
+
+VARIABLE = "CVLIB_DEFINITIONS"
+"""The environment variable that names a folder of more definitions."""
+
+BLOCKS = "blocks.toml"
+FLEET = "fleet"
+
+
+def open_store(extra: Path | None = None) -> Store:
+    """The shipped store, and the definitions of a folder beside it.
+
+    The folder is the one given, else the one that CVLIB_DEFINITIONS names. It holds folders of
+    profiles, as the shipped one does. It adds to the shipped store; where both have a file of the
+    same id, the folder's own counts.
+    """
+    given = extra if extra is not None else _from_environment()
+    if given is None:
+        return Store(definitions_folder())
+    if not given.is_dir():
+        raise problem(
+            "there is no such folder of definitions.",
+            advice=f"Check --definitions or {VARIABLE}.",
+            position=Position(file_name(given)),
+        )
+    return Store(given, definitions_folder())
+
+
+def _from_environment() -> Path | None:
+    named = os.environ.get(VARIABLE)
+    return Path(named) if named else None
+
+
+class Store:
+    """Profiles in folders. Files are looked at once: open the store again to see changes."""
+
+    def __init__(self, *folders: Path) -> None:
+        self._files: dict[str, Path] = {}
+        for folder in reversed(folders):
+            self._files |= _found_in(folder)
+        self._cache = compiled.cache_folder()
+        self._bytes: dict[str, bytes] = {}
+        self._profiles: dict[str, Profile] = {}
+        self._behind: dict[str, tuple[str, ...]] = {}
+        self._loading: list[str] = []
+
+    def ids(self) -> tuple[str, ...]:
+        """The ids of all profiles, from the file names alone."""
+        names = (name.removesuffix(".toml") for name in self._files)
+        return tuple(sorted(name for name in names if not name.endswith("/blocks")))
+
+    def path(self, id: str) -> Path:
+        """The file of a profile; raises with the nearest id where there is none."""
+        path = self._files.get(f"{id}.toml")
+        if path is None or id.endswith("/blocks"):
+            raise problem(f"There is no profile {quoted(id)}.", advice=self._nearest(id))
+        return path
+
+    def profile(self, id: str) -> Profile:
+        """One complete profile; no file is read but its own and those it follows."""
+        if id not in self._profiles:
+            path = self.path(id)
+            kept = compiled.Compiled(id, path, self._cache)
+            found = kept.read(self._digest)
+            if found is None:
+                found = self._load(id)
+                kept.write(found[0], {name: self._digest(name) or "" for name in found[1]})
+            self._profiles[id], self._behind[id] = found
+        return self._profiles[id]
+
+    def _nearest(self, id: str) -> str:
+        """Advice for an id that no profile has; the name without its folder is near enough."""
+        for known in self.ids():
+            if known.endswith(f"/{id.casefold()}"):
+                return f'Did you mean "{known}"?'
+        return did_you_mean(id[:80], self.ids()) or "See `cvlib profiles` for those there are."
+
+    def blocks(self, folder: str) -> tuple[str, str] | None:
+        """Name and text of a maker's blocks file, if there is one."""
+        name = f"{folder}/{BLOCKS}"
+        return self._text(name) if name in self._files else None
+
+    def text(self, name: str) -> tuple[str, str]:
+        """A file as faults name it, and its text; by its name in the store, with the ending."""
+        return self._text(name)
+
+    def block_names(self) -> tuple[str, ...]:
+        """The names in the store of the files of shared blocks."""
+        return tuple(sorted(name for name in self._files if name.endswith(f"/{BLOCKS}")))
+
+    def block_files(self) -> tuple[Path, ...]:
+        """The files of shared blocks."""
+        return tuple(
+            path for name, path in sorted(self._files.items()) if name.endswith(f"/{BLOCKS}")
+        )
+
+    def names_behind(self, id: str) -> tuple[str, ...]:
+        """The names in the store of the files a profile is made from, its own first."""
+        self.profile(id)
+        return self._behind[id]
+
+    def files_of(self, id: str) -> tuple[Path, ...]:
+        """The files a profile is made from: its own first, then those it follows."""
+        return tuple(self._files[name] for name in self.names_behind(id))
+
+    def digests(self) -> dict[str, str]:
+        """The digest of every file of the store, by its name there; nothing is kept of the files.
+
+        A file that cannot be read has an empty one.
+        """
+        found = {}
+        for name, path in self._files.items():
+            try:
+                found[name] = compiled.digest(self._bytes.get(name) or read_bytes(path))
+            except InputError:
+                found[name] = ""
+        return found
+
+    def summaries(self) -> tuple[Summary, ...]:
+        """What there is, in the order of the ids; settings are not looked at."""
+        return tuple(self.summary(id) for id in self.ids())
+
+    def _load(self, id: str) -> tuple[Profile, tuple[str, ...]]:
+        from cvlib.files.load import load_profile
+
+        if id in self._loading:
+            raise problem(f"{id} follows itself.", position=Position(self._shown(f"{id}.toml")))
+        self._loading.append(id)
+        try:
+            name, text = self._text(f"{id}.toml")
+            shelf = _Shelf(self, f"{id}.toml")
+            return load_profile(text, name, shelf, id), tuple(dict.fromkeys(shelf.used))
+        finally:
+            self._loading.pop()
+
+    def summary(self, id: str) -> Summary:
+        """What a list tells of one profile; of its file only what stands before the settings."""
+        name = f"{id}.toml"
+        file = self._shown(name)
+        try:
+            head = _head(self._text(name)[1], file)
+        except InputError as error:
+            return Summary(id, file=file, fault=error.faults[0])
+        decoder, firmware = _table(head, "decoder"), _table(head, "firmware")
+        releases = firmware.get("release")
+        return Summary(
+            id,
+            _word(decoder, "maker"),
+            _word(decoder, "name"),
+            _word(decoder, "kind"),
+            _word(firmware, "scheme"),
+            _covered(head, _word(firmware, "scheme")),
+            tuple(
+                str(release["version"])
+                for release in (releases if isinstance(releases, list) else ())
+                if isinstance(release, dict) and "version" in release
+            ),
+            file,
+        )
+
+    def _data(self, name: str) -> bytes:
+        if name not in self._bytes:
+            self._bytes[name] = read_bytes(self._files[name])
+        return self._bytes[name]
+
+    def _text(self, name: str) -> tuple[str, str]:
+        shown = self._shown(name)
+        return shown, decode(self._data(name), shown)
+
+    def _shown(self, name: str) -> str:
+        """The file as faults name it: from the working folder on, where it lies in there."""
+        path = self._files[name]
+        with suppress(ValueError, OSError):
+            path = path.relative_to(Path.cwd())
+        return file_name(path)
+
+    def _digest(self, name: str) -> str | None:
+        return compiled.digest(self._data(name)) if name in self._files else None
+
+
+class _Shelf:
+    """The store as one profile sees it; remembers which files the profile used."""
+
+    def __init__(self, store: Store, own: str) -> None:
+        self.store = store
+        self.used = [own]
+
+    def ids(self) -> tuple[str, ...]:
+        return self.store.ids()
+
+    def profile(self, id: str) -> Profile:
+        found = self.store.profile(id)
+        self.used.extend(self.store.names_behind(id))
+        return found
+
+    def blocks(self, folder: str) -> tuple[str, str] | None:
+        found = self.store.blocks(folder)
+        if found is not None:
+            self.used.append(f"{folder}/{BLOCKS}")
+        return found
+
+
+def _found_in(folder: Path) -> dict[str, Path]:
+    """Every profile and blocks file of a folder, by its name in the store."""
+    found: dict[str, Path] = {}
+    try:
+        for maker in folder.iterdir():
+            if maker.is_dir() and maker.name != FLEET and not maker.name.startswith("."):
+                found |= {f"{maker.name}/{path.name}": path for path in maker.glob("*.toml")}
+    except OSError as error:
+        raise problem(
+            f"the folder of definitions cannot be read: {error.strerror or error}.",
+            advice="Check its permissions.",
+            position=Position(file_name(folder)),
+        ) from None
+    return found
+
+
+def _head(text: str, name: str) -> dict[str, Any]:
+    """The document before its first setting, or all of it where that is not enough."""
+    cut = text.find("\n[[setting]]")
+    if cut >= 0:
+        try:
+            head = parse_toml(text[: cut + 1], name)
+        except InputError:
+            head = {}
+        if "decoder" in head and "firmware" in head:
+            return head
+    return parse_toml(text, name)
+
+
+def _covered(head: dict[str, Any], scheme: str) -> str:
+    """The firmware that documents and the maker's word speak for; empty where that is unclear."""
+    sources = head.get("source")
+    texts: list[str] = []
+    for source in sources if isinstance(sources, list) else ():
+        if isinstance(source, dict) and source.get("kind") != "bench":
+            firmware = source.get("firmware")
+            texts += firmware if isinstance(firmware, list) else [str(firmware)]
+    try:
+        return FirmwareRange.parse(texts, Scheme(scheme)).text() if texts else ""
+    except (InputError, ValueError, AttributeError, TypeError):
+        return ""
+
+
+def _table(data: dict[str, Any], key: str) -> dict[str, Any]:
+    found = data.get(key)
+    return found if isinstance(found, dict) else {}
+
+
+def _word(data: dict[str, Any], key: str) -> str:
+    found = data.get(key)
+    return found if isinstance(found, str) else ""

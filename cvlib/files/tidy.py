@@ -1,0 +1,112 @@
+"""Profile, blocks and loco files in their one layout: comments and meaning stay."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Iterable, Iterator
+from pathlib import Path
+
+from cvlib.engine.tidied import Tidied, TidiedFile
+from cvlib.errors import Fault, InputError, Position, problem
+from cvlib.files.data import definitions_folder, is_installed
+from cvlib.files.layout import layout_of
+from cvlib.files.store import VARIABLE
+from cvlib.files.text import decode, file_name, read_bytes
+from cvlib.files.toml_text import write_tree
+from cvlib.files.toml_tree import read_tree
+from cvlib.files.write import replace_file
+
+MARK = b"\xef\xbb\xbf"
+"""The mark with which some editors begin a file; it is kept."""
+
+
+def tidied(text: str, name: str) -> str:
+    """The text in its layout; line ends stay of the kind that they are.
+
+    Raises InputError where it is no valid TOML, or neither profile nor blocks nor loco.
+    """
+    document = read_tree(text.replace("\r\n", "\n"), name)
+    layout = layout_of(document.root)
+    if layout is None:
+        raise problem(
+            "this is neither a profile nor a file of blocks nor a loco file.",
+            advice="A profile has [decoder], a loco file has [loco].",
+            position=Position(name),
+        )
+    made = write_tree(document, layout)
+    return made.replace("\n", "\r\n") if "\r\n" in text else made
+
+
+def tidied_bytes(data: bytes, name: str) -> bytes:
+    """The bytes of a file in its layout."""
+    mark = MARK if data.startswith(MARK) else b""
+    return mark + tidied(decode(data, name), name).encode("utf-8")
+
+
+def tidy(paths: Iterable[Path], *, check: bool = False) -> Tidied:
+    """Lay files out anew, all of a folder's; with ``check`` only say which are not tidy.
+
+    A file that cannot be read does not keep the others from being tidied.
+    Raises InputError where a path does not exist.
+    """
+    found: list[TidiedFile] = []
+    faults: list[Fault] = []
+    for path, is_named in _files(paths):
+        name = file_name(path)
+        try:
+            data = read_bytes(path)
+            if not is_named and not _is_ours(data, name):
+                continue
+            made = tidied_bytes(data, name)
+            if made != data and not check:
+                replace_file(path, made, data)
+        except InputError as error:
+            faults.extend(error.faults)
+            continue
+        found.append(TidiedFile(name, made == data))
+    return Tidied(tuple(found), tuple(faults), check)
+
+
+def whole_store(definitions: Path | None) -> Path:
+    """The folder that is tidied where no path is named.
+
+    Raises InputError where only the definitions inside an installed cvlib are left.
+    """
+    named = os.environ.get(VARIABLE)
+    if definitions is not None or named:
+        return definitions or Path(str(named))
+    if is_installed():
+        raise problem(
+            "there are no definitions of your own to tidy.",
+            advice="Name files or folders, or a folder with --definitions.",
+        )
+    return _from_here(definitions_folder())
+
+
+def _from_here(path: Path) -> Path:
+    """The path from the working folder on, where it lies in there."""
+    here = Path.cwd()
+    return path.relative_to(here) if path.is_relative_to(here) else path
+
+
+def _files(paths: Iterable[Path]) -> Iterator[tuple[Path, bool]]:
+    """The files to look at, each once, and whether it was named itself."""
+    seen: set[Path] = set()
+    for path in paths:
+        if not path.exists():
+            raise problem(
+                "there is no such file or folder.",
+                advice="Check the name.",
+                position=Position(file_name(path)),
+            )
+        is_folder = path.is_dir()
+        inside = sorted(file for file in path.rglob("*.toml") if file.is_file())
+        for file in inside if is_folder else [path]:
+            if file not in seen:
+                seen.add(file)
+                yield file, not is_folder
+
+
+def _is_ours(data: bytes, name: str) -> bool:
+    """Whether a file of a folder is of a kind that has a layout; one with faults is told."""
+    return layout_of(read_tree(decode(data, name).replace("\r\n", "\n"), name).root) is not None

@@ -1,0 +1,157 @@
+"""Settings of the model written down as tables of a profile file."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterable
+from dataclasses import fields
+from decimal import Decimal
+from typing import Any
+
+from cvlib.model.coding import Area, Choice, Coding, Flags, Number, Parts
+from cvlib.model.coding_many import Address, Curve, Text
+from cvlib.model.named import NamedSpan
+from cvlib.model.profile import Citation, Place, Setting
+from cvlib.model.ranges import FirmwareRange
+
+RUN = 4
+"""CVs in a row from how many on they are written as a span."""
+
+
+def written_setting(setting: Setting, sources: Collection[str]) -> dict[str, Any]:
+    """The table of a setting; only the citations of the given sources are kept."""
+    made: dict[str, Any] = {"id": setting.id, "title": setting.title}
+    if setting.help:
+        made["help"] = setting.help
+    return {**made, "place": [written_place(place, sources) for place in setting.places]}
+
+
+def written_place(place: Place, sources: Collection[str]) -> dict[str, Any]:
+    """The table of a place."""
+    made: dict[str, Any] = {}
+    if not place.firmware.is_everything():
+        made["firmware"] = written_firmware(place.firmware)
+    made |= _where(place)
+    made |= {"kind": place.coding.kind, **_coding(place)}
+    if place.default is not None:
+        made["default"] = _default(place.coding, place.default)
+    for mark in fields(place.marks):
+        held = getattr(place.marks, mark.name)
+        if held:
+            made[mark.name.replace("_", "-")] = held
+    when = [{"setting": one.setting, one.test.value: list(one.values)} for one in place.when]
+    if when:
+        made["when"] = when if len(when) > 1 else when[0]
+    cited = [written_citation(one) for one in place.citations if one.source in sources]
+    if cited:
+        made["sources"] = cited
+    if place.note:
+        made["note"] = place.note
+    return made
+
+
+def written_firmware(firmware: FirmwareRange) -> str | list[str]:
+    """A range as a file gives it: one text, or a list of several."""
+    texts = firmware.text().split(" or ")
+    return texts if len(texts) > 1 else texts[0]
+
+
+def written_citation(citation: Citation) -> str | dict[str, Any]:
+    """A source called on: in short, or as a table where it has a verdict or a note."""
+    if citation.verdict is None and not citation.note:
+        return str(citation)
+    made: dict[str, Any] = {"source": citation.source}
+    if citation.verdict is not None:
+        made["verdict"] = citation.verdict.value
+    if citation.page:
+        made["page"] = citation.page
+    return {**made, "note": citation.note} if citation.note else made
+
+
+def _where(place: Place) -> dict[str, Any]:
+    if not place.fields:
+        return {"built-in": True}
+    first = place.fields[0]
+    made: dict[str, Any] = {"cv": first.slot.cv}
+    if len(place.fields) > 1:
+        made = {"cvs": _numbers([field.slot.cv for field in place.fields])}
+    if place.also_at is not None:
+        made["also-at"] = place.also_at
+    if first.slot.page is not None:
+        made["page"] = str(first.slot.page)
+    if first.bits is not None:
+        made["bits"] = first.bits
+    return made
+
+
+def _numbers(numbers: list[int]) -> str | list[int]:
+    if len(numbers) >= RUN and numbers == list(range(numbers[0], numbers[-1] + 1)):
+        return f"{numbers[0]}-{numbers[-1]}"
+    return numbers
+
+
+def _coding(place: Place) -> dict[str, Any]:
+    coding = place.coding
+    match coding:
+        case Number():
+            return _number(coding)
+        case Choice(choices=spans):
+            return {"choices": _names(spans)}
+        case Flags(flags=flags):
+            shift = place.fields[0].shift if len(place.fields) == 1 else 0
+            return {"flags": {str(bit + shift): name for bit, name in flags}}
+        case Address():
+            return {"form": coding.form.value, "range": [coding.low, coding.high]}
+        case Curve(low=low, high=high):
+            return {"range": [low, high]}
+        case Area(use=use):
+            return {"use": use}
+        case _:
+            return {}
+
+
+def _number(coding: Number) -> dict[str, Any]:
+    made: dict[str, Any] = {"range": [coding.low, coding.high]}
+    if coding.sign is not None:
+        made["sign"] = coding.sign.value
+    if coding.scale != 1:
+        made["scale"] = _figure(coding.scale)
+    if coding.offset:
+        made["offset"] = _figure(coding.offset)
+    if coding.unit:
+        made["unit"] = coding.unit
+    if coding.refers_to:
+        made["refers-to"] = coding.refers_to
+    if coding.names:
+        made["values"] = _names(coding.names)
+    if coding.measure is not None:
+        made["measure"] = coding.measure.value
+    return made
+
+
+def _names(spans: Iterable[NamedSpan]) -> dict[str, str]:
+    return {
+        str(span.low) if span.low == span.high else f"{span.low}-{span.high}": span.name
+        for span in spans
+    }
+
+
+def _figure(figure: Decimal) -> int | Decimal:
+    return int(figure) if figure == figure.to_integral_value() else figure
+
+
+def _default(coding: Coding, parts: Parts) -> Any:
+    """The raw value as a file gives it."""
+    match coding:
+        case Curve():
+            return list(parts)
+        case Text():
+            value = coding.decode(parts).value
+            return value if isinstance(value, str) else list(parts)
+        case Address() if len(parts) > 1:
+            return list(parts)
+        case Number():
+            return coding.signed(coding.join(parts))
+        case Choice():
+            return coding.decode(parts).name or coding.join(parts)
+        case _:
+            return coding.join(parts)
