@@ -1,0 +1,1 @@
+"""What follows: pure functions from the model to answers and findings."""
