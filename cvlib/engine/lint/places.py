@@ -1,0 +1,126 @@
+"""Places that get in each other's way: the same bits, or the same setting, twice."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from itertools import combinations
+
+from cvlib.engine.lint.finding import LintFinding, Subject
+from cvlib.errors import InputError
+from cvlib.model.answer import Answer, Standing
+from cvlib.model.coding import Coding, Fields, Written
+from cvlib.model.conditions import Test
+from cvlib.model.cv import WHOLE, Slot, bits_text
+from cvlib.model.profile import Place
+from cvlib.model.ranges import FirmwareRange
+
+SURE = (Standing.DOCUMENTED, Standing.BENCH)
+
+
+@dataclass(frozen=True, slots=True)
+class _Claim:
+    setting: str
+    number: int
+    place: Place
+    mask: int
+
+
+def double_claims(subject: Subject) -> Iterator[LintFinding]:
+    """Bits that two settings use at one firmware, unless their conditions exclude each other."""
+    seen: dict[tuple[str, str, Slot], tuple[_Claim, _Claim, FirmwareRange]] = {}
+    for stretch in subject.stretches:
+        answers = {answer.setting: answer for answer in stretch.answers}
+        for slot, claims in _claims(subject, answers).items():
+            for one, other in combinations(claims, 2):
+                if not one.mask & other.mask or _exclude(answers, one.place, other.place):
+                    continue
+                key = (one.setting, other.setting, slot)
+                firmware = stretch.firmware | seen[key][2] if key in seen else stretch.firmware
+                seen[key] = (one, other, firmware)
+    for (_, _, slot), (one, other, firmware) in seen.items():
+        both = one.mask & other.mask
+        plural = "s" if both.bit_count() > 1 else ""
+        bits = "" if both == WHOLE else f"bit{plural} {bits_text(both)} of "
+        yield LintFinding(
+            "claimed-twice",
+            one.setting,
+            f'"{one.setting}" and "{other.setting}" both use {bits}{slot} at {firmware.text()}.',
+            "Correct one of them, or give both a condition so that only one exists at a time.",
+            one.number,
+        )
+
+
+def overlapping_places(subject: Subject) -> Iterator[LintFinding]:
+    """Settings with two different places at the same firmware."""
+    for setting in subject.settings:
+        pairs = combinations(enumerate(setting.places), 2)
+        for (_, one), (number, other) in pairs:
+            common = one.firmware & other.firmware
+            if common.is_empty():
+                continue
+            yield LintFinding(
+                "places-overlap",
+                setting.id,
+                f'"{setting.id}" has two places at {common.text()}; only the first counts.',
+                "Let the range of one end where the other begins.",
+                number,
+            )
+
+
+def _claims(subject: Subject, answers: Mapping[str, Answer]) -> dict[Slot, list[_Claim]]:
+    """What settings surely claim of each CV; bytes of fields and areas give way to others."""
+    found: dict[Slot, list[_Claim]] = {}
+    for name, answer in answers.items():
+        place = answer.place
+        if place is None or answer.standing not in SURE or isinstance(place.coding, Fields):
+            continue
+        places = subject.resolver.profile.settings[name].places
+        number = next(at for at, held in enumerate(places) if held is place)
+        for field in place.fields:
+            found.setdefault(field.slot, []).append(_Claim(name, number, place, field.mask))
+        if place.also_at is not None:
+            mask = place.fields[0].mask
+            found.setdefault(Slot(place.also_at), []).append(_Claim(name, number, place, mask))
+    return found
+
+
+def _exclude(answers: Mapping[str, Answer], one: Place, other: Place) -> bool:
+    """Whether two places never exist together: a setting would need two values at once."""
+    mine, theirs = list(_demands(answers, one)), list(_demands(answers, other))
+    return any(
+        name == same and values.isdisjoint(others)
+        for name, values in mine
+        for same, others in theirs
+    )
+
+
+def _demands(
+    answers: Mapping[str, Answer], place: Place, depth: int = 8
+) -> Iterator[tuple[str, frozenset[str]]]:
+    """The values that other settings must have for a place to exist, conditions of theirs too.
+
+    A flag counts by itself: it is set or it is not.
+    """
+    for when in place.when:
+        answer = answers.get(when.setting)
+        decides = answer.place if answer else None
+        coding = decides.coding if decides else None
+        if when.test is Test.IS:
+            yield when.setting, frozenset(_meant(coding, value) for value in when.values)
+        else:
+            for flag in when.values:
+                yield f"{when.setting} {flag}", frozenset((when.test.value,))
+        if depth and decides:
+            yield from _demands(answers, decides, depth - 1)
+
+
+def _meant(coding: Coding | None, written: Written) -> str:
+    """A value as a profile writes it, by its name where it has one."""
+    if coding is None:
+        return str(written)
+    try:
+        reading = coding.decode(coding.raw(written))
+    except InputError:
+        return str(written)
+    return reading.name or str(reading.value)

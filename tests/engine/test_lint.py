@@ -1,0 +1,192 @@
+"""The rules of lint: what each finds, and where it keeps silent.
+
+"common practice, no source": the rules are about our own definitions.
+"""
+
+from typing import Any
+
+import pytest
+
+from cvlib.engine.lint.rules import RULES, lint_profile
+from cvlib.model.profile import Question
+from make import profile
+
+H = {"h": ">=1.0, <2.0"}
+TWO = {"h1": ">=1.0, <2.0", "h2": ">=3.0, <4.0"}
+
+
+def found(sources: dict[str, Any], settings: dict[str, Any]) -> list[tuple[str, str]]:
+    """The codes that lint finds in a profile, each with its setting."""
+    made = profile({"sources": sources, "settings": settings})
+    return [(one.code, one.setting) for one in lint_profile(made)]
+
+
+MODE = {"at": "9", "kind": "choice", "names": {"0": "off", "1": "coil", "2": "servo"}}
+
+FIRES = {
+    "claimed-twice": [
+        (H, {"s.a": {"at": "1"}, "s.b": {"at": "1"}}, "s.a"),
+        (H, {"s.a": {"at": "1:0-3"}, "s.b": {"at": "1:3-5"}}, "s.a"),
+        (H, {"s.a": {"at": "1"}, "s.b": {"at": "2", "also-at": 1}}, "s.a"),
+        (
+            H,
+            {
+                "s.mode": MODE,
+                "s.a": {"at": "1", "when": {"s.mode": ["coil", "servo"]}},
+                "s.b": {"at": "1", "when": {"s.mode": [2]}},
+            },
+            "s.a",
+        ),
+        (
+            H,
+            {"s.mode": MODE, "s.a": {"at": "1", "when": {"s.mode": [1]}}, "s.b": {"at": "1"}},
+            "s.a",
+        ),
+        (TWO, {"s.a": {"at": "1"}, "s.b": {"in": ">=3.0, <4.0", "at": "1"}}, "s.a"),
+    ],
+    "places-overlap": [
+        (H, {"s.a": [{"at": "1"}, {"in": ">=1.5, <2.0", "at": "2"}]}, "s.a"),
+    ],
+    "uncovered-claim": [
+        (H, {"s.a": {"in": ">=1.0, <2.5", "at": "1"}}, "s.a"),
+        (H, {"s.a": {"in": ">=0.5, <2.0", "at": "1"}}, "s.a"),
+        (
+            {"h": {"in": ">=1.0, <3.0", "about": ["t"]}, "g": ">=1.0, <2.0"},
+            {"s.a": {"in": ">=1.0, <3.0", "at": "1"}, "t.b": {"at": "2"}},
+            "s.a",
+        ),
+    ],
+    "placeless": [
+        (H, {"s.a": {"in": ">=2.0, <3.0", "at": "1"}}, "s.a"),
+        ({"h": {"in": ">=1.0", "about": ["t"]}}, {"s.a": {"at": "1"}, "t.b": {"at": "2"}}, "s.a"),
+    ],
+    "illegal-default": [
+        (H, {"s.a": {"at": "1", "range": [1, 9], "default": 0}}, "s.a"),
+        (H, {"s.a": {"at": "1", "kind": "choice", "names": {"1": "on"}, "default": 0}}, "s.a"),
+        (H, {"s.a": {"at": "1", "kind": "flags", "names": {"1": "on"}, "default": 1}}, "s.a"),
+        (H, {"s.a": {"at": "1, 2", "kind": "curve", "range": [0, 9], "default": [1, 10]}}, "s.a"),
+    ],
+    "default-contradicts": [
+        (
+            H,
+            {
+                "s.byte": {"at": "1", "kind": "fields", "default": 3},
+                "s.bit": {"at": "1:1", "kind": "switch", "default": 0},
+            },
+            "s.bit",
+        ),
+    ],
+}
+
+SILENT = {
+    "claimed-twice": [
+        (H, {"s.a": {"at": "1:0-3"}, "s.b": {"at": "1:4-7"}}),
+        (H, {"s.a": {"at": "257@16/2"}, "s.b": {"at": "257@16/3"}}),
+        (H, {"s.a": {"at": "1"}, "area.1": {"at": "1", "kind": "area"}}),
+        (H, {"s.a": {"at": "1", "kind": "fields"}, "s.b": {"at": "1:3"}}),
+        (TWO, {"s.a": {"in": "<2.0", "at": "1"}, "s.b": {"in": ">=3.0", "at": "1"}}),
+        (
+            H,
+            {
+                "s.mode": MODE,
+                "s.a": {"at": "1", "when": {"s.mode": ["coil"]}},
+                "s.b": {"at": "1", "when": {"s.mode": [2, "off"]}},
+            },
+        ),
+        (
+            H,
+            {
+                "s.mode": MODE,
+                "s.fine": {"at": "8", "kind": "switch", "when": {"s.mode": ["coil"]}},
+                "s.a": {"at": "1", "when": {"s.fine": [1]}},
+                "s.b": {"at": "1", "when": {"s.mode": ["servo"]}},
+            },
+        ),
+    ],
+    "places-overlap": [(H, {"s.a": [{"in": "<1.5", "at": "1"}, {"in": ">=1.5", "at": "2"}]})],
+    "uncovered-claim": [
+        (H, {"s.a": {"at": "1"}}),
+        (TWO, {"s.a": {"in": ">=1.0, <4.0", "at": "1"}}),
+        (
+            {**H, "b": {"kind": "bench", "in": "==2.5"}},
+            {"s.a": {"in": "==2.5", "at": "1", "cites": ["b works"]}},
+        ),
+    ],
+    "placeless": [
+        (
+            {**H, "b": {"kind": "bench", "in": "==2.5"}},
+            {"s.a": {"in": "==2.5", "at": "1", "cites": ["b works"]}},
+        ),
+    ],
+    "illegal-default": [
+        (H, {"s.a": {"at": "1", "range": [1, 9], "names": {"0": "off"}, "default": 0}}),
+        (H, {"s.a": {"at": "1", "range": [1, 9], "default": 0, "note": "Leaves the works so."}}),
+    ],
+    "default-contradicts": [
+        (
+            H,
+            {
+                "s.byte": {"at": "1", "kind": "fields", "default": 2},
+                "s.bit": {"at": "1:1", "kind": "switch", "default": 1},
+                "s.other": {"at": "1:0", "kind": "switch"},
+            },
+        ),
+    ],
+}
+
+
+@pytest.mark.parametrize(
+    ("code", "sources", "settings", "setting"),
+    [(code, *case) for code, cases in FIRES.items() for case in cases],
+)
+def test_a_rule_finds_its_fault(
+    code: str, sources: dict[str, Any], settings: dict[str, Any], setting: str
+) -> None:
+    """With the setting it is about."""
+    assert (code, setting) in found(sources, settings)
+
+
+@pytest.mark.parametrize(
+    ("code", "sources", "settings"),
+    [(code, *case) for code, cases in SILENT.items() for case in cases],
+)
+def test_a_rule_is_silent_where_nothing_is_wrong(
+    code: str, sources: dict[str, Any], settings: dict[str, Any]
+) -> None:
+    """Nor does any other rule find anything."""
+    assert [one for one in found(sources, settings) if one[0] == code] == []
+
+
+def test_every_rule_has_cases_and_a_code_of_its_own() -> None:
+    """One that fires and one that is silent."""
+    codes = [rule.code for rule in RULES]
+    assert len(set(codes)) == len(codes)
+    assert set(codes) == FIRES.keys() == SILENT.keys()
+
+
+def test_open_claims_of_a_gap_are_left_alone() -> None:
+    """Where a deciding setting is disputed its values still keep settings apart."""
+    mode = [{"in": ">=1.0, <2.0", "at": "9"}, {"in": ">=3.0, <4.0", "at": "10"}]
+    settings = {
+        "s.mode": mode,
+        "s.a": {"at": "1", "when": {"s.mode": [1]}},
+        "s.b": {"at": "1", "when": {"s.mode": [2]}},
+    }
+    assert found(TWO, settings) == []
+
+
+def test_a_question_about_a_default_is_enough() -> None:
+    """Somebody has seen that the default is strange."""
+    settings = {"s.a": {"at": "1", "range": [1, 9], "default": 0}}
+    made = profile({"sources": H, "settings": settings})
+    assert [one.code for one in lint_profile(made)] == ["illegal-default"]
+    object.__setattr__(made, "questions", (Question("q", "Why?", "Read it.", about=("s.a",)),))
+    assert list(lint_profile(made)) == []
+
+
+def test_a_message_says_where_and_when() -> None:
+    """Both settings, the bits, the CV and the firmware."""
+    settings = {"s.a": {"at": "1:0-3"}, "s.b": {"in": ">=1.5", "at": "1:3-5"}}
+    made = profile({"sources": H, "settings": settings})
+    (told,) = [one for one in lint_profile(made) if one.code == "claimed-twice"]
+    assert told.message == '"s.a" and "s.b" both use bit 3 of CV 1 at >=1.5, <2.0.'
