@@ -1,0 +1,22 @@
+"""Where the command ``cvlib`` starts."""
+
+from __future__ import annotations
+
+import sys
+
+from cvlib import __version__
+
+
+def main() -> int:
+    """The exit code of the command line; prints the version without loading anything else."""
+    arguments = sys.argv[1:]
+    if arguments[:1] == ["--version"]:
+        print(f"cvlib {__version__}")  # noqa: T201 -- the version is the result
+        return 0
+    from cvlib.cli.app import run
+
+    return run(arguments)
+
+
+if __name__ == "__main__":
+    sys.exit(main())

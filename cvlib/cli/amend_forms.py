@@ -1,0 +1,243 @@
+"""The forms of ``cvlib amend``: what each is about and what may be said."""
+
+from __future__ import annotations
+
+from cvlib.cli.forms import Form, Key, Need
+from cvlib.cli.options import examples
+
+DATE = Key("date", "The day, such as 2026-03-14", Need.OFFERED, "DAY", usual="today")
+NOTE = Key("note", "A remark", Need.OFFERED)
+WHERE = Key("where", "Where it is found: shelf, repository, page in the web")
+ABOUT = Key("about", "The settings or groups it is about, parted by commas", metavar="LIST")
+SOURCE = Key(
+    "source",
+    "Why we believe it: ID:PAGE, or for a bench test ID=works or ID=no-effect",
+    metavar="SOURCE",
+    many=True,
+)
+RANGE = "RANGE"
+
+
+def _place_keys(need: Need) -> tuple[Key, ...]:
+    """Every key of a place; ``need``: of those without which there is no place."""
+    return (
+        Key("kind", "What sort of value: number, switch, choice, flags, address, curve, text, "
+            "fields or area", need, "KIND"),
+        Key("cv", "The CV number", Need.OFFERED if need is Need.ALWAYS else need, "N"),
+        Key("cvs", "Several CVs, most significant first: 17, 18 or 67-94", metavar="LIST"),
+        Key("built-in", "yes: no CV; a fact fixed when the decoder was built", metavar="YES"),
+        Key("also-at", "A second number of the same CV", metavar="N"),
+        Key("page", "Index page: the values of CV 31 and CV 32, such as 16/2", metavar="PAGE"),
+        Key("bits", "Bits of the CV, such as 0-3 or 5", metavar="BITS"),
+        Key("firmware", "Firmware that has it, such as '>=2.0, <=2.4.118'; several parted by ;",
+            Need.OFFERED if need is Need.ALWAYS else need, RANGE),
+        Key("range", "Lowest and highest raw value, such as 1-200",
+            Need.OFFERED if need is Need.ALWAYS else need, "A-B"),
+        Key("scale", "What one raw step is worth, in the unit", metavar="FIGURE"),
+        Key("offset", "Added after scaling, in the unit", metavar="FIGURE"),
+        Key("unit", "The unit, such as cm", Need.OFFERED if need is Need.ALWAYS else need),
+        Key("sign", "How minus is held: bit or twos-complement", metavar="FORM"),
+        Key("values", "Raw values with a name: 0=off, 200-255=continuous", metavar="NAMES"),
+        Key("choices", "Raw values and their names: 0=off, 1=servo", metavar="NAMES"),
+        Key("flags", "Bit numbers and their names: 0=F1, 1=F2", metavar="NAMES"),
+        Key("form", "Of an address: short, extended or plain", metavar="FORM"),
+        Key("use", "Of an area: reserved, manufacturer, user, susi or indexed", metavar="USE"),
+        Key("measure", "A formula of the standards: momentum or pwm-period", metavar="NAME"),
+        Key("refers-to", "What the figure is measured against"),
+        Key("default", "What a factory reset leaves: raw value, name, on or off",
+            Need.OFFERED if need is Need.ALWAYS else need, "VALUE"),
+        Key("defaults", "The same for each index of a repeat", metavar="LIST"),
+        Key("step", "CVs from one index of a repeat to the next", metavar="N"),
+        Key("page-step", "The same for the CV 32 part of the page", metavar="N"),
+        Key("index", "Only these indexes, such as 2-6", metavar="LIST"),
+        Key("when", "It exists only while, as in braking.mode=fixed distance", metavar="CONDITION"),
+        Key("read-only", "yes: it can be read, not written", metavar="YES"),
+        Key("volatile", "yes: it is lost without power", metavar="YES"),
+        Key("internal", "yes: state that the decoder keeps for itself", metavar="YES"),
+        Key("reserved", "yes: not to be used", metavar="YES"),
+        Key("uniform", "yes: a standard fixes the values", metavar="YES"),
+        Key("unused", "Why it does nothing, where it does nothing"),
+        Key("requirement", "In a standard: mandatory, recommended or optional", metavar="WORD"),
+        Key("note", "A remark on the place"),
+    )  # fmt: skip
+
+
+BENCH = Form(
+    "bench",
+    "What a bench test saw: a setting works, or has no effect.",
+    r"""Write down what a bench test saw of some settings at one firmware.
+
+    \b
+    SETTING=works       a change of the CV was seen to act
+    SETTING=no-effect   it was not
+    SETTING@CV=works    the place on this CV, where the setting has several
+
+    The test goes before the handbooks at this very firmware, and nowhere else. Keep your hand at
+    the switch: docs/cautions.md says what can be hurt.
+    """,
+    Key(
+        "setting", "Setting that was tried, such as braking.mode=works", Need.ALWAYS,
+        "SETTING[@CV][=works|no-effect]...", many=True,
+    ),
+    (
+        Key("verdict", "What was seen: works or no-effect", Need.ALWAYS, "WORD", in_subject=True),
+        Key("firmware", "Firmware of the decoder that was tried", Need.ALWAYS, "VERSION"),
+        DATE,
+        Key("title", "What was tried, in a few words", Need.OFFERED),
+        Key("note", "How: runs, speeds, what was measured", Need.OFFERED),
+        Key("cv", "The CV that was tried, where the setting has several places", metavar="CV"),
+        Key("source", "Id of the test; one that is there gets further settings", metavar="ID"),
+        Key("page", "Page of the test's own notes"),
+        WHERE,
+    ),
+    examples(
+        "cvlib amend bench ferrow/lark-8 braking.mode=works --firmware 4.2.60",
+        "cvlib amend bench ferrow/lark-8 braking.stopping-distance@144=no-effect \\",
+        '    --firmware 3.0.8 --date 2026-09-12 --note "three runs at three speeds"',
+    ),
+    "amend",
+)  # fmt: skip
+RELEASE = Form(
+    "release",
+    "A firmware that is known to exist.",
+    "Add a firmware version that is known to exist, documented or not.",
+    Key("version", "The version", Need.ALWAYS, "VERSION"),
+    (
+        Key("date", "Day of release, such as 2026-03-14", Need.OFFERED, "DAY"),
+        Key("label", "Another name people use for it", Need.OFFERED),
+        Key("answers", "What it really answers: 7=1, 109=2", metavar="CV=VALUE,..."),
+        NOTE,
+    ),
+    examples("cvlib amend release ferrow/lark-8 5.1.0 --date 2026-09-14"),
+    "amend",
+)
+DOCUMENT = Form(
+    "document",
+    "A handbook issue, a sheet, or the maker's word.",
+    """Add a handbook issue, a supplement sheet or the maker's word, and what firmware it speaks for.
+
+    What it does not list does not exist in that firmware. With --same-as the places of another
+    firmware are carried on to it; correct those that moved with the form place.
+    """,
+    Key("id", "Short id of the document, such as handbook-3", Need.ALWAYS, "ID"),
+    (
+        Key("title", "Title, with its issue", Need.ALWAYS),
+        Key("firmware", "Firmware it speaks for, such as '>=4.0, <=4.3.9'", Need.ALWAYS, RANGE),
+        Key("date", "Its date", Need.OFFERED, "DAY"),
+        Key("same-as", "Firmware of which it lists the same settings", Need.OFFERED, "VERSION"),
+        Key("kind", "document, or maker for the maker's word", metavar="KIND", usual="document"),
+        ABOUT,
+        WHERE,
+        Key("note", "A remark"),
+    ),
+    examples(
+        "cvlib amend document ferrow/lark-8 handbook-3 --title 'Lark 8 handbook, issue 3' \\",
+        "    --firmware '>=5.0, <=5.0.1' --date 2026-02-01 --same-as 4.3.9",
+    ),
+    "amend",
+)
+PLACE = Form(
+    "place",
+    "A place corrected: CV, range, firmware, default and so on.",
+    """Correct a place of a setting, or add one with --new.
+
+    Say which place with --at VERSION or --number N where the setting has several, then give each
+    key that is wrong with its right value. The keys are those of docs/profile-format.md.
+    """,
+    Key("setting", "Setting whose place is wrong", Need.ALWAYS, "SETTING"),
+    (
+        Key("at", "Choose the place that holds in this firmware", Need.OFFERED, "VERSION"),
+        Key("number", "Choose a place by its number, from 1", metavar="N"),
+        Key("new", "Add another place instead", switch=True),
+        *_place_keys(Need.SILENT),
+        Key("remove", "Take this key out", metavar="KEY", many=True),
+        SOURCE,
+    ),
+    examples(
+        "cvlib amend place ferrow/lark-8 braking.stopping-distance --at 4.3.9 --range 1-180 \\",
+        "    --source handbook-2:31",
+        "cvlib amend place ferrow/lark-8 braking.mode --new --firmware '==3.0.8' --cv 138 \\",
+        "    --kind choice --choices '0=off, 1=on' --source bench-2026-09=works",
+    ),
+    "amend",
+    "What is wrong, with its right value, such as cv=144",
+)
+QUESTION = Form(
+    "question",
+    "Something that nobody knows yet.",
+    "Ask what the profile does not know, with the read or test that would settle it.",
+    Key("id", "Short id of the question, such as when-it-moved", Need.ALWAYS, "ID"),
+    (
+        Key("text", "What is not known", Need.ALWAYS),
+        Key("settle", "The read or bench test that would settle it", Need.ALWAYS),
+        Key("about", ABOUT.help, Need.OFFERED, ABOUT.metavar),
+        Key("firmware", "Firmware it is about", Need.OFFERED, RANGE),
+        DATE,
+    ),
+    examples(
+        "cvlib amend question ferrow/lark-8 crawl-unit --about braking.crawl-speed \\",
+        "    --text 'Is the crawl speed counted in 28 or in 126 steps?' \\",
+        "    --settle 'Set 28 and compare with speed step 28 of 28.'",
+    ),
+    "amend",
+)
+ANSWER = Form(
+    "answer",
+    "A question that was settled.",
+    """Answer a question. It leaves the profile, and the answer is kept with the source that gives it.
+
+    Correct what follows from it with the forms bench, document and place.
+    """,
+    Key("question", "Id of the question", Need.ALWAYS, "QUESTION"),
+    (
+        Key("source", "Id of the source that answers it", Need.ALWAYS, "ID"),
+        Key("text", "The answer", Need.ALWAYS),
+    ),
+    examples(
+        "cvlib amend answer ferrow/lark-8 crawl-unit --source bench-2026-09 \\",
+        "    --text 'In 126 steps.'",
+    ),
+    "amend",
+)
+SETTING = Form(
+    "setting",
+    "A setting that the profile lacks.",
+    """Add a setting with its first place; further places come with the form place and --new.
+
+    Choose the id well: it stays for the whole life of the decoder type. A setting of a standard
+    has the id of docs/standard-settings.md.
+    """,
+    Key("setting", "Id: a group, a dot and a name, such as braking.mode", Need.ALWAYS, "ID"),
+    (
+        Key("title", "Title, in plain words", Need.ALWAYS),
+        Key("help", "One or two sentences on what it does", Need.OFFERED),
+        Key("repeat", "It recurs: count=12, step=10, first=1", metavar="REPEAT"),
+        *_place_keys(Need.ALWAYS),
+        Key("source", SOURCE.help, Need.OFFERED, SOURCE.metavar, many=True),
+    ),
+    examples(
+        "cvlib amend setting ferrow/lark-8 smoke.level --title 'Smoke level' --cv 158 \\",
+        "    --kind number --range 0-7 --firmware '>=4.0, <=4.3.9' --source handbook-2:44",
+    ),
+    "amend",
+)
+ADVISORY = Form(
+    "advisory",
+    "Something that is known to misbehave.",
+    "Warn of what is known to misbehave in some firmware, and say what to do.",
+    Key("id", "Short id of the advisory", Need.ALWAYS, "ID"),
+    (
+        Key("firmware", "Firmware that misbehaves", Need.ALWAYS, RANGE),
+        Key("text", "What is wrong", Need.ALWAYS),
+        Key("do", "What to do about it", Need.ALWAYS),
+        Key("about", ABOUT.help, Need.OFFERED, ABOUT.metavar),
+        SOURCE,
+    ),
+    examples(
+        "cvlib amend advisory ferrow/lark-8 long-stop --firmware '==4.4.2' --about braking \\",
+        "    --text 'Stops too late from crawling speed.' --do 'Try the stop at several speeds.'",
+    ),
+    "amend",
+)
+FORMS = (BENCH, RELEASE, DOCUMENT, PLACE, QUESTION, ANSWER, SETTING, ADVISORY)
+"""Every form, in the order of the help."""

@@ -1,0 +1,109 @@
+"""The command line as a whole: which commands there are, and the one that was asked for."""
+
+from __future__ import annotations
+
+from importlib import import_module
+from typing import Annotated, Any
+
+import typer
+
+from cvlib import __version__
+from cvlib.cli.coercion import HELP, lighten
+from cvlib.cli.exits import guarded
+from cvlib.errors import did_you_mean, problem
+
+COMMANDS: dict[str, tuple[str, str]] = {
+    "check": (
+        "cvlib.cli.check",
+        "Saved values held against what the installed firmware understands.",
+    ),
+    "settings": (
+        "cvlib.cli.settings",
+        "The settings that belong to a firmware, and where they live.",
+    ),
+    "timeline": (
+        "cvlib.cli.timeline",
+        "How the places of settings changed from firmware to firmware.",
+    ),
+    "explain": ("cvlib.cli.explain", "A CV value, a setting or a finding code in words."),
+    "carry": ("cvlib.cli.carry", "Saved values for another firmware, with a write sheet."),
+    "compare": ("cvlib.cli.compare", "Locos side by side, for running together."),
+    "profiles": ("cvlib.cli.profiles", "The decoder profiles there are."),
+    "review": ("cvlib.cli.review", "What changed in the definitions between two revisions."),
+    "stale": ("cvlib.cli.stale", "What in definitions and locos wants looking at."),
+    "tidy": ("cvlib.cli.tidy", "Definitions and loco files in their one layout."),
+    "lint": ("cvlib.cli.lint", "Decoder profiles checked for faults."),
+}
+"""Each command: the module it lives in, and its line in the help.
+
+Such a module has a function ``run`` with the options, which gives the exit code, and a text
+``EXAMPLES`` for the end of its help.
+"""
+
+ABOUT = """Which settings belong to this DCC decoder's firmware, and which saved CV values do not.
+
+Reading and writing decoders is not done here: cvlib looks at values that are already saved.
+"""
+
+CLOSING = """\b
+Exit codes:
+  0    nothing wrong
+  1    findings at or above --fail-on
+  2    wrong use, or input that cannot be read
+  3    cannot decide: several firmwares fit
+  130  interrupted
+
+"cvlib COMMAND --help" shows the options of a command.
+"""
+
+
+def run(arguments: list[str]) -> int:
+    """The exit code of a command line."""
+    return guarded(lambda: _run(arguments))
+
+
+def _run(arguments: list[str]) -> int:
+    command = next((word for word in arguments if not word.startswith("-")), None)
+    if command is not None and command not in COMMANDS:
+        raise problem(
+            f'no command "{command}".',
+            advice=did_you_mean(command, COMMANDS) or f"Commands are {', '.join(COMMANDS)}.",
+        )
+    program: Any = typer.main.get_command(_app(command))
+    for held in (program, *program.commands.values()):
+        lighten(held)
+    done = program.main(arguments or ["--help"], prog_name="cvlib", standalone_mode=False)
+    return done if isinstance(done, int) else 0
+
+
+def _app(command: str | None) -> typer.Typer:
+    """The program with one command loaded; the others are there by name only."""
+    app = typer.Typer(
+        name="cvlib",
+        help=ABOUT,
+        epilog=CLOSING,
+        rich_markup_mode=None,
+        add_completion=False,
+        context_settings={"help_option_names": list(HELP)},
+    )
+    app.callback()(_options)
+    for name, (place, line) in COMMANDS.items():
+        if name == command:
+            module = import_module(place)
+            app.command(name, short_help=line, epilog=module.EXAMPLES)(module.run)
+        else:
+            app.command(name, short_help=line)(_not_loaded)
+    return app
+
+
+def _options(
+    version: Annotated[bool, typer.Option("--version", help="Show the version of cvlib.")] = False,
+) -> None:
+    """The options that stand before a command."""
+    if version:
+        typer.echo(f"cvlib {__version__}")
+        raise typer.Exit
+
+
+def _not_loaded() -> None:
+    """In the place of a command that was not asked for."""

@@ -1,0 +1,77 @@
+"""``cvlib carry``: saved values for another firmware, and a write sheet that is safe to follow."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from cvlib.cli import carry_options as given
+from cvlib.cli.exits import ExitCode
+from cvlib.cli.options import (
+    AllOption,
+    DefinitionsOption,
+    FailOn,
+    FailOnOption,
+    ProfileOption,
+    WhyOption,
+    examples,
+)
+
+EXAMPLES = examples(
+    "cvlib carry my-loco.toml --to 4.3.9",
+    "cvlib carry my-loco.toml --to 4.3.9 --format html > sheet.html",
+    "cvlib carry my-loco.toml --to 3.4.96 --choose braking=newer",
+    "cvlib carry my-loco.toml --to 4.3.9 --write",
+    "cvlib carry old-list.csv --profile ferrow/lark-8 --saved-for 2.4.118 --to 4.3.9",
+    "cvlib carry my-loco.toml --to-profile ilex-works/heron --to 50 --main",
+)
+
+
+def run(  # noqa: PLR0913 -- one argument for each option
+    loco: Annotated[Path, typer.Argument(metavar="LOCO", show_default=False)],
+    *,
+    to: given.ToOption = "",
+    to_profile: given.ToProfileOption = "",
+    profile: ProfileOption = "",
+    saved_for: given.SavedForOption = "",
+    role: given.RoleOption = "",
+    choose: given.ChooseOption = None,
+    option: given.BuiltOption = None,
+    main: given.MainOption = False,
+    answers: given.AnswersOption = None,
+    shared: given.SharedOption = False,
+    reset: given.ResetOption = False,
+    power_cycle: given.PowerCycleOption = False,
+    sheet: given.SheetOption = False,
+    write: given.WriteOption = False,
+    everything: AllOption = False,
+    why: WhyOption = False,
+    fail_on: FailOnOption = FailOn.WARNING,
+    form: given.SheetFormatOption = given.SheetFormat.TEXT,
+    definitions: DefinitionsOption = None,
+) -> int:
+    """Carry saved values to another firmware or decoder type, with a write sheet in a safe order.
+
+    Each value is read at the firmware it was saved for and set anew at the goal, in its own units
+    and at its own CVs. The sheet lists the CVs whose value differs from the saved one; --all lists
+    every CV. The forms csv and html hold the sheet alone; html is a page made for printing.
+    """
+    from datetime import date
+
+    from cvlib.engine.carry_loco import Wish
+    from cvlib.files.carrying import carry_loco, keep_carried
+    from cvlib.files.read.interface import read_file
+    from cvlib.files.store import open_store
+    from cvlib.findings.catalogue import Severity
+
+    choices, built = given.pairs(choose, "--choose"), given.pairs(option, "--option")
+    setup = given.setup_of(main, answers, shared, reset, power_cycle)
+    said = (to, to_profile, profile, saved_for, role, choices, built, everything, setup)
+    result = carry_loco(open_store(definitions), read_file(loco), Wish(*said))
+    if write:
+        result = keep_carried(loco, result, date.today())
+    given.show_carried(form, result, everything=everything, why=why, sheet=sheet)
+    is_found = fail_on is not FailOn.NEVER and result.is_at_least(Severity(fail_on))
+    return ExitCode.FOUND if is_found else ExitCode.GOOD

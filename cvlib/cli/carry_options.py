@@ -1,0 +1,190 @@
+"""Options of carrying values and of write sheets."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from enum import StrEnum
+from typing import TYPE_CHECKING, Annotated, TypeAlias
+
+import typer
+
+from cvlib.cli.show import show
+from cvlib.errors import problem
+
+if TYPE_CHECKING:
+    from cvlib.engine.carry_loco import DecoderCarried
+    from cvlib.engine.compare import Compared
+    from cvlib.engine.match import Matched
+    from cvlib.engine.write_sheet import Setup
+    from cvlib.render.view import Block
+
+
+class SheetFormat(StrEnum):
+    """The form of an output that holds a write sheet."""
+
+    TEXT = "text"
+    JSON = "json"
+    MARKDOWN = "markdown"
+    CSV = "csv"
+    """The writes alone: CV, page, value, why."""
+    HTML = "html"
+    """The sheet alone, as a page to print."""
+
+
+SheetFormatOption: TypeAlias = Annotated[
+    SheetFormat, typer.Option("--format", help="The form of the output.", show_default=True)
+]
+ToOption: TypeAlias = Annotated[
+    str, typer.Option("--to", metavar="VERSION", help="The firmware to carry the values to.")
+]
+ToProfileOption: TypeAlias = Annotated[
+    str, typer.Option("--to-profile", metavar="ID", help="Another decoder type to carry to.")
+]
+SavedForOption: TypeAlias = Annotated[
+    str,
+    typer.Option(
+        "--saved-for", metavar="VERSION", help="The firmware that the values were saved for."
+    ),
+]
+RoleOption: TypeAlias = Annotated[
+    str,
+    typer.Option("--role", metavar="ROLE", help="Which decoder, where the loco has several."),
+]
+ChooseOption: TypeAlias = Annotated[
+    list[str] | None,
+    typer.Option(
+        "--choose",
+        metavar="NAME=CHOICE",
+        help="Settle a disputed setting or group: older, newer, a CV such as 144, or none. "
+        "May be repeated.",
+    ),
+]
+BuiltOption: TypeAlias = Annotated[
+    list[str] | None,
+    typer.Option(
+        "--option", metavar="ID=CHOICE", help="A fact fixed when the decoder was built."
+    ),
+]
+MainOption: TypeAlias = Annotated[
+    bool, typer.Option("--main", help="Write on the main, not on the programming track.")
+]
+AnswersOption: TypeAlias = Annotated[
+    bool | None,
+    typer.Option(
+        "--answers/--no-answer",
+        help="Whether the decoder can be read there; the programming track: yes, the main: no.",
+        show_default=False,
+    ),
+]
+SharedOption: TypeAlias = Annotated[
+    bool, typer.Option("--shared", help="Another decoder has the same address.")
+]
+ResetOption: TypeAlias = Annotated[
+    bool, typer.Option("--reset", help="Begin with a factory reset.")
+]
+PowerCycleOption: TypeAlias = Annotated[
+    bool, typer.Option("--power-cycle", help="End by switching the power off and on.")
+]
+SheetOption: TypeAlias = Annotated[
+    bool, typer.Option("--sheet", help="Show the write sheet only.")
+]
+WriteOption: TypeAlias = Annotated[
+    bool,
+    typer.Option(
+        "--write", help="Put the new values into the loco file; the former go to its history."
+    ),
+]
+
+
+def pairs(said: Iterable[str] | None, option: str) -> tuple[tuple[str, str], ...]:
+    """The names and choices of an option that takes ``NAME=CHOICE``."""
+    found: list[tuple[str, str]] = []
+    for text in said or ():
+        name, equals, choice = text.partition("=")
+        if not equals or not name.strip() or not choice.strip():
+            raise problem(
+                f'"{text}" after {option} is not understood.',
+                advice=f"Write a name, an equals sign and a choice: {option} braking=newer.",
+            )
+        found.append((name.strip(), choice.strip()))
+    return tuple(found)
+
+
+def setup_of(
+    main: bool, answers: bool | None, shared: bool, reset: bool, power_cycle: bool
+) -> Setup:
+    """How the decoder is reached; on the main it is taken not to answer, unless said."""
+    from cvlib.engine.write_sheet import Setup, Track
+
+    track = Track.MAIN if main else Track.PROGRAMMING
+    return Setup(track, not main if answers is None else answers, shared, reset, power_cycle)
+
+
+def show_carried(
+    form: SheetFormat,
+    result: DecoderCarried,
+    *,
+    everything: bool,
+    why: bool,
+    sheet: bool,
+) -> None:
+    """Print carried values, or their sheet alone."""
+    from cvlib.cli.options import Format
+    from cvlib.cli.show import put
+    from cvlib.render.views import carry, carry_data
+    from cvlib.render.views.sheet import to_csv
+
+    match form:
+        case SheetFormat.CSV:
+            put(to_csv(carry.told(result)))
+        case SheetFormat.HTML:
+            from cvlib.render.to_html import to_html
+
+            put(to_html(carry.sheet_only(result, why=why)))
+        case SheetFormat.TEXT | SheetFormat.MARKDOWN | SheetFormat.JSON:
+            show(
+                Format(form.value),
+                lambda: carry.sheet_only(result, why=why)
+                if sheet
+                else carry.view(result, everything=everything, why=why),
+                lambda: carry_data.carry_data(result),
+            )
+
+
+def show_compared(
+    form: SheetFormat,
+    compared: Compared,
+    matched: Matched | None,
+    setup: Setup,
+    *,
+    everything: bool,
+    why: bool,
+) -> None:
+    """Print a comparison, or the values proposed and their sheet."""
+    from cvlib.cli.options import Format
+    from cvlib.cli.show import put
+    from cvlib.engine.order import plan
+    from cvlib.render.views import compare
+    from cvlib.render.views.compare_data import compare_data
+    from cvlib.render.views.sheet import Told, to_csv
+
+    sheet = None if matched is None else plan(matched.job, setup)
+    if form in (SheetFormat.CSV, SheetFormat.HTML) and (matched is None or sheet is None):
+        raise problem(
+            f'The form "{form}" holds a write sheet.', advice="Ask for one with --match LOCO."
+        )
+
+    def blocks() -> list[Block]:
+        if matched is None or sheet is None:
+            return compare.view(compared, everything=everything)
+        return compare.match_view(matched, sheet, why=why)
+
+    match form:
+        case SheetFormat.CSV if matched is not None and sheet is not None:
+            put(to_csv(Told(sheet, compare.said_of(matched))))
+        case SheetFormat.HTML if matched is not None and sheet is not None:
+            from cvlib.render.to_html import to_html
+
+            put(to_html(compare.match_sheet(matched, sheet, why=why)))
+        case _:
+            show(Format(form.value), blocks, lambda: compare_data(compared, matched, sheet))

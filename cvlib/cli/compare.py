@@ -1,0 +1,65 @@
+"""``cvlib compare``: locos side by side, for running together."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from cvlib.cli.carry_options import (
+    AnswersOption,
+    MainOption,
+    SharedOption,
+    SheetFormat,
+    SheetFormatOption,
+    setup_of,
+    show_compared,
+)
+from cvlib.cli.exits import ExitCode
+from cvlib.cli.options import AllOption, DefinitionsOption, WhyOption, examples
+
+EXAMPLES = examples(
+    "cvlib compare loco-4.toml loco-7.toml",
+    "cvlib compare loco-4.toml loco-7.toml loco-9.toml --all",
+    "cvlib compare loco-4.toml --match loco-7.toml",
+    "cvlib compare loco-4.toml --match loco-7.toml --format csv > values.csv",
+)
+
+
+def run(  # noqa: PLR0913 -- one argument for each option
+    locos: Annotated[list[Path], typer.Argument(metavar="LOCO", show_default=False)],
+    *,
+    match: Annotated[
+        Path | None,
+        typer.Option("--match", metavar="LOCO", help="Propose values to run as this loco does."),
+    ] = None,
+    role: Annotated[
+        list[str] | None,
+        typer.Option("--role", metavar="ROLE", help="Which decoder; may be repeated."),
+    ] = None,
+    main: MainOption = False,
+    answers: AnswersOption = None,
+    shared: SharedOption = False,
+    everything: AllOption = False,
+    why: WhyOption = False,
+    form: SheetFormatOption = SheetFormat.TEXT,
+    definitions: DefinitionsOption = None,
+) -> int:
+    """Compare locos setting by setting in engineering units, across decoders and firmware.
+
+    Shown is what matters for running together; --all shows every setting. Speed curves are
+    compared as curves. With --match the values are proposed that bring the first loco closest to
+    another, with a write sheet; the forms csv and html hold that sheet.
+    """
+    from cvlib.files.carrying import compare_locos, match_locos
+    from cvlib.files.read.interface import read_file
+    from cvlib.files.store import open_store
+
+    store = open_store(definitions)
+    held = [read_file(path) for path in (*locos, *([match] if match else []))]
+    compared = compare_locos(store, held, role or (), everything=everything)
+    setup = setup_of(main, answers, shared, False, False)
+    matched = match_locos(store, held[0], held[-1], role or ()) if match else None
+    show_compared(form, compared, matched, setup, everything=everything, why=why)
+    return ExitCode.GOOD

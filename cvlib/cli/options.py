@@ -1,0 +1,75 @@
+"""Options that several commands share."""
+
+from __future__ import annotations
+
+from enum import StrEnum
+from pathlib import Path
+from typing import Annotated, TypeAlias
+
+import typer
+
+
+class Format(StrEnum):
+    """The form of the output."""
+
+    TEXT = "text"
+    """For reading in a terminal."""
+    JSON = "json"
+    """For programs; docs/schema/ describes it."""
+    MARKDOWN = "markdown"
+    """For pages and messages."""
+
+
+class FailOn(StrEnum):
+    """The mildest finding that gives exit code 1."""
+
+    NOTE = "note"
+    WARNING = "warning"
+    ERROR = "error"
+    NEVER = "never"
+
+
+FormatOption: TypeAlias = Annotated[
+    Format, typer.Option("--format", help="The form of the output.", show_default=True)
+]
+DefinitionsOption: TypeAlias = Annotated[
+    Path | None,
+    typer.Option(
+        "--definitions",
+        metavar="DIR",
+        help="A folder with further decoder profiles; one of the same id replaces a shipped one.",
+        show_default=False,
+    ),
+]
+ProfileOption: TypeAlias = Annotated[
+    str,
+    typer.Option(
+        "--profile",
+        metavar="ID",
+        help='The decoder profile, such as "ferrow/lark-8".',
+        show_default=False,
+    ),
+]
+FirmwareOption: TypeAlias = Annotated[
+    str,
+    typer.Option(
+        "--firmware",
+        metavar="VERSION",
+        help="The firmware installed in the decoder.",
+        show_default=False,
+    ),
+]
+FailOnOption: TypeAlias = Annotated[
+    FailOn, typer.Option("--fail-on", help="The mildest finding that gives exit code 1.")
+]
+AllOption: TypeAlias = Annotated[
+    bool, typer.Option("--all", help="Show everything; fold nothing together.")
+]
+WhyOption: TypeAlias = Annotated[
+    bool, typer.Option("--why", help="Add why each answer is what it is, with source and page.")
+]
+
+
+def examples(*lines: str) -> str:
+    """The end of a help text: examples, each on a line of its own."""
+    return "\b\nExamples:\n" + "\n".join(f"  {line}" for line in lines)

@@ -1,0 +1,172 @@
+"""Questions at a terminal: what is missing is asked for, and nothing that was said is lost."""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Callable
+from datetime import date
+from typing import TypeAlias
+
+from cvlib.cli.exits import tell
+from cvlib.cli.forms import Key, Need, Said
+from cvlib.errors import Fault, InputError, did_you_mean, problem
+
+Check: TypeAlias = Callable[[str, str], None]
+"""Refuses a wrong entry for a key."""
+
+
+class Stopped(Exception):
+    """The person stopped answering."""
+
+
+def can_ask() -> bool:
+    """Whether somebody sits at a terminal and sees the questions."""
+    return sys.stdin.isatty() and sys.stderr.isatty()
+
+
+def ask(question: str, usual: str = "", check: Callable[[str], None] | None = None) -> str:
+    """The answer to a question, or the usual one; wrong answers are told and asked for again."""
+    shown = f"{question} [{usual}]: " if usual else f"{question}: "
+    while True:
+        print(shown, end="", file=sys.stderr, flush=True)
+        line = sys.stdin.readline()
+        if not line:
+            print(file=sys.stderr)
+            raise Stopped
+        text = line.strip() or usual
+        try:
+            if text and check is not None:
+                check(text)
+        except InputError as error:
+            tell(error.faults)
+            continue
+        return text
+
+
+def confirm(question: str) -> bool:
+    """Whether the person says yes; an empty answer is a yes."""
+    from cvlib.files.typed_keys import parse_on_off
+
+    return parse_on_off(ask(question, "yes", lambda text: _is_answer(text)))
+
+
+def _is_answer(text: str) -> None:
+    from cvlib.files.typed_keys import parse_on_off
+
+    parse_on_off(text)
+
+
+class Asker:
+    """Fills what was said with what is asked for."""
+
+    def __init__(self, said: Said, check: Check) -> None:
+        self.said = said
+        self.check = check
+        self.has_asked = False
+
+    def fill(self) -> None:
+        """Ask for everything that is missing and worth asking."""
+        said, form = self.said, self.said.form
+        if not said.profile:
+            said.profile = self._needed("profile", "Profile, such as ferrow/lark-8")
+        if not said.subjects and form.subject.need is Need.ALWAYS:
+            said.subjects.append(self._needed("subject", form.subject.help.rstrip(".")))
+            while form.subject.many and (more := self._offered("subject", "Another one")):
+                said.subjects.append(more)
+        for key in form.keys:
+            if key.name not in said.given and self._is_worth(key):
+                self._fill_key(key)
+        if form.more and not self._has_more():
+            self._further()
+
+    def again(self) -> bool:
+        """Ask which entry was wrong and for a better one; whether there was one."""
+        form = self.said.form
+        names = ["profile", *([form.subject.name] if self.said.subjects else []), *self.said.given]
+        known = ", ".join(names)
+        name = ask(f"Which entry shall be another ({known}; Enter to stop)", "", self._is_key)
+        if name == form.subject.name:
+            self.said.subjects[:] = [self._needed("subject", form.subject.help.rstrip("."))]
+        elif name == "profile":
+            self.said.profile = self._needed("profile", "Profile")
+        elif name and (key := form.key(name)) is not None:
+            text = ask(f"{name} (Enter to leave it out)", "", lambda one: self.check(name, one))
+            self.said.given.pop(name, None)
+            self._give(key, text)
+        return bool(name)
+
+    def _is_key(self, name: str) -> None:
+        form = self.said.form
+        known = ["profile", form.subject.name, *(key.name for key in form.keys)]
+        if name not in known:
+            raise problem(f'there is no entry "{name}".', advice=did_you_mean(name, known))
+
+    def _is_worth(self, key: Key) -> bool:
+        if key.in_subject and all("=" in one for one in self.said.subjects):
+            return False
+        return key.need is not Need.SILENT
+
+    def _fill_key(self, key: Key) -> None:
+        usual = date.today().isoformat() if key.usual == "today" else key.usual
+        question = f"{key.help.rstrip('.')}"
+        if key.need is Need.ALWAYS:
+            text = self._needed(key.name, question, usual)
+        else:
+            text = self._offered(key.name, question, usual)
+        self._give(key, text)
+
+    def _give(self, key: Key, text: str) -> None:
+        if text:
+            self.said.given[key.name] = (text,) if key.many else text
+
+    def _has_more(self) -> bool:
+        """Whether anything was said that is not asked for one by one."""
+        asked = {key.name for key in self.said.form.keys if key.need is not Need.SILENT}
+        return any(name not in asked for name in self.said.given)
+
+    def _further(self) -> None:
+        """Ask for further keys, one line each."""
+        form = self.said.form
+        while text := self._entry(form.more):
+            name, _, value = (part.strip() for part in text.partition("="))
+            key = form.key(name)
+            if key is not None:
+                self._give(key, value)
+
+    def _entry(self, question: str) -> str:
+        def check(text: str) -> None:
+            name, equals, value = (part.strip() for part in text.partition("="))
+            if not equals or not value:
+                raise problem(f'"{text}" has no value.', advice="Write KEY=VALUE, such as cv=144.")
+            self._is_key(name)
+            self.check(name, value)
+
+        self.has_asked = True
+        return ask(f"{question} (Enter for no more)", "", check)
+
+    def _needed(self, key: str, question: str, usual: str = "") -> str:
+        self.has_asked = True
+        while True:
+            text = ask(question, usual, lambda one: self.check(key, one))
+            if text:
+                return text
+            tell([Fault("this is needed.", advice="Ctrl-C stops; nothing is written then.")])
+
+    def _offered(self, key: str, question: str, usual: str = "") -> str:
+        self.has_asked = True
+        empty = "" if usual else " (Enter for none)"
+        return ask(f"{question}{empty}", usual, lambda one: self.check(key, one))
+
+
+def missing(said: Said) -> list[str]:
+    """What has to be said and was not, as it would be typed."""
+    form = said.form
+    found = [] if said.profile else ["PROFILE"]
+    if not said.subjects and form.subject.need is Need.ALWAYS:
+        found.append(form.subject.metavar)
+    for key in form.keys:
+        if key.need is not Need.ALWAYS or key.name in said.given or key.usual:
+            continue
+        if not (key.in_subject and said.subjects and all("=" in one for one in said.subjects)):
+            found.append(f"--{key.name}")
+    return found

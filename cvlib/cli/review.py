@@ -1,0 +1,88 @@
+"""``cvlib review``: what changed in the definitions between two git revisions."""
+
+from __future__ import annotations
+
+from enum import StrEnum
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from cvlib.cli.exits import ExitCode, tell
+from cvlib.cli.options import Format, FormatOption, examples
+from cvlib.cli.show import show
+
+
+class FailOnStep(StrEnum):
+    """The smallest step of the store's version that gives exit code 1."""
+
+    PATCH = "patch"
+    MINOR = "minor"
+    MAJOR = "major"
+    NEVER = "never"
+
+
+EXAMPLES = examples(
+    "cvlib review HEAD",
+    "cvlib review main my-branch --merge-base --format markdown",
+    "cvlib review definitions-1.4.2 --loco my-locos/",
+    "cvlib review HEAD~1 HEAD --repository ../club.git --definitions definitions",
+    "",
+    "Without HEAD the working files are compared, saved or not.",
+    "Nothing is checked out, fetched or written.",
+)
+
+
+def run(
+    base: Annotated[str, typer.Argument(metavar="BASE", show_default=False)],
+    head: Annotated[str, typer.Argument(metavar="HEAD", show_default=False)] = "",
+    *,
+    loco: Annotated[
+        list[str] | None,
+        typer.Option("--loco", metavar="FILE|FOLDER", help="Locos to check; may be repeated."),
+    ] = None,
+    merge_base: Annotated[
+        bool,
+        typer.Option("--merge-base", help="Compare with the commit where HEAD left BASE."),
+    ] = False,
+    repository: Annotated[
+        Path | None,
+        typer.Option("--repository", metavar="DIR", help="The git repository, bare or not."),
+    ] = None,
+    definitions: Annotated[
+        Path | None,
+        typer.Option(
+            "--definitions",
+            metavar="DIR",
+            help='The folder of the definitions; "definitions" where not given.',
+        ),
+    ] = None,
+    fail_on: Annotated[
+        FailOnStep,
+        typer.Option("--fail-on", help="The smallest step of the version with exit code 1."),
+    ] = FailOnStep.NEVER,
+    form: FormatOption = Format.TEXT,
+) -> int:
+    """What changed in the definitions between two git revisions, by setting and firmware.
+
+    Answers that changed come first, then what they rest on, then words. With --loco each loco is
+    checked with both states. The step for the store's version comes from the answers.
+    """
+    from cvlib import api
+    from cvlib.engine.digest import Step
+    from cvlib.files.revisions import Revisions
+
+    asked = Revisions(base, head, repository, definitions, merge_base)
+    result = api.review(asked, [Path(name) for name in loco or ()])
+
+    from cvlib.render.views.review import view
+    from cvlib.render.views.review_comment import comment
+    from cvlib.render.views.review_data import data
+
+    blocks = comment if form is Format.MARKDOWN else view
+    show(form, lambda: blocks(result), lambda: data(result))
+    tell([*result.faults, *(fault for one in result.broken_after for fault in one.faults)])
+    if result.faults or result.broken_after:
+        return ExitCode.WRONG
+    is_large = fail_on is not FailOnStep.NEVER and result.step.size >= Step(fail_on).size
+    return ExitCode.FOUND if is_large else ExitCode.GOOD

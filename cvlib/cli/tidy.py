@@ -1,0 +1,48 @@
+"""``cvlib tidy``: definitions and loco files in their one layout."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from cvlib.cli.exits import ExitCode, tell
+from cvlib.cli.options import DefinitionsOption, Format, FormatOption, examples
+from cvlib.cli.show import show
+
+EXAMPLES = examples(
+    "cvlib tidy",
+    "cvlib tidy my-definitions/ferrow/lark-8.toml",
+    "cvlib tidy my-locos/ --check",
+    "",
+    "Exit codes: 1 where --check finds a file that is not tidy, 2 where a file cannot be used.",
+)
+
+
+def run(
+    paths: Annotated[
+        list[Path] | None, typer.Argument(metavar="FILE|FOLDER", show_default=False)
+    ] = None,
+    *,
+    check: Annotated[
+        bool, typer.Option("--check", help="Only list the files that are not tidy.")
+    ] = False,
+    form: FormatOption = Format.TEXT,
+    definitions: DefinitionsOption = None,
+) -> int:
+    """Lay out profiles, blocks and loco files anew: order of keys, quotes, spaces, line breaks.
+
+    Comments stay with what they stand at, and nothing changes its meaning. Without a file or
+    folder all definitions are tidied: those of --definitions, else those of this checkout.
+    """
+    from cvlib.files.tidy import tidy, whole_store
+
+    done = tidy(paths or [whole_store(definitions)], check=check)
+    from cvlib.render.views.tidy import data, view
+
+    show(form, lambda: view(done), lambda: data(done))
+    tell(done.faults)
+    if done.faults:
+        return ExitCode.WRONG
+    return ExitCode.FOUND if check and done.untidy else ExitCode.GOOD

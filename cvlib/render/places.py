@@ -1,0 +1,227 @@
+"""Places in words and as data: where a setting lives, its values, its default, its marks."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+
+from cvlib.engine.claims import undisproved
+from cvlib.engine.told import where_text
+from cvlib.model.answer import Answer
+from cvlib.model.coding import (
+    Area,
+    Choice,
+    Coding,
+    Fields,
+    Flags,
+    Number,
+    Parts,
+    Switch,
+)
+from cvlib.model.coding_many import Address, Curve
+from cvlib.model.conditions import When
+from cvlib.model.named import NamedSpan
+from cvlib.model.profile import Citation, Place, Profile
+from cvlib.model.units import with_unit
+from cvlib.render.phrases import listed
+from cvlib.render.views.why import citation_data, covering
+
+Data = dict[str, object]
+
+SHORT_LIST = 8
+"""Values of a curve up to which each is shown."""
+
+LONG_FIGURE = 6
+"""Characters of a step above which it is shown as a fraction, where it is one."""
+
+
+def values_text(coding: Coding) -> str:
+    """The values a place allows, in the unit that they mean: ``0 to 510 cm``, ``off, on``."""
+    match coding:
+        case Number():
+            return _number_text(coding)
+        case Switch():
+            return "off, on"
+        case Choice(choices=spans):
+            return ", ".join(map(_span_text, spans))
+        case Flags():
+            shift = ", ".join(name for _, name in coding.flags)
+            return f"each on or off: {shift}"
+        case Curve(low=low, high=high):
+            return f"{len(coding.widths)} values, each {low} to {high}"
+        case Area(use=use):
+            return use
+        case Fields():
+            return "its bits are settings of their own"
+        case Address(low=low, high=high):
+            return f"{low} to {high}"
+        case _:
+            return coding.legal()
+
+
+def default_text(place: Place) -> str:
+    """What a factory reset leaves, in a few words; empty where nobody says."""
+    parts, coding = place.default, place.coding
+    if parts is None:
+        return ""
+    if isinstance(coding, Number):
+        raw = coding.signed(coding.join(parts))
+        reading = coding.decode(parts)
+        figure = with_unit(coding.scaled(raw), coding.unit)
+        return f"{figure} ({reading.name})" if reading.name else figure
+    if isinstance(coding, Curve) and len(parts) > SHORT_LIST:
+        return f"{parts[0]} to {parts[-1]}"
+    return coding.decode(parts).text
+
+
+def when_text(when: tuple[When, ...]) -> str:
+    """The conditions of a place: ``only while output[1].type is coil or servo``."""
+    if not when:
+        return ""
+    said = [
+        f"{one.setting} is {listed([_written(value) for value in one.values], last='or')}"
+        for one in when
+    ]
+    return f"only while {listed(said)}"
+
+
+def marks_text(place: Place) -> str:
+    """What else is true of a place, as a list of words."""
+    marks = place.marks
+    said = {
+        "read-only": marks.read_only,
+        "volatile": marks.volatile,
+        "kept by the decoder": marks.internal,
+        "reserved": marks.reserved,
+        f"unused: {marks.unused}": marks.unused,
+    }
+    return ", ".join(words for words, holds in said.items() if holds)
+
+
+def shown_places(answer: Answer) -> tuple[Place | None, ...]:
+    """The places that an answer leaves possible, its own first; nothing stands for absent."""
+    return answer.candidates or (answer.place, *undisproved(answer))
+
+
+def place_data(place: Place) -> Data:
+    """A place as data: raw values, as a profile writes them."""
+    fields, coding, marks = place.fields, place.coding, place.marks
+    page = fields[0].slot.page if fields else None
+    return {
+        "where": where_text(place),
+        "cvs": [field.slot.cv for field in fields],
+        "page": str(page) if page else "",
+        "bits": (fields[0].bits or "") if fields else "",
+        "also_at": place.also_at,
+        "built_in": not fields,
+        "kind": coding.kind,
+        **_coding_data(place),
+        "default": None if place.default is None else raw_data(coding, place.default),
+        "default_text": default_text(place),
+        "read_only": marks.read_only,
+        "volatile": marks.volatile,
+        "internal": marks.internal,
+        "reserved": marks.reserved,
+        "uniform": marks.uniform,
+        "unused": marks.unused,
+        "requirement": marks.requirement,
+        "when": [{"setting": one.setting, "is": list(one.values)} for one in place.when],
+        "note": place.note,
+    }
+
+
+def sources_data(profile: Profile, answer: Answer, place: Place | None) -> list[Data]:
+    """The sources of a place; where it names none, those that cover the firmware."""
+    if place is not None and place.citations:
+        return [citation_data(profile, one) for one in place.citations]
+    if answer.trace.rule == 1:
+        return [citation_data(profile, one) for one in answer.trace.citations]
+    return [citation_data(profile, Citation(held.id)) for held in covering(profile, answer)]
+
+
+def raw_data(coding: Coding, parts: Parts) -> int | list[int]:
+    """A raw value as data: one number for a single CV, with its sign; a list for several."""
+    if len(parts) != 1:
+        return list(parts)
+    return coding.signed(parts[0]) if isinstance(coding, Number) else parts[0]
+
+
+def _coding_data(place: Place) -> Data:
+    coding = place.coding
+    data: Data = dict.fromkeys(
+        ("form", "scale", "offset", "sign", "measure", "values", "choices", "flags", "use")
+    )
+    data |= {"range": _range(coding), "unit": "", "refers_to": ""}
+    match coding:
+        case Number():
+            data["scale"], data["offset"] = _figure(coding.scale), _figure(coding.offset)
+            data["unit"], data["refers_to"] = coding.unit, coding.refers_to
+            data["sign"] = coding.sign.value if coding.sign else None
+            data["measure"] = coding.measure.value if coding.measure else None
+            data["values"] = _names(coding.names)
+        case Choice(choices=spans):
+            data["choices"] = _names(spans)
+        case Flags():
+            shift = place.fields[0].shift if len(place.fields) == 1 else 0
+            data["flags"] = {str(bit + shift): name for bit, name in coding.flags}
+        case Address():
+            data["form"] = coding.form.value
+        case Area():
+            data["use"] = coding.use
+    return data
+
+
+def _range(coding: Coding) -> list[int] | None:
+    """The lowest and highest raw value; nothing for texts and areas."""
+    match coding:
+        case Number(low=low, high=high) | Curve(low=low, high=high) | Address(low=low, high=high):
+            return [low, high]
+        case Choice(choices=spans):
+            return [min(s.low for s in spans), max(s.high for s in spans)] if spans else None
+        case Switch():
+            return [0, 1]
+        case Area():
+            return None
+        case Flags() | Fields():
+            return [0, (1 << sum(coding.widths)) - 1]
+        case _:
+            return None
+
+
+def _number_text(coding: Number) -> str:
+    return ", ".join([_range_text(coding), *map(_span_text, coding.names)])
+
+
+def _range_text(coding: Number) -> str:
+    """The range in engineering values with the step; raw where a formula gives the meaning."""
+    low, high = coding.scaled(coding.low), coding.scaled(coding.high)
+    step, whole = abs(coding.scale), 1 / coding.scale
+    if coding.measure:
+        text = f"{coding.low} to {coding.high}"
+    elif len(f"{step:f}") > LONG_FIGURE and whole == whole.to_integral_value():
+        text = f"{coding.low}/{whole} to {coding.high}/{whole} {coding.unit}".rstrip()
+    else:
+        text = f"{with_unit(low, '')} to {with_unit(high, coding.unit)}"
+        text += f" in steps of {with_unit(step, '')}" if step != 1 else ""
+    return f"{text}, {coding.refers_to}" if coding.refers_to else text
+
+
+def _span_text(span: NamedSpan) -> str:
+    raw = str(span.low) if span.low == span.high else f"{span.low}-{span.high}"
+    return f"{raw} = {span.name}"
+
+
+def _names(spans: tuple[NamedSpan, ...]) -> Data:
+    return {
+        str(span.low) if span.low == span.high else f"{span.low}-{span.high}": span.name
+        for span in spans
+    }
+
+
+def _figure(figure: Decimal) -> int | float:
+    return int(figure) if figure == figure.to_integral_value() else float(figure)
+
+
+def _written(value: object) -> str:
+    if isinstance(value, bool):
+        return "on" if value else "off"
+    return str(value)

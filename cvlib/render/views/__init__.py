@@ -1,0 +1,1 @@
+"""What each result looks like: one module for each command, facts in, neutral blocks out."""

@@ -1,0 +1,321 @@
+"""A check as blocks: whose values, what was found, and how every saved bit is accounted for."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass
+
+from cvlib.engine.check import Checked
+from cvlib.engine.decide import Decided, Ground, Undecided
+from cvlib.engine.generations import Known, known_at
+from cvlib.engine.ledger import FINE
+from cvlib.engine.outcome import DecoderChecked, FleetChecked, LocoChecked
+from cvlib.engine.resolve import Resolver
+from cvlib.findings.catalogue import Severity
+from cvlib.findings.finding import Finding
+from cvlib.model.coding import Area
+from cvlib.model.profile import Question, is_about
+from cvlib.render.phrases import FEW, counted, listed
+from cvlib.render.view import (
+    Block,
+    Column,
+    Gap,
+    Heading,
+    Line,
+    Paragraph,
+    Piece,
+    Role,
+    Table,
+    plain,
+)
+from cvlib.render.views.undecided import SEVERITY_ROLES, count_cell, undecided
+from cvlib.render.views.why import why_words
+from cvlib.render.words import Words, finding_words, folded_words
+
+SEVERITIES = (Severity.ERROR, Severity.WARNING, Severity.NOTE)
+
+FOLDED_ABOVE = {
+    "disputed": 6,
+    **dict.fromkeys(
+        (
+            *("reserved-bits", "beyond", "before", "unknown", "undecided"),
+            *("read-only", "unset", "asleep", "changed"),
+        ),
+        FEW,
+    ),
+}
+"""Codes of which many findings become one line, and the number up to which each is shown."""
+
+OPEN_TO_DOUBT = ("disputed", "before", "beyond", "faulty")
+"""Codes beside which an open question of the profile is worth showing."""
+
+_LIES = {
+    Known.COVERED: "",
+    Known.GAP: ", between the documents there are",
+    Known.BEFORE: ", before all documents there are",
+    Known.BEYOND: ", beyond all documents there are",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Asked:
+    """How much is to be shown."""
+
+    everything: bool = False
+    why: bool = False
+
+
+def view(result: FleetChecked, *, everything: bool = False, why: bool = False) -> list[Block]:
+    """The check of some locos; several get a table first, then those with something to say."""
+    asked = Asked(everything, why)
+    if len(result.locos) == 1 and not result.faults:
+        return [*_loco(result.locos[0], asked, 1), Gap(), *_closing(result, asked)]
+    blocks: list[Block] = [Heading("Check", 1), Gap(), _table(result.locos)]
+    for loco in result.locos:
+        if everything or any(map(_needs_telling, loco.decoders)):
+            blocks += [Gap(), *_loco(loco, asked, 2)]
+    return [*blocks, Gap(), *_closing(result, asked)]
+
+
+def _needs_telling(decoder: DecoderChecked) -> bool:
+    """Whether a decoder has more to tell than notes."""
+    checked = decoder.checked
+    return checked is None or (checked.worst() or Severity.NOTE) is not Severity.NOTE
+
+
+def _table(locos: Iterable[LocoChecked]) -> Table:
+    columns = (
+        Column("loco"),
+        Column("decoder"),
+        Column("firmware", shrinks=False),
+        Column("errors", numeric=True, shrinks=False),
+        Column("warnings", numeric=True, shrinks=False),
+        Column("notes", numeric=True, shrinks=False),
+    )
+    rows = tuple(_row(loco, decoder) for loco in locos for decoder in loco.decoders)
+    return Table(columns, rows)
+
+
+def _row(loco: LocoChecked, decoder: DecoderChecked) -> tuple[Line, ...]:
+    role = f" ({decoder.decoder.role})" if decoder.decoder.role else ""
+    name, profile = plain(f"{loco.loco.name}{role}"), plain(decoder.profile.id)
+    if decoder.checked is None:
+        return (
+            name,
+            profile,
+            (Piece("undecided", Role.WARNING),),
+            plain("?"),
+            plain("?"),
+            plain("?"),
+        )
+    known = isinstance(decoder.outcome, Decided) and decoder.outcome.ground is not Ground.ALIKE
+    firmware = str(decoder.checked.firmware) if known else "any"
+    counts = (count_cell(decoder.count(severity), severity) for severity in SEVERITIES)
+    return name, profile, plain(firmware), *counts
+
+
+def _loco(loco: LocoChecked, asked: Asked, level: int) -> Iterator[Block]:
+    at = f"address {loco.loco.address}" if loco.loco.address is not None else ""
+    beside = ", ".join(filter(None, (at, loco.loco.file)))
+    yield Heading(loco.loco.name, level)
+    if beside:
+        yield Paragraph((Piece(beside, Role.FAINT),))
+    for decoder in loco.decoders:
+        if len(loco.decoders) > 1:
+            yield Gap()
+            name = decoder.decoder.role or decoder.profile.name
+            yield Heading(f"{loco.loco.name}: {name} decoder", level + 1)
+        yield from _decoder(decoder, asked)
+
+
+def _decoder(decoder: DecoderChecked, asked: Asked) -> Iterator[Block]:
+    yield from _head(decoder)
+    match decoder.outcome:
+        case Decided(checked, ground):
+            yield from _findings(decoder, checked, ground, asked)
+        case Undecided():
+            yield from undecided(decoder, decoder.outcome)
+
+
+def _head(decoder: DecoderChecked) -> Iterator[Block]:
+    profile = decoder.profile
+    name = f"{profile.maker} {profile.name}".strip()
+    role = f", {decoder.decoder.role} decoder" if decoder.decoder.role else ""
+    yield Paragraph((Piece(name), Piece(" ("), Piece(profile.id, Role.CODE), Piece(f"){role}")))
+    yield Paragraph((*_installed(decoder), Piece(f"; {_saved_for(decoder)}.")))
+
+
+def _installed(decoder: DecoderChecked) -> Line:
+    outcome = decoder.outcome
+    if not isinstance(outcome, Decided):
+        return (Piece("Firmware not known", Role.STRONG),)
+    if outcome.ground is Ground.ALIKE:
+        return (Piece("Firmware not known, and it makes no difference here"),)
+    firmware = outcome.checked.firmware
+    ground = " as stated"
+    if outcome.ground is Ground.ANSWERED:
+        ground = f" by the saved {listed([f'CV {cv}' for cv in _version_cvs(decoder)])}"
+    known = known_at(Resolver(decoder.profile).coverage, firmware.key)
+    return (
+        Piece("Firmware "),
+        Piece(str(firmware), Role.STRONG),
+        Piece(f"{ground}{_LIES[known]}"),
+    )
+
+
+def _version_cvs(decoder: DecoderChecked) -> tuple[int, ...]:
+    return tuple(dict.fromkeys(part.field.slot.cv for part in decoder.profile.parts))
+
+
+def _saved_for(decoder: DecoderChecked) -> str:
+    """How many values there are and the firmware they were saved for."""
+    counts: dict[str, int] = {}
+    for value in decoder.decoder.values.values():
+        counts[value.firmware] = counts.get(value.firmware, 0) + 1
+    if not counts:
+        return "no value is saved"
+    if set(counts) == {""}:
+        return f"{counted(counts[''], 'value')} saved, for which firmware is not known"
+    parts = [f"{counted(n, 'value')} saved for {name}" for name, n in counts.items() if name]
+    if "" in counts:
+        parts.append(f"{counts['']} for which firmware is not known")
+    return listed(parts)
+
+
+def _findings(
+    decoder: DecoderChecked, checked: Checked, ground: Ground, asked: Asked
+) -> Iterator[Block]:
+    is_any = ground is Ground.ALIKE
+    firmware = "any firmware that fits" if is_any else f"firmware {checked.firmware}"
+    found = [f for f in checked.findings if not (is_any and f.code == "unset")]
+    resolver = Resolver(decoder.profile)
+    for group in _folded(found, asked):
+        yield Gap()
+        words = (
+            finding_words(group[0], firmware, fully=asked.everything)
+            if len(group) == 1
+            else folded_words(group, firmware)
+        )
+        yield from _finding(group[0], words)
+        if asked.why:
+            yield from _why(resolver, checked, group)
+    yield from _questions(decoder, checked, found)
+    yield Gap()
+    yield Paragraph(_accounted(checked))
+
+
+def _folded(findings: Iterable[Finding], asked: Asked) -> list[list[Finding]]:
+    """The findings, with many of one kind put together."""
+    groups: dict[tuple[object, ...], list[Finding]] = {}
+    for finding in findings:
+        shape = (finding.code, finding.severity, bool(finding.text), bool(finding.decided_by))
+        groups.setdefault(shape, []).append(finding)
+    shown: list[list[Finding]] = []
+    for (code, *_), group in groups.items():
+        most = FOLDED_ABOVE.get(str(code))
+        if asked.everything or most is None or len(group) <= most:
+            shown += [[finding] for finding in group]
+        else:
+            shown.append(group)
+    return sorted(shown, key=lambda group: SEVERITIES.index(group[0].severity))
+
+
+def _finding(finding: Finding, words: Words) -> Iterator[Block]:
+    is_new = finding.standing not in ("", finding.code)
+    standing = (Piece(f"  {finding.standing}", Role.FAINT),) if is_new else ()
+    yield Paragraph(
+        (
+            Piece(finding.severity.value, SEVERITY_ROLES[finding.severity]),
+            Piece("  "),
+            Piece(finding.code, Role.CODE),
+            Piece("  "),
+            Piece(words.subject, Role.STRONG),
+            *standing,
+        ),
+        hang=2,
+    )
+    yield Paragraph(plain(words.message), indent=2)
+    if words.advice:
+        yield Paragraph(plain(f"→ {words.advice}"), indent=2, hang=2)
+
+
+def _why(resolver: Resolver, checked: Checked, group: Sequence[Finding]) -> Iterator[Block]:
+    """The trace of each answer behind some findings; of many findings, behind the first few."""
+    names = dict.fromkeys(name for finding in group[:FEW] for name in finding.settings)
+    for name in names:
+        setting = resolver.profile.settings[name]
+        answer = resolver.answer(setting, checked.firmware.key)
+        if any(isinstance(place.coding, Area) for place in answer.places()):
+            continue
+        said = f"why: {setting.title} — {why_words(resolver.profile, answer)}"
+        yield Paragraph((Piece(said, Role.FAINT),), indent=2, hang=2)
+
+
+def open_questions(decoder: DecoderChecked, checked: Checked) -> tuple[Question, ...]:
+    """The profile's open questions about saved settings that are in doubt at the firmware."""
+    doubtful = {
+        name
+        for finding in checked.findings
+        if finding.code in OPEN_TO_DOUBT
+        for name in finding.settings
+    }
+    return tuple(
+        question
+        for question in decoder.profile.questions
+        if (question.firmware is None or checked.firmware in question.firmware)
+        and any(is_about(question.about, name) for name in doubtful)
+    )
+
+
+def _questions(
+    decoder: DecoderChecked, checked: Checked, found: Sequence[Finding]
+) -> Iterator[Block]:
+    for question in open_questions(decoder, checked) if found else ():
+        yield Gap()
+        yield Paragraph((Piece("open question", Role.STRONG), Piece(f"  {question.text}")), hang=2)
+        if question.settle:
+            yield Paragraph(plain(f"→ {question.settle}"), indent=2, hang=2)
+
+
+def _accounted(checked: Checked) -> Line:
+    """One sentence that accounts for every saved bit."""
+    verdicts: dict[str, int] = {}
+    for account in checked.accounts:
+        bits = account.mask.bit_count()
+        verdicts[account.verdict] = verdicts.get(account.verdict, 0) + bits
+    cvs = len({account.slot for account in checked.accounts})
+    bits = sum(verdicts.values())
+    if not bits:
+        return plain("No value is saved, so there is nothing to account for.")
+    fine = verdicts.pop(FINE, 0)
+    parts = [f"{fine} fine"] + [f"{n} {code}" for code, n in sorted(verdicts.items())]
+    return plain(
+        f"Every one of the {bits} saved bits in {counted(cvs, 'CV')} is accounted for: "
+        f"{listed(parts)}."
+    )
+
+
+def _closing(result: FleetChecked, asked: Asked) -> Iterator[Block]:
+    """The counts, and how to see more."""
+    counts = [counted(result.count(severity), severity.value) for severity in SEVERITIES]
+    undecided = sum(decoder.checked is None for decoder in result.decoders())
+    if undecided:
+        counts.append(f"{counted(undecided, 'decoder')} undecided")
+    if result.faults:
+        counts.append(f"{counted(len(result.faults), 'fault')} in files that could not be checked")
+    yield Paragraph((Piece(f"{listed(counts)}.", Role.STRONG),))
+    more = _more(result, asked)
+    if more:
+        yield Paragraph((Piece(f"More: {more}", Role.FAINT),), hang=2)
+
+
+def _more(result: FleetChecked, asked: Asked) -> str:
+    findings = [f for d in result.decoders() if d.checked for f in d.checked.findings]
+    if not findings:
+        return ""
+    ways = [f'"cvlib explain {findings[0].code}" tells of a code']
+    if not asked.why:
+        ways.append("--why shows sources")
+    if not asked.everything:
+        ways.append("--all folds nothing")
+    return f"{', '.join(ways)}."

@@ -1,0 +1,400 @@
+"""Findings in words: the one place where what was found becomes a sentence.
+
+Messages and advice are plain sentences without colours, so that every output says the same.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass
+
+from cvlib.findings.finding import Finding, Told
+from cvlib.model.cv import FIRST_PAGED, LAST_PAGED
+from cvlib.render.phrases import FEW, cvs_text, first_up, in_firmware, listed, run_text, runs_text
+
+LONG = 140
+"""Characters of a list of legal values before it is cut short."""
+
+
+@dataclass(frozen=True, slots=True)
+class Words:
+    """A finding in words."""
+
+    subject: str
+    """What it is about: CVs with their values, or a setting."""
+    message: str
+    advice: str
+
+
+def finding_words(finding: Finding, firmware: str, *, fully: bool = False) -> Words:
+    """A finding about values held against a firmware, in words.
+
+    ``firmware`` names the installed one, as in "firmware 4.0.5". ``fully`` names everything
+    where long lists would otherwise be cut short.
+    """
+    at = At(firmware, None if fully else FEW)
+    message, advice = _SAID[finding.code](finding, at)
+    return Words(subject(finding), message, advice)
+
+
+def folded_words(findings: Sequence[Finding], firmware: str) -> Words:
+    """Several findings of one code and one shape as one: the first few named, every CV listed."""
+    first = findings[0]
+    shape = "kept-asleep" if first.decided_by and first.code == "asleep" else first.code
+    named = listed([_briefly(finding) for finding in findings], FEW)
+    message = _FOLDED[shape].format(at=firmware, At=first_up(firmware), named=named)
+    cvs = runs_text(held for finding in findings for held in finding.bits)
+    advice = _SAID[first.code](first, At(firmware, FEW))[1] if first.code in _SHARED else ""
+    what = f"{len(findings)} {_FOLDED_SUBJECT.get(first.code, 'values')}"
+    return Words(what, f"{message} {first_up(cvs)}." if cvs else message, advice)
+
+
+@dataclass(frozen=True, slots=True)
+class At:
+    """What the words are said about: the installed firmware, and how much is named."""
+
+    firmware: str
+    most: int | None
+
+
+def subject(finding: Finding) -> str:
+    """What a finding is about: ``CV 141 = 40``, ``CV 29 bit 5 = 1``, or where a setting lives."""
+    if finding.bits:
+        return cvs_text(finding.bits)
+    if finding.code == "advisory":
+        return finding.name
+    return listed(list(dict.fromkeys(told.where for told in finding.now)), FEW) or finding.name
+
+
+def _briefly(finding: Finding) -> str:
+    """One of many, named in a few words."""
+    sleeps = finding.code == "asleep" and not finding.decided_by
+    told = (finding.after_update or finding.was) if sleeps else (finding.now or finding.was)
+    if not told or finding.code in ("unknown", "reserved-bits"):
+        return subject(finding)
+    return f"{told[0].title} ({told[0].where})"
+
+
+def _valued(told: Told) -> str:
+    return f"{told.title} ({told.value})" if told.value else told.title
+
+
+def _legal(told: Told, at: At) -> str:
+    """The legal values, without the kind before them; long lists are cut short."""
+    legal = told.legal.partition(" ")[2] or told.legal
+    if at.most is None or len(legal) <= LONG:
+        return legal
+    return f"{legal[: legal.rindex(', ', 0, LONG)] if ', ' in legal[:LONG] else legal[:LONG]} …"
+
+
+def _used_as(told: Iterable[Told], most: int | None) -> str:
+    """What CVs are in which firmware: ``Stopping distance (80 cm) in firmware 2.4.118``."""
+    said = [f"{_valued(one)} {in_firmware(one.firmware)}" for one in told]
+    return listed(list(dict.fromkeys(said)), most)
+
+
+def _by_setting(told: Iterable[Told]) -> dict[str, list[Told]]:
+    found: dict[str, list[Told]] = {}
+    for one in told:
+        found.setdefault(one.setting, []).append(one)
+    return found
+
+
+def _lives(finding: Finding, gone: str) -> str:
+    """Where the settings of old now live, one sentence each."""
+    now_at, here = _by_setting(finding.lives_at), {told.setting for told in finding.now}
+    said: list[str] = []
+    for setting, told in _by_setting(finding.was).items():
+        title, places = told[0].title, [one.where for one in now_at.get(setting, ())]
+        if setting in here:
+            continue
+        if not places:
+            said.append(f"{title} {gone}.")
+        elif len(places) > 1:
+            said.append(f"{title} now lives at {listed(places, last='or')}; nobody knows which.")
+        elif _is_built_in(now_at[setting][0]):
+            said.append(f"{title} is now {places[0]}.")
+        else:
+            said.append(f"{title} now lives at {places[0]}.")
+    return " ".join(said)
+
+
+def _move(finding: Finding, at: At, otherwise: str) -> str:
+    """What to do where a setting has another place now."""
+    before = _by_setting(finding.was)
+    for setting, told in _by_setting(finding.lives_at).items():
+        if len(told) > 1 or setting not in before:
+            continue
+        new, old = told[0], before[setting][0]
+        if new.legal == old.legal:
+            return f"Set {new.title} at {new.where}; it counts there as before."
+        return (
+            f"Set {new.title} at {new.where} and work its value out again, "
+            f"do not copy the number: there it is {_legal(new, at)}."
+        )
+    return otherwise
+
+
+def _older_only(finding: Finding, at: At) -> tuple[str, str]:
+    used = _used_as(finding.was, at.most)
+    return (
+        f"{used}; {at.firmware} does nothing with it. {_lives(finding, 'is gone')}",
+        _move(finding, at, "Leave it out; nothing takes its place in this firmware."),
+    )
+
+
+def _newer_only(finding: Finding, at: At) -> tuple[str, str]:
+    used = _used_as(finding.was, at.most)
+    lives = _lives(finding, f"does not exist in {at.firmware}")
+    return (
+        f"{used}; {at.firmware} is older and does nothing with it. {lives}",
+        _move(
+            finding,
+            at,
+            "Leave it out until the firmware is updated; for an update keep to the maker's "
+            "handbook.",
+        ),
+    )
+
+
+def _reused(finding: Finding, at: At) -> tuple[str, str]:
+    now = listed([_valued(told) for told in finding.now], at.most, "or")
+    here = listed([f"{told.title}: {_legal(told, at)}" for told in finding.now], at.most, "or")
+    lives = _lives(finding, f"is gone from {at.firmware}")
+    return (
+        f"Was {_used_as(finding.was, at.most)}; in {at.firmware} this is {now}. {lives}",
+        f"{_move(finding, at, 'Do not write this value here.')} Then choose anew for {here}.",
+    )
+
+
+def _recoded(finding: Finding, at: At) -> tuple[str, str]:
+    was, now = finding.was[0], finding.now[0]
+    return (
+        f"{was.title} counts differently: {was.value or 'the value'} in firmware {was.firmware}, "
+        f"{now.value or 'another value'} in {at.firmware}.",
+        f"Work the value out again. It was {_legal(was, at)}; it is now {_legal(now, at)}.",
+    )
+
+
+def _out_of_range(finding: Finding, at: At) -> tuple[str, str]:
+    told = finding.now[0]
+    return (
+        f"{told.title} would be {told.value}, which {at.firmware} does not allow.",
+        f"Allowed are {_legal(told, at)}.",
+    )
+
+
+def _undefined_choice(finding: Finding, at: At) -> tuple[str, str]:
+    told = finding.now[0]
+    return (
+        f"{told.title} has no choice {told.value} in {at.firmware}.",
+        f"Choose one of these: {_legal(told, at)}.",
+    )
+
+
+def _reserved_bits(finding: Finding, at: At) -> tuple[str, str]:
+    if all(held.mask == 0xFF for held in finding.bits):
+        area = f" ({finding.now[0].title})" if finding.now else ""
+        return f"No setting of {at.firmware} owns this CV{area}.", "Leave it as the decoder came."
+    within = f" of {finding.now[0].title}" if finding.now else ""
+    return (
+        f"No setting of {at.firmware} owns these bits{within}, yet some of them are set.",
+        "Clear these bits; leave the others as they are.",
+    )
+
+
+def _of_rule(finding: Finding, at: At) -> tuple[str, str]:
+    held = [f"{told.title} is {told.value}" for told in finding.now if told.value]
+    facts = f" Saved: {listed(held, at.most and at.most + 1)}." if held else ""
+    return f"{finding.text}{facts}", finding.advice
+
+
+def _advisory(finding: Finding, _: At) -> tuple[str, str]:
+    return finding.text, finding.advice
+
+
+def _disputed(finding: Finding, at: At) -> tuple[str, str]:
+    if finding.was and finding.standing not in ("disputed", "faulty"):
+        then = listed([_valued(told) for told in finding.was], at.most, "or")
+        now = listed([_valued(told) for told in finding.now], at.most)
+        return (
+            f"Nobody knows what it was {in_firmware(finding.was[0].firmware)}: {then}. "
+            f"In {at.firmware} this is {now}.",
+            "Choose it anew for the installed firmware.",
+        )
+    sides: dict[str, list[str]] = {}
+    for told in finding.now:
+        sides.setdefault(told.firmware, []).append(f"{told.title} at {told.where}")
+    said = [
+        f"{first_up(in_firmware(firmware))} there is {listed(places, at.most)}."
+        for firmware, places in sides.items()
+    ]
+    if len(sides) == 1:
+        said.append("Elsewhere there is no such setting.")
+    told_twice = {told.setting for told in finding.was} <= {told.setting for told in finding.now}
+    valued = any(told.value for told in finding.was)
+    was = f"It was {_used_as(finding.was, at.most)}. " if valued or not told_twice else ""
+    return (
+        f"{was}Nobody knows what this is in {at.firmware}. {' '.join(said)}",
+        "Try it on the bench before you rely on it, and add what you saw to the profile.",
+    )
+
+
+def _outside(side: str, end: str) -> Callable[[Finding, At], tuple[str, str]]:
+    def said(finding: Finding, at: At) -> tuple[str, str]:
+        told = finding.now[0]
+        value = f" ({told.value})" if told.value else ""
+        return (
+            f"{first_up(at.firmware)} is {side} than everything written about {told.title}"
+            f"{value}; its place is taken from the {end} firmware that is covered.",
+            "Make sure on the bench that it still does so.",
+        )
+
+    return said
+
+
+def _faulty(finding: Finding, at: At) -> tuple[str, str]:
+    told = finding.now[0]
+    others = listed([one.where for one in finding.lives_at], at.most, "or")
+    beside = f" It may live at {others} instead." if others else ""
+    return (
+        f"A bench test with {at.firmware} found that {told.title} at {told.where} has no effect."
+        f"{beside}",
+        "Do not rely on it.",
+    )
+
+
+def _unknown(finding: Finding, _: At) -> tuple[str, str]:
+    area = f" It lies in: {finding.now[0].title}." if finding.now else ""
+    first = finding.bits[0]
+    if FIRST_PAGED <= first.cv <= LAST_PAGED and not first.page:
+        return (
+            f"The profile knows no use of it without an index page.{area}",
+            f"Find out its page, CVs 31 and 32, and write it as {first.cv}@16/2 is written.",
+        )
+    return (
+        f"The profile knows no use of it at any firmware.{area}",
+        "Look for a slip in the number or in the profile chosen; if the handbook has it, add it "
+        "to the profile.",
+    )
+
+
+def _undecided(finding: Finding, at: At) -> tuple[str, str]:
+    now = listed([_valued(told) for told in finding.now], at.most, "or")
+    deciding = [f"{told.title} ({told.where})" for told in finding.decided_by]
+    decided = f" {listed(deciding, at.most)} decides, and no value of it is saved."
+    return f"This is {now}{' or nothing' if len(finding.now) == 1 else ''}.{decided}", _settle(
+        finding.decided_by, at
+    )
+
+
+def _settle(deciding: Iterable[Told], at: At) -> str:
+    """How to find out the settings that decide: CVs are read, facts of the build are noted."""
+    told = list(deciding)
+    built = [f'"{one.setting}"' for one in told if _is_built_in(one)]
+    read = [one.where for one in told if not _is_built_in(one) and one.where]
+    said: list[str] = []
+    if read:
+        said.append(f"Read {listed(read, at.most)} and add it.")
+    if built:
+        said.append(f"Note {listed(built, at.most)} under options in the loco file.")
+    return " ".join(said)
+
+
+def _is_built_in(told: Told) -> bool:
+    return bool(told.where) and not told.where.startswith(("CV", "bit"))
+
+
+def _read_only(finding: Finding, at: At) -> tuple[str, str]:
+    title = finding.now[0].title if finding.now else ""
+    if not finding.text:
+        return (
+            f"{title or 'This CV'} is kept by the decoder and cannot be set.",
+            "Leave it out when you write.",
+        )
+    return (
+        f"A decoder of this profile with {at.firmware} answers {finding.text} here"
+        f"{f': {title}' if title else ''}.",
+        "Make sure that profile and firmware are the right ones, and read the CV again.",
+    )
+
+
+def _unset(finding: Finding, at: At) -> tuple[str, str]:
+    told = finding.now[0]
+    if finding.bits:
+        saved = run_text([held.cv for held in finding.bits])
+        return (
+            f"{told.title} needs {told.where}, and only {saved} is saved.",
+            "Read the others and add them.",
+        )
+    return (
+        f"{told.title} exists in {at.firmware} and no value of it is saved.",
+        f"Read {told.where} if you want it kept.",
+    )
+
+
+def _asleep(finding: Finding, at: At) -> tuple[str, str]:
+    if finding.decided_by:
+        now = listed([_valued(told) for told in finding.now], at.most, "or")
+        held = [f"{told.title} is {told.value} ({told.where})" for told in finding.decided_by]
+        return (
+            f"{first_up(at.firmware)} ignores it while {listed(held, at.most)}; otherwise it "
+            f"would be {now}.",
+            "Keep it only if you may go back to that.",
+        )
+    users = finding.after_update or finding.was
+    return (
+        f"{first_up(at.firmware)} ignores it. It would act as {_used_as(users, at.most)}.",
+        "Clear it before such a change of firmware, or choose it anew after it.",
+    )
+
+
+def _changed(finding: Finding, _: At) -> tuple[str, str]:
+    now, was = finding.now[0], finding.was[0]
+    return f"{now.title} is {now.value}; the factory default is {was.value}.", ""
+
+
+_SAID: dict[str, Callable[[Finding, At], tuple[str, str]]] = {
+    "older-only": _older_only,
+    "newer-only": _newer_only,
+    "reused": _reused,
+    "recoded": _recoded,
+    "out-of-range": _out_of_range,
+    "undefined-choice": _undefined_choice,
+    "reserved-bits": _reserved_bits,
+    "rule": _of_rule,
+    "advisory": _advisory,
+    "disputed": _disputed,
+    "beyond": _outside("newer", "newest"),
+    "before": _outside("older", "oldest"),
+    "faulty": _faulty,
+    "unknown": _unknown,
+    "undecided": _undecided,
+    "read-only": _read_only,
+    "unset": _unset,
+    "asleep": _asleep,
+    "changed": _changed,
+}
+
+_FOLDED = {
+    "reserved-bits": "In {at} no setting owns these: {named}.",
+    "disputed": "Nobody knows what these are in {at}: {named}.",
+    "beyond": "{At} is newer than everything written about {named}.",
+    "before": "{At} is older than everything written about {named}.",
+    "unknown": "The profile knows no use of these at any firmware: {named}.",
+    "undecided": "Other CVs that are not saved decide what these mean: {named}.",
+    "read-only": "Kept by the decoder; they cannot be set: {named}.",
+    "unset": "Settings of {at} without a saved value: {named}.",
+    "asleep": "Ignored by {at}, but another firmware would act on them: {named}.",
+    "kept-asleep": "Ignored by {at} while other settings stand as they do: {named}.",
+    "changed": "Not at their factory default: {named}.",
+}
+_FOLDED_SUBJECT = {
+    "reserved-bits": "CVs",
+    "beyond": "settings",
+    "before": "settings",
+    "unknown": "CVs",
+    "unset": "settings",
+}
+_SHARED = {"disputed", "beyond", "before", "unknown", "read-only", "asleep"}
+"""Codes whose advice is the same whichever setting it is about."""
