@@ -22,14 +22,6 @@ OLDEST_PYTHON = (3, 11)
 STAMP = "cvlib-stamp"
 PIP_LOG = "cvlib-pip.log"
 
-DEMO = (
-    "cvlib check definitions/fleet/saltmarsh",
-    "cvlib check definitions/fleet/saltmarsh/04-marsh-harrier.toml",
-    "cvlib timeline ferrow/lark-8 --setting braking.stopping-distance",
-    "cvlib explain 29=38",
-)
-"""What `demo` runs, as a person would type it; README.md shows the same lines."""
-
 LINT = (
     "ruff check .",
     "ruff format --check .",
@@ -42,10 +34,11 @@ LINT = (
 USAGE = """\
 usage: python3 tools/dev.py COMMAND
 
-  demo            check the demo fleet, then look closer at one loco
+  demo            check the demo fleet, then look closer at some locos
   test [ARGS]     run the tests on two or more workers; ARGS go to pytest
   bench [ARGS]    measure how long a cold start takes; ARGS go to tools/bench/cold.py
   lint            ruff, mypy, import contracts and the lint of the definitions
+  docs            bring transcripts and the map of the package up to date in the pages
   setup           only make or mend the environment
 
 Each command makes or reuses .venv and installs what it needs (first time: a minute or two).
@@ -218,7 +211,18 @@ def ready_venv() -> Path:
         make_venv(venv)
     if todo != "reuse":
         install(venv)
+    compile_package(venv)
     return venv
+
+
+def compile_package(venv: Path) -> None:
+    """Have Python's own compiled form of the package ready, also where Python may not write it.
+
+    An installed wheel is compiled by pip; an editable checkout would be compiled at every start
+    while PYTHONDONTWRITEBYTECODE is set. It is no fault where nothing can be written.
+    """
+    command = [str(python_of(venv)), "-m", "compileall", "-q", "-j", "2", "cvlib"]
+    subprocess.run(command, cwd=ROOT, env=child_environment(venv), capture_output=True, check=False)
 
 
 def run_line(venv: Path, line: str, extra: list[str] | None = None) -> int:
@@ -234,14 +238,12 @@ def run_line(venv: Path, line: str, extra: list[str] | None = None) -> int:
 
 
 def demo(venv: Path, _extra: list[str]) -> int:
-    """Run the demo; findings (exit code 1) are what it is there to show, 2 and above are faults."""
-    for number, line in enumerate(DEMO):
-        print(("\n" if number else "") + f"$ {line}", flush=True)
-        code = run_line(venv, line)
-        if code not in (0, 1):
-            say(f"`{line}` ended with exit code {code}")
-            return code if code > 0 else 1
-    return 0
+    """Run the demo and say how to go on."""
+    code = run_line(venv, "python tools/pages.py demo")
+    if code == 0:
+        program = scripts_folder(venv) / "cvlib"
+        say(f"a line with … stands for more; to see it all, type {program} in place of cvlib")
+    return code
 
 
 def test(venv: Path, extra: list[str]) -> int:
@@ -267,13 +269,25 @@ def lint(venv: Path, _extra: list[str]) -> int:
     return 1 if failed else 0
 
 
+def docs(venv: Path, _extra: list[str]) -> int:
+    """Rewrite what the pages show of the program; the names of changed pages are printed."""
+    return run_line(venv, "python tools/pages.py docs")
+
+
 def setup(venv: Path, _extra: list[str]) -> int:
     """Say that the environment is ready."""
     say(f"{venv} is ready")
     return 0
 
 
-COMMANDS = {"demo": demo, "test": test, "bench": bench, "lint": lint, "setup": setup}
+COMMANDS = {
+    "demo": demo,
+    "test": test,
+    "bench": bench,
+    "lint": lint,
+    "docs": docs,
+    "setup": setup,
+}
 TAKES_ARGUMENTS = ("test", "bench")
 
 

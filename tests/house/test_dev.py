@@ -1,11 +1,9 @@
 """tools/dev.py makes, mends or reuses its environment, and says what is wrong in one line."""
 
-import shlex
 from pathlib import Path
 
 import pytest
 
-from house.tree import ROOT
 from tools import dev
 
 
@@ -94,21 +92,3 @@ def test_a_mistyped_command_gets_the_nearest_right_one(
     said = capsys.readouterr().err
     assert part in said
     assert said.count("\n") == 1
-
-
-@pytest.mark.parametrize(("codes", "result"), [([0], 0), ([1], 0), ([0, 2], 2), ([1, 3], 3)])
-def test_findings_do_not_fail_the_demo_but_faults_do(
-    codes: list[int], result: int, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    """Exit code 1 of a check is what the demo shows; 2 and above end it."""
-    left = iter(codes + [0] * len(dev.DEMO))
-    monkeypatch.setattr(dev, "run_line", lambda *_: next(left))
-    assert dev.demo(ROOT, []) == result
-
-
-def test_the_files_of_the_demo_are_there() -> None:
-    """Each path that a demo command names exists in the checkout."""
-    words = [word for line in dev.DEMO for word in shlex.split(line)]
-    paths = [word for word in words if word.startswith("definitions/")]
-    assert paths
-    assert [path for path in paths if not (ROOT / path).exists()] == []

@@ -65,8 +65,13 @@ def cases(loco: Path) -> list[Case]:
 
 
 def environment(cache: Path) -> dict[str, str]:
-    """The variables of a measured run: its caches lie in `cache`, never in the person's own."""
-    env = {key: value for key, value in os.environ.items() if key != "FORCE_COLOR"}
+    """The variables of a measured run: its caches lie in `cache`, never in the person's own.
+
+    Python may keep the compiled form of modules, as it does for people; the first run, which does
+    not count, writes it.
+    """
+    left_out = ("FORCE_COLOR", "PYTHONDONTWRITEBYTECODE")
+    env = {key: value for key, value in os.environ.items() if key not in left_out}
     env["NO_COLOR"] = "1"
     for name in ("HOME", "USERPROFILE", "LOCALAPPDATA", "XDG_CACHE_HOME"):
         env[name] = str(cache)
