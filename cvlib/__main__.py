@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import sys
 
 from cvlib import __version__
@@ -13,6 +14,7 @@ def main() -> int:
     if arguments[:1] == ["--version"]:
         print(f"cvlib {__version__}")  # noqa: T201 -- the version is the result
         return 0
+    gc.set_threshold(100_000, 20, 20)  # a short run makes little garbage and many facts that stay
     from cvlib.cli.app import run
 
     return run(arguments)

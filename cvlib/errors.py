@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
 from difflib import get_close_matches
 
@@ -34,10 +35,17 @@ class Fault:
     advice: str = ""
 
     def __str__(self) -> str:
-        """The fault on one line."""
+        """The fault on one line; what cannot be printed is shown by its escape."""
         where = f"{self.position}: " if self.position else ""
         what_to_do = f" {self.advice}" if self.advice else ""
-        return f"{where}{self.problem}{what_to_do}"
+        return one_line(f"{where}{self.problem}{what_to_do}")
+
+
+def one_line(text: str) -> str:
+    """The text with line breaks and other unprintable characters written as escapes."""
+    return "".join(
+        shown if shown.isprintable() else shown.encode("unicode_escape").decode() for shown in text
+    )
 
 
 class CvlibError(Exception):
@@ -59,6 +67,19 @@ class UndecidedError(CvlibError):
 def problem(text: str, *, advice: str = "", position: Position | None = None) -> InputError:
     """An input error with a single fault."""
     return InputError(Fault(text, position, advice))
+
+
+@contextmanager
+def in_file(name: str) -> Iterator[None]:
+    """Input errors raised meanwhile tell the file, where they tell no position; empty: as is."""
+    try:
+        yield
+    except InputError as error:
+        if not name:
+            raise
+        where = Position(name)
+        faults = (Fault(f.problem, f.position or where, f.advice) for f in error.faults)
+        raise InputError(*faults) from None
 
 
 def nearest(name: str, known: Iterable[str]) -> str | None:

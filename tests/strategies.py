@@ -9,11 +9,12 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 from decimal import Decimal
-from itertools import combinations_with_replacement, pairwise
+from itertools import combinations_with_replacement
 
 from hypothesis import strategies as st
 from hypothesis.strategies import DrawFn, SearchStrategy, composite
 
+from coding_strategies import codings, numbers, parts_of
 from cvlib.engine.check import Saved
 from cvlib.model.coding import (
     Area,
@@ -46,8 +47,10 @@ from cvlib.model.profile import (
     VersionPart,
 )
 from cvlib.model.ranges import FirmwareRange, in_order
-from cvlib.model.units import Measure
 from cvlib.model.versions import FirmwareVersion, Scheme, parse_version
+
+__all__ = ["codings", "numbers", "parts_of"]
+"""Kinds of value, drawn in a file of their own and asked for here."""
 
 schemes = st.sampled_from(Scheme)
 
@@ -162,107 +165,6 @@ def spans(scheme: Scheme) -> SearchStrategy[FirmwareRange]:
 def points(scheme: Scheme) -> SearchStrategy[FirmwareVersion]:
     """Versions at, between and beyond the edges of handbooks and places."""
     return st.sampled_from(POINTS[scheme])
-
-
-# Codings
-
-
-def widths(least: int = 1, most: int = 1) -> SearchStrategy[tuple[int, ...]]:
-    """The bits of each part: one part of 1-8 bits, or several whole CVs."""
-    if most == 1:
-        return st.integers(1, 8).map(lambda width: (width,))
-    return st.integers(least, most).map(lambda count: (8,) * count)
-
-
-@composite
-def named_spans(draw: DrawFn, low: int, high: int) -> tuple[NamedSpan, ...]:
-    """Named raw values between two ends, rising and apart."""
-    edges = draw(st.lists(st.integers(low, high), max_size=6, unique=True).map(sorted))
-    edges = edges[: len(edges) // 2 * 2]
-    held = [NamedSpan(a, b, f"name {a}") for a, b in pairwise(edges)][::2]
-    alone = draw(st.booleans())
-    return tuple(NamedSpan(s.low, s.low, s.name) if alone else s for s in held)
-
-
-SCALES = ("1", "2", "0.5", "0.1", "0.896", "100", "-1", "-2.5", "0.007")
-
-
-@composite
-def numbers(draw: DrawFn, held: tuple[int, ...] | None = None) -> Number:
-    """Numbers of every width, sign, scale and offset."""
-    width = held or draw(widths() | widths(1, 3))
-    room = sum(width)
-    sign = draw(st.none() | st.sampled_from(SignForm)) if room > 1 else None
-    top = 1 << room
-    ends = {
-        None: (0, top - 1),
-        SignForm.BIT: (1 - top // 2, top // 2 - 1),
-        SignForm.TWOS_COMPLEMENT: (-top // 2, top // 2 - 1),
-    }[sign]
-    low, high = sorted(draw(st.tuples(st.integers(*ends), st.integers(*ends))))
-    return Number(
-        width,
-        low,
-        high,
-        Decimal(draw(st.sampled_from(SCALES))),
-        Decimal(draw(st.sampled_from(["0", "1", "-3", "0.25"]))),
-        draw(st.sampled_from(["", "cm", "s"])),
-        sign,
-        draw(named_spans(*ends)),
-        draw(st.none() | st.sampled_from(Measure)) if sign is None else None,
-        draw(st.sampled_from(["", "at the motor"])),
-    )
-
-
-@composite
-def choices(draw: DrawFn, held: tuple[int, ...] | None = None) -> Choice:
-    """Choices of at least one name."""
-    width = held or draw(widths())
-    top = (1 << sum(width)) - 1
-    return Choice(width, draw(named_spans(0, top)) or (NamedSpan(0, 0, "off"),))
-
-
-@composite
-def flags(draw: DrawFn, held: tuple[int, ...] | None = None) -> Flags:
-    """Flags, some bits without a name."""
-    width = held or draw(widths() | widths(1, 2))
-    bits = draw(st.lists(st.integers(0, sum(width) - 1), unique=True).map(sorted))
-    return Flags(width, tuple((bit, f"F{bit}") for bit in bits))
-
-
-@composite
-def addresses(draw: DrawFn) -> Address:
-    """Addresses of all three forms."""
-    form = draw(st.sampled_from(AddressForm))
-    if form is AddressForm.SHORT:
-        return Address((8,), form, 1, 127)
-    if form is AddressForm.EXTENDED:
-        return Address((8, 8), form, 1, 10239)
-    width = draw(widths(1, 2))
-    top = (1 << sum(width)) - 1
-    low, high = sorted(draw(st.tuples(st.integers(0, top), st.integers(0, top))))
-    return Address(width, form, low, high)
-
-
-@composite
-def curves(draw: DrawFn, held: tuple[int, ...] | None = None) -> Curve:
-    """Curves of two values up to the 28 of the standards' speed table."""
-    width = held or draw(widths(2, 28))
-    low, high = sorted(draw(st.tuples(st.integers(0, 255), st.integers(0, 255))))
-    return Curve(width, low, high)
-
-
-def codings() -> SearchStrategy[Coding]:
-    """Every kind of value that a person sets."""
-    switches: SearchStrategy[Coding] = widths().map(Switch)
-    texts: SearchStrategy[Coding] = widths(1, 8).map(Text)
-    whole: SearchStrategy[Coding] = st.just(Fields((8,)))
-    return st.one_of(numbers(), choices(), flags(), addresses(), curves(), switches, texts, whole)
-
-
-def parts_of(coding: Coding) -> SearchStrategy[tuple[int, ...]]:
-    """Parts that the CVs of a coding can hold, legal or not."""
-    return st.tuples(*(st.integers(0, (1 << width) - 1) for width in coding.widths))
 
 
 # Places, profiles, saved values

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
+from typing import NamedTuple
 
 from cvlib.engine import extras
 from cvlib.engine.claims import Basis, Layout, Owner, canonical
@@ -19,8 +20,7 @@ from cvlib.model.cv import Slot
 from cvlib.model.versions import FirmwareVersion
 
 
-@dataclass(frozen=True, slots=True)
-class Saved:
+class Saved(NamedTuple):
     """The values of one decoder, ready to be checked."""
 
     values: Mapping[Slot, int]

@@ -89,6 +89,11 @@ class Layout:
         """The claims on a bit whose conditions do not hold as the values stand."""
         return tuple(c for c in self._asleep.get(slot, ()) if c.mask >> bit & 1)
 
+    def masks(self, slot: Slot) -> set[int]:
+        """How the claims on a CV cut it into bits."""
+        claims = (*self._claims.get(slot, ()), *self._asleep.get(slot, ()))
+        return {claim.mask for claim in claims}
+
     def claimed_mask(self, slot: Slot) -> int:
         """The bits of a CV that settings own, areas apart."""
         mask = 0

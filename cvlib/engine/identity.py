@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
-from typing import cast
+from typing import NamedTuple, cast
 
 from cvlib.model.cv import WHOLE, Slot
 from cvlib.model.formulas import EXTENDED_MAKER
@@ -15,8 +14,7 @@ from cvlib.model.versions import FirmwareVersion, Scheme, parse_version
 MAKER_SLOT = Slot(8)
 
 
-@dataclass(frozen=True, slots=True)
-class Expected:
+class Expected(NamedTuple):
     """What some bits of a CV answer."""
 
     mask: int

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
+from typing import NamedTuple
 
 from cvlib.engine.claims import NOBODY, Basis, Claim, Layout, Owner
 from cvlib.engine.resolve import Resolver
 from cvlib.model.answer import Side
-from cvlib.model.coding import Area, Fields
+from cvlib.model.coding import Area
 from cvlib.model.cv import WHOLE, Slot
 from cvlib.model.profile import Place, Setting
 from cvlib.model.ranges import is_older
@@ -38,8 +39,7 @@ class Account:
     """For bits nobody owns now: who would, were it not for the value of another setting."""
 
 
-@dataclass(frozen=True, slots=True)
-class Use:
+class Use(NamedTuple):
     """A setting that uses some bits at firmware other than the installed one."""
 
     setting: Setting
@@ -50,10 +50,6 @@ class Use:
     def name(self) -> tuple[str, Side]:
         """The setting's id and on which side of the installed firmware it uses the bits."""
         return self.setting.id, self.side
-
-    def covers(self, slot: Slot, mask: int) -> bool:
-        """Whether the setting uses any of some bits of a CV."""
-        return any(field.slot == slot and field.mask & mask for field in self.place.fields)
 
 
 class Ledger:
@@ -76,19 +72,18 @@ class Ledger:
 
     def _of(self, slot: Slot) -> Iterator[Account]:
         then = self._layout_then(slot)
-        owners = [self.now.owner(slot, bit) for bit in range(8)]
-        unowned = sum(1 << bit for bit in range(8) if owners[bit].basis >= Basis.FIELDS)
-        used = uses_of(self.now.resolver, slot, unowned, self.now.version)
-        uses = list(used) if unowned else []
         groups: dict[tuple[object, ...], tuple[int, Owner, Owner, tuple[Claim, ...]]] = {}
-        for bit, now in enumerate(owners):
+        for unit in self._units(slot, then):
+            bit = unit.bit_length() - 1
+            now = self.now.owner(slot, bit)
             was = self._owner_then(then, slot, bit)
-            free = bool(unowned >> bit & 1)
+            free = now.basis >= Basis.FIELDS
             asleep = self.now.asleep(slot, bit) if free else ()
-            elsewhere = tuple(use.name for use in uses if free and use.covers(slot, 1 << bit))
+            uses = uses_of(self.now.resolver, slot, unit, self.now.version) if free else ()
+            elsewhere = tuple(use.name for use in uses)
             key = (now.basis, now.names, was.basis, was.names, sleepers_of(asleep), elsewhere)
             mask = groups[key][0] if key in groups else 0
-            groups[key] = (mask | 1 << bit, now, was, asleep)
+            groups[key] = (mask | unit, now, was, asleep)
         for mask, now, was, asleep in groups.values():
             unused = was.basis >= Basis.FIELDS
             if asleep and (unused or was.names[0] in sleepers_of(asleep)):
@@ -97,12 +92,19 @@ class Ledger:
             else:
                 yield self._judged(slot, mask, now, was, then)
 
+    def _units(self, slot: Slot, then: Layout | None) -> tuple[int, ...]:
+        """The bits of a CV one by one, or all together where every claim is on the whole CV."""
+        masks = self.now.masks(slot) | (then.masks(slot) if then else set())
+        for _, place in self.now.resolver.users(slot):
+            masks |= {field.mask for field in place.fields if field.slot == slot}
+        return (WHOLE,) if masks <= {WHOLE} else tuple(1 << bit for bit in range(8))
+
     def _layout_then(self, slot: Slot) -> Layout | None:
         version = self.saved_for.get(slot)
         return None if version is None or version == self.now.version else self.layouts[version]
 
     def _owner_then(self, then: Layout | None, slot: Slot, bit: int) -> Owner:
-        """Who owned a bit when it was saved; its byte, where that had no field there and is gone."""
+        """Who owned a bit when saved; its byte, where that had no field there and is gone."""
         if then is None:
             return NOBODY
         was = then.owner(slot, bit)
@@ -210,12 +212,8 @@ def sleepers_of(claims: Iterable[Claim]) -> tuple[str, ...]:
 
 def uses_of(resolver: Resolver, slot: Slot, mask: int, version: FirmwareVersion) -> Iterator[Use]:
     """The settings that use some bits at firmware older or newer than the given one."""
-    for setting in resolver.profile.settings.values():
-        for place in setting.places:
-            if isinstance(place.coding, Fields):
-                continue
-            if not any(field.slot == slot and field.mask & mask for field in place.fields):
-                continue
+    for setting, place in resolver.users(slot):
+        if any(field.slot == slot and field.mask & mask for field in place.fields):
             held = resolver.known(setting, place)
             older, newer = held.lies_before(version.key), held.lies_after(version.key)
             if older or newer:

@@ -10,6 +10,8 @@ from collections.abc import Iterable, Mapping
 from functools import cached_property
 
 from cvlib.model.answer import Answer, Side, Standing, Trace
+from cvlib.model.coding import Fields
+from cvlib.model.cv import Slot
 from cvlib.model.profile import Citation, Place, Profile, Setting, Source, SourceKind, Verdict
 from cvlib.model.ranges import FirmwareRange
 from cvlib.model.versions import FirmwareVersion, Key
@@ -67,6 +69,20 @@ class Resolver:
             if works and source is not None and source.kind is SourceKind.BENCH:
                 held |= source.firmware
         return held
+
+    def users(self, slot: Slot) -> Iterable[tuple[Setting, Place]]:
+        """The settings that use a CV at any firmware, areas and bytes made of fields apart."""
+        return self._users.get(slot, ())
+
+    @cached_property
+    def _users(self) -> dict[Slot, list[tuple[Setting, Place]]]:
+        found: dict[Slot, list[tuple[Setting, Place]]] = {}
+        for setting in self.profile.settings.values():
+            for place in setting.places:
+                if not isinstance(place.coding, Fields):
+                    for slot in {field.slot for field in place.fields}:
+                        found.setdefault(slot, []).append((setting, place))
+        return found
 
     def _tested(
         self, setting: Setting, point: Key

@@ -14,7 +14,7 @@ from cvlib.model.versions import FirmwareVersion
 READ_ONLY = "read-only"
 RESERVED = "reserved-bits"
 UNOWNED = (FINE, "unknown", RESERVED)
-"""Verdicts on bits of which the profile knows no setting at any firmware."""
+"""Verdicts on bits that no setting claims."""
 
 
 class Verdicts:
@@ -36,7 +36,7 @@ class Verdicts:
                 yield from self._of_setting(account, account.now.claims[0])
             elif account.verdict == FINE and account.now.basis is Basis.FIELDS:
                 yield replace(account, verdict=self._identity(account) or FINE)
-            elif account.now.basis >= Basis.AREA and account.verdict in UNOWNED:
+            elif account.now.basis >= Basis.AREA and _is_free(account):
                 yield from self._of_nobody(account)
             else:
                 yield account
@@ -46,7 +46,7 @@ class Verdicts:
         expected = self.expected.get(account.slot)
         told = expected.mask & account.mask if expected is not None else 0
         if told:
-            yield replace(account, mask=told, verdict=READ_ONLY)
+            yield replace(account, mask=told, verdict=READ_ONLY, known_to=(), newer_use=())
         if account.mask & ~told:
             yield replace(account, mask=account.mask & ~told)
 
@@ -89,6 +89,14 @@ class Verdicts:
         """The read-only verdict for bits through which the decoder says who it is."""
         expected = self.expected.get(account.slot)
         return READ_ONLY if expected is not None and expected.mask & account.mask else ""
+
+
+def _is_free(account: Account) -> bool:
+    """Whether no setting stands behind bits that nobody owns: none that the value was saved for,
+    and none that another value keeps away.
+    """
+    was_nobodys = account.was.basis > Basis.DISPUTED
+    return account.verdict in UNOWNED or (was_nobodys and not account.asleep)
 
 
 def stray_mask(claim: Claim, slot: Slot, stray: int) -> int:

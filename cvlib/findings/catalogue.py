@@ -7,8 +7,8 @@ a second meaning.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from enum import StrEnum
+from typing import NamedTuple
 
 
 class Severity(StrEnum):
@@ -33,8 +33,7 @@ class Severity(StrEnum):
         return order.index(self) >= order.index(other)
 
 
-@dataclass(frozen=True, slots=True)
-class CatalogueRow:
+class CatalogueRow(NamedTuple):
     """One finding code and what holds for every finding that carries it."""
 
     code: str

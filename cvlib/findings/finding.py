@@ -51,6 +51,8 @@ class Finding:
     """Where the settings of ``was`` live in the installed firmware; empty where they are gone."""
     after_update: tuple[Told, ...] = ()
     """What newer firmware would make of the CVs."""
+    decided_by: tuple[Told, ...] = ()
+    """The settings without a saved value that decide what the CVs mean."""
     standing: str = ""
     text: str = ""
     """The words of a rule or an advisory."""

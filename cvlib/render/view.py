@@ -5,9 +5,9 @@ A colour never carries a meaning alone: a role only strengthens what the words a
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from enum import StrEnum
-from typing import TypeAlias
+from typing import NamedTuple, TypeAlias
 
 
 class Role(StrEnum):
@@ -24,8 +24,7 @@ class Role(StrEnum):
     GOOD = "good"
 
 
-@dataclass(frozen=True, slots=True)
-class Piece:
+class Piece(NamedTuple):
     """A run of text with one role."""
 
     text: str
@@ -35,16 +34,14 @@ class Piece:
 Line: TypeAlias = tuple[Piece, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class Heading:
+class Heading(NamedTuple):
     """A title; level 1 is the document's."""
 
     text: str
     level: int = 2
 
 
-@dataclass(frozen=True, slots=True)
-class Paragraph:
+class Paragraph(NamedTuple):
     """Running text, wrapped to the width there is; hanging lines are indented by ``hang``."""
 
     line: Line
@@ -52,8 +49,7 @@ class Paragraph:
     hang: int = 0
 
 
-@dataclass(frozen=True, slots=True)
-class Column:
+class Column(NamedTuple):
     """One column of a table."""
 
     title: str
@@ -62,18 +58,16 @@ class Column:
     """Whether its text may be wrapped on a narrow terminal."""
 
 
-@dataclass(frozen=True, slots=True)
-class Table:
+class Table(NamedTuple):
     """Rows of lines under column titles."""
 
     columns: tuple[Column, ...]
     rows: tuple[tuple[Line, ...], ...]
     caption: str = ""
-    indent: int = field(default=0)
+    indent: int = 0
 
 
-@dataclass(frozen=True, slots=True)
-class Literal:
+class Literal(NamedTuple):
     """Text to be shown exactly as it is, such as commands or a plot."""
 
     text: str

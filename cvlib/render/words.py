@@ -6,7 +6,7 @@ Messages and advice are plain sentences without colours, so that every output sa
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass
+from typing import NamedTuple
 
 from cvlib.findings.finding import Finding, Told
 from cvlib.model.cv import FIRST_PAGED, LAST_PAGED
@@ -16,8 +16,7 @@ LONG = 140
 """Characters of a list of legal values before it is cut short."""
 
 
-@dataclass(frozen=True, slots=True)
-class Words:
+class Words(NamedTuple):
     """A finding in words."""
 
     subject: str
@@ -49,8 +48,7 @@ def folded_words(findings: Sequence[Finding], firmware: str) -> Words:
     return Words(what, f"{message} {first_up(cvs)}." if cvs else message, advice)
 
 
-@dataclass(frozen=True, slots=True)
-class At:
+class At(NamedTuple):
     """What the words are said about: the installed firmware, and how much is named."""
 
     firmware: str
@@ -81,7 +79,7 @@ def _valued(told: Told) -> str:
 
 def _legal(told: Told, at: At) -> str:
     """The legal values, without the kind before them; long lists are cut short."""
-    legal = told.legal.partition(" ")[2] or told.legal
+    legal = (told.legal.partition(" ")[2] or told.legal).removeprefix("address ")
     if at.most is None or len(legal) <= LONG:
         return legal
     return f"{legal[: legal.rindex(', ', 0, LONG)] if ', ' in legal[:LONG] else legal[:LONG]} …"

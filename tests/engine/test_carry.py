@@ -173,13 +173,18 @@ def test_disputed_settings_wait_for_a_choice() -> None:
         ("a.moves=40", {"40": 5, "43": 7}),
         ("a.goes=none", {"43": 7}),
         ("a.goes=42", {"42": 6, "43": 7}),
+        ("a=none", {"43": 7}),
+        ("a.moves=40 a=newer", {"40": 5, "43": 7}),
     ],
 )
 def test_a_choice_settles_a_dispute(choice: str, written: dict[str, int]) -> None:
-    """A side, a CV or "none", for one setting or a whole group, decides what is written."""
-    name, _, said = choice.partition("=")
+    """A side, a CV or "none", for one setting or a whole group, decides what is written.
+
+    A group's choice leaves those alone that do not have it; the choice for one setting goes first.
+    """
+    pairs = [(name, said) for name, _, said in (one.partition("=") for one in choice.split())]
     saved = {"40": 5, "42": 6, "43": 7}
-    carried = done(resolver(GAP), saved, to="5", choose=[(name, said)])
+    carried = done(resolver(GAP), saved, to="5", choose=pairs)
     assert {slot.typed: held.value for slot, held in carried.image.items()} == written
 
 

@@ -88,9 +88,9 @@ def test_a_finding_speaks_of_saved_bits_and_known_settings(case: Case) -> None:
 def test_values_saved_for_the_installed_firmware_are_never_reused_or_recoded(case: Case) -> None:
     """Saved for the very firmware is as good as not knowing what it was saved for."""
     here = dict.fromkeys(case.saved.values, case.installed)
-    same = checked(replace(case, saved=replace(case.saved, saved_for=here)))
+    same = checked(replace(case, saved=Saved(case.saved.values, here, {})))
     assert {finding.code for finding in same.findings}.isdisjoint({"reused", "recoded"})
-    unknown = checked(replace(case, saved=replace(case.saved, saved_for={})))
+    unknown = checked(replace(case, saved=Saved(case.saved.values, {}, {})))
     assert same.findings == unknown.findings
     assert [a.verdict for a in same.accounts] == [a.verdict for a in unknown.accounts]
 
@@ -120,7 +120,7 @@ def test_a_check_is_a_pure_function(case: Case) -> None:
 def test_the_order_of_saved_values_does_not_matter(case: Case) -> None:
     """Values listed the other way round are judged alike."""
     turned = dict(reversed(list(case.saved.values.items())))
-    other = checked(replace(case, saved=replace(case.saved, values=turned)))
+    other = checked(replace(case, saved=Saved(turned, case.saved.saved_for, {})))
     assert set(other.accounts) == set(checked(case).accounts)
     assert other.findings == checked(case).findings
 

@@ -197,3 +197,5 @@ def test_answers_alike_by_place_and_by_standing() -> None:
     assert not same_answer(at["2.1"][moved], at["3.0"][moved])
     assert same_places([at["2.1"][kept]], [at["2.2"][kept]])
     assert not same_places([at["2.1"][moved]], [at["3.0"][moved]])
+    both = [at["2.1"][kept], at["2.1"][moved]]
+    assert not same_places(both, [at["4.1"][kept], at["4.1"][moved]])

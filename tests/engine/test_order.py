@@ -342,3 +342,45 @@ def test_each_line_names_its_rules(setup: Setup) -> None:
     assert all(rule.text and rule.source for rule in RULES.values())
     assert {rule for rules in CAUTION_RULES.values() for rule in rules} <= set(RULES)
     assert Caution.HANDBOOK is sheet.cautions[0]
+
+
+LOCKS: dict[str, tuple[int, bool | None, bool]] = {
+    "numbered, the other not known": (7, None, True),
+    "numbered, the other has another number": (7, True, True),
+    "numbered, the other has the same number": (7, False, False),
+    "0 as delivered, the other not known": (0, None, False),
+    "0 as delivered, the other has a number": (0, True, True),
+}
+
+
+@pytest.mark.parametrize("case", LOCKS.values(), ids=LOCKS)
+def test_the_lock_chooses_only_where_the_numbers_differ(
+    case: tuple[int, bool | None, bool],
+) -> None:
+    """Two decoders with one lock number both take the writes, so one of them is unplugged.
+
+    NMRA S-9.2.2 (2012-07), CVs 15-16: a decoder takes writes while both CVs hold one number.
+    """
+    identity, differ, is_chosen = case
+    held = job({"2": 9}, {**BEFORE, "15": 0, "16": identity})
+    sheet = plan(held, Setup(is_shared=True, locks_differ=differ))
+    unplugs = [s for s in sheet.steps if isinstance(s, Do) and s.act is Act.UNPLUG_OTHER]
+    opens = [s for s in sheet.writes if s.reason is Reason.UNLOCK]
+    assert (not unplugs, bool(opens)) == (is_chosen, is_chosen)
+
+
+@pytest.mark.parametrize("shared", [False, True])
+def test_nothing_to_write_opens_no_lock(shared: bool) -> None:
+    """A decoder that holds everything already is left alone, locked or not."""
+    held = job({"2": 5}, {**BEFORE, "15": 2, "16": 1})
+    assert plan(held, Setup(Track.MAIN, answers=False, is_shared=shared)).steps == ()
+
+
+def test_what_cv_1_clears_is_told_right_before_it() -> None:
+    """Where CVs 19 and 29 are not known and cannot be read, the warning stands beside CV 1."""
+    held = job({"1": 44, "2": 9}, {"1": 3, "2": 5})
+    steps = plan(held, Setup(answers=False)).steps
+    at = next(n for n, s in enumerate(steps) if isinstance(s, Write) and s.slot == Slot(1))
+    before = steps[at - 1]
+    assert isinstance(before, Do)
+    assert before.act is Act.CONFIGURATION_UNKNOWN

@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-import strategies
+import coding_strategies
 from cvlib.errors import InputError
 from cvlib.model.coding import Choice, Coding, Fields, Flags, Number, SignForm, Switch, Value
 from cvlib.model.coding_many import Address, Curve, Text
@@ -15,8 +15,8 @@ from cvlib.model.coding_many import Address, Curve, Text
 @given(st.data())
 def test_what_is_read_can_be_written_and_reads_the_same(data: st.DataObject) -> None:
     """A legal value, written and read again, is the same value with the same words."""
-    coding = data.draw(strategies.codings())
-    reading = coding.decode(data.draw(strategies.parts_of(coding)))
+    coding = data.draw(coding_strategies.codings())
+    reading = coding.decode(data.draw(coding_strategies.parts_of(coding)))
     if reading.fault is None:
         written = coding.encode(reading.value)
         again = coding.decode(written)
@@ -28,8 +28,8 @@ def test_what_is_read_can_be_written_and_reads_the_same(data: st.DataObject) -> 
 @given(st.data())
 def test_parts_come_back_where_nothing_is_lost(data: st.DataObject) -> None:
     """Legal parts come back as they were: minus zero, stray bits and what follows a text apart."""
-    coding = data.draw(strategies.codings())
-    parts = data.draw(strategies.parts_of(coding))
+    coding = data.draw(coding_strategies.codings())
+    parts = data.draw(coding_strategies.parts_of(coding))
     reading = coding.decode(parts)
     if reading.fault is not None or reading.stray:
         return
@@ -46,8 +46,8 @@ def test_parts_come_back_where_nothing_is_lost(data: st.DataObject) -> None:
 @given(st.data())
 def test_a_faulty_value_cannot_be_written(data: st.DataObject) -> None:
     """What reads as out of range or as no choice is refused when it is to be written."""
-    coding = data.draw(strategies.codings())
-    reading = coding.decode(data.draw(strategies.parts_of(coding)))
+    coding = data.draw(coding_strategies.codings())
+    reading = coding.decode(data.draw(coding_strategies.parts_of(coding)))
     if reading.fault is not None:
         with pytest.raises(InputError) as raised:
             coding.encode(reading.value)
@@ -58,7 +58,7 @@ def test_a_faulty_value_cannot_be_written(data: st.DataObject) -> None:
 @given(st.data())
 def test_a_name_is_written_as_the_first_value_that_has_it(data: st.DataObject) -> None:
     """The parts of a name read as that name, legal even outside the range."""
-    coding = data.draw(strategies.numbers() | strategies.choices())
+    coding = data.draw(coding_strategies.numbers() | coding_strategies.choices())
     spans = coding.names if isinstance(coding, Number) else coding.choices
     for span in spans:
         parts = coding.encode(span.name)
@@ -73,8 +73,8 @@ def test_a_name_is_written_as_the_first_value_that_has_it(data: st.DataObject) -
 @given(st.data())
 def test_joining_and_splitting_are_inverse(data: st.DataObject) -> None:
     """Parts joined to one number and split again are the parts; most significant comes first."""
-    coding = data.draw(strategies.codings())
-    parts = data.draw(strategies.parts_of(coding))
+    coding = data.draw(coding_strategies.codings())
+    parts = data.draw(coding_strategies.parts_of(coding))
     number = coding.join(parts)
     assert coding.split(number) == parts
     bits = "".join(f"{part:0{width}b}" for part, width in zip(parts, coding.widths, strict=True))
@@ -84,7 +84,7 @@ def test_joining_and_splitting_are_inverse(data: st.DataObject) -> None:
 @given(st.data(), st.integers(-3, 70000))
 def test_a_raw_number_fits_or_is_refused(data: st.DataObject, number: int) -> None:
     """A raw whole number stands for the parts that hold it, or is refused in one line."""
-    coding = data.draw(strategies.numbers())
+    coding = data.draw(coding_strategies.numbers())
     room = sum(coding.widths)
     low, high = {
         None: (0, (1 << room) - 1),
@@ -98,7 +98,7 @@ def test_a_raw_number_fits_or_is_refused(data: st.DataObject, number: int) -> No
             coding.raw(number)
 
 
-@given(strategies.numbers(), st.integers(-300, 300), st.integers(0, 9))
+@given(coding_strategies.numbers(), st.integers(-300, 300), st.integers(0, 9))
 def test_numbers_are_written_exactly_or_not_at_all(held: Number, raw: int, tenth: int) -> None:
     """A figure on a step within the range is written; one between two steps never is."""
     figure = held.scaled(raw) + held.scale * tenth / 10
@@ -113,8 +113,8 @@ def test_numbers_are_written_exactly_or_not_at_all(held: Number, raw: int, tenth
 @given(st.data())
 def test_decoding_never_fails(data: st.DataObject) -> None:
     """Whatever the CVs hold, it has words on one line, and only known faults."""
-    coding = data.draw(strategies.codings())
-    reading = coding.decode(data.draw(strategies.parts_of(coding)))
+    coding = data.draw(coding_strategies.codings())
+    reading = coding.decode(data.draw(coding_strategies.parts_of(coding)))
     assert reading.text
     assert reading.text.isprintable()
     assert coding.legal().isprintable()
@@ -123,7 +123,7 @@ def test_decoding_never_fails(data: st.DataObject) -> None:
 WRONG: list[Value] = ["no such name", 10**9, -(10**9), Decimal("0.3"), frozenset(["no"]), (1, 2)]
 
 
-@given(strategies.codings(), st.sampled_from(WRONG))
+@given(coding_strategies.codings(), st.sampled_from(WRONG))
 def test_what_does_not_fit_is_refused_and_nothing_else_is_raised(
     coding: Coding, value: Value
 ) -> None:

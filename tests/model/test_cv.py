@@ -64,6 +64,7 @@ def test_a_slot_as_it_is_typed(text: str, slot: Slot) -> None:
         ("257@256/0", f'"256/0" is not an index page. {NO_PAGE}'),
         ("257@0/256", f'"0/256" is not an index page. {NO_PAGE}'),
         ("257@1/2/3", f'"1/2/3" is not an index page. {NO_PAGE}'),
+        ("257@" + "1" * 50, f'"{"1" * 40}" is not an index page. {NO_PAGE}'),
         (
             "256@16/2",
             "CV 256 cannot lie on an index page. Only CVs 257 to 512 lie on a page; leave the "
@@ -172,6 +173,8 @@ def test_numbers_keep_their_order() -> None:
     assert spans_text(()) == ""
     with pytest.raises(InputError, match='cvs "1020-1030" is not understood'):
         parse_numbers("1020-1030", 1, 1024, "cvs")
+    with pytest.raises(InputError, match=f'cvs "{"x" * 40}" is not understood'):
+        parse_numbers("x" * 50, 1, 1024, "cvs")
 
 
 @pytest.mark.parametrize(
