@@ -14,6 +14,7 @@ from cvlib.engine.carry_loco import (
     is_kept_already,
     kept_slots,
     saved_slots,
+    setup_in,
     wanted_decoder,
 )
 from cvlib.engine.compare import Compared, Member, compare
@@ -21,6 +22,7 @@ from cvlib.engine.compare_loco import member_of
 from cvlib.engine.compose_bytes import Whence
 from cvlib.engine.match import Matched, match
 from cvlib.engine.resolve import Resolver
+from cvlib.engine.write_sheet import Setup
 from cvlib.errors import problem
 from cvlib.files.store import Store
 from cvlib.model.loco import Loco
@@ -61,9 +63,7 @@ def keep_carried(path: Path, result: DecoderCarried, day: date) -> DecoderCarrie
             _number(result),
             result.goal.id,
             str(result.carried.goal.version),
-            result.wish.saved_for
-            or result.decoder.firmware
-            or str(result.carried.origin.version),
+            result.wish.saved_for or result.decoder.firmware or str(result.carried.origin.version),
             values,
             kept_slots(result),
             f"carried from {profile}{', '.join(versions)}",
@@ -106,10 +106,21 @@ def match_locos(store: Store, loco: Loco, model: Loco, roles: Sequence[str] = ()
     return match(member, other)
 
 
+def match_setup(loco: Loco, roles: Sequence[str], setup: Setup) -> Setup:
+    """How the decoder that is matched is reached, with what its loco says of other decoders."""
+    return setup_in(loco, wanted_decoder(loco, Wish(role=_role(loco, roles))), setup)
+
+
 def members(store: Store, locos: Sequence[Loco], roles: Sequence[str]) -> list[Member]:
     """The locos with their values at the installed firmware, each under a name of its own."""
     if len(locos) < 2:
         raise problem("two locos or more are needed.", advice="Name another loco file.")
+    there = {one.role for loco in locos for one in loco.decoders if one.role}
+    for role in roles:
+        if role not in there:
+            known = ", ".join(f'"{one}"' for one in sorted(there))
+            advice = f"Their roles are {known}." if known else "Their decoders have no roles."
+            raise problem(f'no decoder of these locos has the role "{role}".', advice=advice)
     found: list[Member] = []
     for loco in locos:
         decoder = wanted_decoder(loco, Wish(role=_role(loco, roles)))

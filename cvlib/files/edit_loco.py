@@ -199,7 +199,7 @@ def _table(held: Mapping[str, Any], state: NewState) -> str:
     about = {key: held[key] for key in ("date", "how", "firmware", "note") if key in held}
     if "firmware" not in about and state.was:
         about["firmware"] = state.was
-    return _written(about, kept)
+    return written_table(about, kept)
 
 
 def _carried(state: NewState) -> str:
@@ -209,10 +209,10 @@ def _carried(state: NewState) -> str:
         "firmware": state.firmware,
         "note": state.note,
     }
-    return _written(about, state.values)
+    return written_table(about, state.values)
 
 
-def _written(about: Mapping[str, Any], values: Iterable[NewValue]) -> str:
+def written_table(about: Mapping[str, Any], values: Iterable[NewValue]) -> str:
     """A table of saved values, those of each index page in a table of their own."""
     lines = ["[[decoder.saved]]"]
     for key, value in about.items():

@@ -105,7 +105,7 @@ def _path(store: Store) -> Path | None:
     folder = cache_folder()
     if folder is None:
         return None
-    folders = sorted({os.path.dirname(os.path.dirname(store.path(id))) for id in store.ids()})
+    folders = sorted({str(store.path(id).parent.parent) for id in store.ids()})
     return folder / f"identity-{digest(os.fsencode('|'.join(folders)))[:12]}.cvlib"
 
 

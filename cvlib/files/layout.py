@@ -44,8 +44,8 @@ PROFILE_ORDER: Mapping[str, tuple[str, ...]] = {
     "when": _TESTS,
     "sources": ("source", "verdict", "page", "note"),
     "rule": (
-        *("id", "severity", "text", "repair", "source", "firmware", "if", "requires"),
-        *("conflicts", "order", "ignore", "sum"),
+        *("id", "severity", "text", "repair", "source", "firmware", "repeat", "if"),
+        *("requires", "conflicts", "order", "ignore", "sum"),
     ),
     **dict.fromkeys(("if", "requires", "conflicts"), _TESTS),
     "sum": ("of", "max"),
@@ -98,6 +98,8 @@ class Layout:
     """The tables, and lists of tables, that stand under headings of their own."""
     numbered: frozenset[str]
     """Tables whose keys are numbers, or spans of numbers."""
+    named: frozenset[str] = frozenset()
+    """Tables whose keys are names of the writer's own."""
     indented: frozenset[str] = frozenset()
     """Tables that are set in from the margin."""
     dotted: frozenset[str] = frozenset()
@@ -134,8 +136,15 @@ class Layout:
             if any(any(node.above) for node in table.values()):
                 return entries
             return sorted(entries, key=lambda entry: _numbers(entry[0]))
+        if name in self.named:
+            return sorted(
+                entries, key=lambda entry: (_DIGITS.sub("", entry[0]), _numbers(entry[0]))
+            )
         order = self.orders.get(name, ())
         return sorted(entries, key=lambda e: order.index(e[0]) if e[0] in order else len(order))
+
+
+_DIGITS = re.compile(r"\d+")
 
 
 def _numbers(key: str) -> list[int]:
@@ -146,11 +155,16 @@ def _numbers(key: str) -> list[int]:
 PROFILE = Layout(
     PROFILE_ORDER,
     PROFILE_HEADED,
-    frozenset(("choices", "flags", "values")),
-    frozenset(("place",)),
-    frozenset(("common",)),
+    numbered=frozenset(("choices", "flags", "values")),
+    indented=frozenset(("place",)),
+    dotted=frozenset(("common",)),
 )
-LOCO = Layout(LOCO_ORDER, LOCO_HEADED, frozenset(("cv", "page")))
+LOCO = Layout(
+    LOCO_ORDER,
+    LOCO_HEADED,
+    numbered=frozenset(("cv", "page")),
+    named=frozenset(("options",)),
+)
 
 
 def layout_of(root: Node) -> Layout | None:

@@ -33,13 +33,20 @@ def open_store(extra: Path | None = None) -> Store:
     given = extra if extra is not None else _from_environment()
     if given is None:
         return Store(definitions_folder())
-    if not given.is_dir():
+    if not _is_folder(given):
         raise problem(
             "there is no such folder of definitions.",
             advice=f"Check --definitions or {VARIABLE}.",
             position=Position(file_name(given)),
         )
     return Store(given, definitions_folder())
+
+
+def _is_folder(path: Path) -> bool:
+    try:
+        return path.is_dir()
+    except OSError:  # a name that is too long, or a drive that does not answer
+        return False
 
 
 def _from_environment() -> Path | None:
@@ -89,7 +96,7 @@ class Store:
         for known in self.ids():
             if known.endswith(f"/{id.casefold()}"):
                 return f'Did you mean "{known}"?'
-        return did_you_mean(id[:80], self.ids()) or "See `cvlib profiles` for those there are."
+        return did_you_mean(id[:80], self.ids()) or 'See "cvlib profiles" for those there are.'
 
     def blocks(self, folder: str) -> tuple[str, str] | None:
         """Name and text of a maker's blocks file, if there is one."""

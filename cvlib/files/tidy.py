@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import os
 from collections.abc import Iterable, Iterator
 from pathlib import Path
 
@@ -10,7 +9,7 @@ from cvlib.engine.tidied import Tidied, TidiedFile
 from cvlib.errors import Fault, InputError, Position, problem
 from cvlib.files.data import definitions_folder, is_installed
 from cvlib.files.layout import layout_of
-from cvlib.files.store import VARIABLE
+from cvlib.files.own import own_folder
 from cvlib.files.text import decode, file_name, read_bytes
 from cvlib.files.toml_text import write_tree
 from cvlib.files.toml_tree import read_tree
@@ -72,9 +71,9 @@ def whole_store(definitions: Path | None) -> Path:
 
     Raises InputError where only the definitions inside an installed cvlib are left.
     """
-    named = os.environ.get(VARIABLE)
-    if definitions is not None or named:
-        return definitions or Path(str(named))
+    own = own_folder(definitions)
+    if own is not None:
+        return own
     if is_installed():
         raise problem(
             "there are no definitions of your own to tidy.",

@@ -151,8 +151,9 @@ def _is_of_tables(node: Node, *, deep: bool = False) -> bool:
 
 
 def _longest(node: Node, names: Names, layout: Layout) -> int:
-    """The columns of the longest line of a list of tables that stand on one line each."""
-    *_, text = _entry(names[-1], node, names[:-1], layout, is_first=True)
+    """The columns of the longest line of a list of tables on one line each, without remarks."""
+    bare = Node([Node(one.value) for one in node.items])
+    *_, text = _entry(names[-1], bare, names[:-1], layout, is_first=True)
     return max(map(len, text.split("\n")))
 
 

@@ -149,7 +149,7 @@ class _Reader:
                 self._entry(table, data, waiting)
             is_first = False
             waiting = self._idle_lines()
-        if not is_first:
+        if table is not self.root:
             table.below, waiting = _below(waiting, is_last=True)
         return Document(self.root, schema, _trimmed(waiting))
 

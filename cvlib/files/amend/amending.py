@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 from datetime import date
@@ -9,6 +10,7 @@ from difflib import unified_diff
 from pathlib import Path
 
 from cvlib.engine.amended import Amended, effect_of
+from cvlib.engine.lint.finding import LintFinding
 from cvlib.engine.lint.rules import lint_profile
 from cvlib.errors import Fault, InputError, did_you_mean, problem
 from cvlib.files.amend.bench import bench
@@ -124,13 +126,30 @@ def _looked_through(store: Store, text: str, name: str, before: Profile) -> Prof
         after = load_profile(text, name, store, before.id)
     except InputError as error:
         raise InputError(*(_refused(fault) for fault in error.faults)) from None
-    known = {(one.code, one.message) for one in lint_profile(before)}
-    found = [one for one in lint_profile(after) if (one.code, one.message) not in known]
+    found = _new_findings(list(lint_profile(before)), list(lint_profile(after)))
     if found:
         raise InputError(
             *(_refused(Fault(f"{one.code} {one.message}", advice=one.advice)) for one in found)
         )
     return after
+
+
+def _new_findings(before: list[LintFinding], after: list[LintFinding]) -> list[LintFinding]:
+    """What lint has against the corrected profile and had not before.
+
+    A finding is the one of before where it is of the same kind about the same place, even if it
+    now names other firmware.
+    """
+    known = Counter((one.code, one.setting, one.place) for one in before)
+    told = {one.message for one in before}
+    found: list[LintFinding] = []
+    for one in sorted(after, key=lambda finding: finding.message not in told):
+        key = (one.code, one.setting, one.place)
+        if known[key]:
+            known[key] -= 1
+        else:
+            found.append(one)
+    return found
 
 
 def _refused(fault: Fault) -> Fault:

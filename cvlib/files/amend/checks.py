@@ -23,7 +23,7 @@ def check_entry(store: Store, wish: Wish, key: str, text: str) -> None:
     Raises InputError with what would have been right.
     """
     if key == "profile":
-        store.path(text)
+        store.profile(text)
         return
     profile = store.profile(wish.profile)
     if key == "subject":

@@ -26,29 +26,28 @@ def extend(change: Change, firmware: FirmwareRange, same_as: str, about: Sequenc
             f"no document speaks for firmware {version}, so nothing can be the same as there.",
             advice="Name a firmware that a handbook covers.",
         )
-    carried = 0
+    places = entries = 0
     for setting in profile.settings.values():
         if setting.origin or (about and not is_about(about, setting.id)):
             continue
         for number, place in enumerate(setting.places):
-            if version in place.firmware and not place.firmware.is_everything():
-                carried += _carry_on(change.draft.place(setting.id, number), change, firmware)
-    if not about:
-        for entry in _follows(change):
-            carried += _carry_on(entry, change, firmware, version_in=same_as)
+            if version in place.firmware:
+                places += _carry_on(change.draft.place(setting.id, number), change, firmware)
+    for entry in () if about else _follows(change):
+        if version in profile.range(data_of(entry)["firmware"]):
+            entries += _carry_on(entry, change, firmware)
+    told = f"{places} places" + (f" and {entries} entries of follows" if entries else "")
     change.told.did.append(
-        f"{carried} places and takings-over of firmware {version} hold for {firmware.text()} too."
+        f"{told} that hold in firmware {version} hold for {firmware.text()} as well."
     )
 
 
-def _carry_on(node: Node, change: Change, firmware: FirmwareRange, version_in: str = "") -> int:
+def _carry_on(node: Node, change: Change, firmware: FirmwareRange) -> int:
     """Add firmware to a table's own; how many tables that changed: one or none."""
     given = data_of(node).get("firmware")
     if given is None:
         return 0
     held = change.profile.range(given)
-    if version_in and change.profile.version(version_in) not in held:
-        return 0
     both = held | firmware
     if both == held:
         return 0
@@ -60,4 +59,4 @@ def _follows(change: Change) -> list[Node]:
     """The entries of ``follows`` that hold for some firmware only."""
     held = change.draft.root.table["decoder"].table.get("follows")
     entries = held.items if held is not None else []
-    return [one for one in entries if isinstance(one.value, dict)]
+    return [one for one in entries if isinstance(one.value, dict) and "firmware" in one.table]

@@ -89,8 +89,8 @@ def answer(change: Change, wish: Wish) -> None:
     node = change.draft.find("source", source)
     if node is not None:
         note = node.table.setdefault("note", Node(""))
-        before = str(note.value).strip()
-        note.value = f"{before} Answers {id}: {text}".strip()
+        before = str(note.value).strip().rstrip(".")
+        note.value = f"{before}. Answers {id}: {text}" if before else f"Answers {id}: {text}"
         note.raw = ""
     change.draft.take_out("question", id)
     change.told.title = f"question {id} answered"

@@ -17,6 +17,8 @@ from cvlib.model.profile import Setting, SourceKind
 
 PLACE_KEYS = tuple(key for key in PROFILE_ORDER["place"] if key != "sources")
 """Every key of a place that may be given; sources are given one by one."""
+_OWN = ("firmware", "sources", "note")
+"""Keys that a new place does not have from the one it is like."""
 
 
 def place(change: Change, wish: Wish) -> None:
@@ -32,9 +34,9 @@ def place(change: Change, wish: Wish) -> None:
             advice="Give the keys with their right values, such as --cv 144.",
         )
     if is_new:
-        table = Node({})
+        table = _like(change, setting, wish)
         change.draft.places(setting.id).append(table)
-        set_keys(table, values)
+        set_keys(table, values, removed)
         change.told.did.append(f"{setting.title} ({setting.id}) gets another place.")
     else:
         number = asked_place(change, setting, wish)
@@ -47,8 +49,10 @@ def place(change: Change, wish: Wish) -> None:
             was, now = _shown(before.get(key)), _shown(data_of(table).get(key))
             change.told.did.append(f"{setting.id} at {where}: {key} {was} → {now}.")
         _note_tests(change, table, where)
+    held = data_of(table).get("sources", [])
     for one in sources:
-        cite(table, one)
+        if one not in held:
+            cite(table, one)
     change.cited(sources)
     change.told.title = f"{setting.title}, {'another place' if is_new else 'place corrected'}"
 
@@ -96,10 +100,18 @@ def asked_place(change: Change, setting: Setting, wish: Wish) -> int:
         f"{n + 1} is {where_text(places[n])} ({places[n].firmware.text()})"
         for n in numbers or range(len(places))
     )
-    what = "has several places there" if numbers else "has no place there"
+    what = "has several places" if numbers else "has no place in that firmware"
     raise problem(
         f'"{setting.id}" {what}: {listed}.', advice="Choose one with --number or --at VERSION."
     )
+
+
+def _like(change: Change, setting: Setting, wish: Wish) -> Node:
+    """The table of a new place: like the one chosen, without what is its own, or empty."""
+    if not (wish.text("at") or wish.text("number")):
+        return Node({})
+    node = change.draft.place(setting.id, asked_place(change, setting, wish))
+    return node_of({key: held for key, held in data_of(node).items() if key not in _OWN})
 
 
 def _kind_of(change: Change, setting: Setting, wish: Wish) -> str:

@@ -149,7 +149,6 @@ def _spread_ids(id: str, repeat: Any) -> set[str]:
     indexes = range(256)
     if isinstance(repeat, dict):
         first, count = repeat.get("first", 1), repeat.get("count")
-        is_sound = isinstance(first, int) and isinstance(count, int)
-        if is_sound and 0 <= first and 0 < count <= len(indexes):
+        if isinstance(first, int) and isinstance(count, int) and 0 < count <= len(indexes):
             indexes = range(first, first + count)
     return {id, *(id.replace("[n]", f"[{index}]") for index in indexes)}

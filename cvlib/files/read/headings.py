@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass, replace
 
+from cvlib.errors import problem
 from cvlib.files.read.values import Notation
 
 _CV = frozenset(("cv", "cvs", "cvnr", "cvno", "cvnum", "cvnumber", "cvnummer"))
@@ -150,6 +151,11 @@ def _columns(cells: list[str], delimiter: str) -> Columns | None:
             return None
     if not numbers or not values:
         return None
+    if sum(not is_other for is_other, _ in numbers) > 1:
+        raise problem(
+            "several columns are headed as CV numbers.",
+            advice="Keep one column of CV numbers, and put the rows of the others below it.",
+        )
     index = (high, low) if high is not None and low is not None else None
     return _settled(Columns(delimiter, min(numbers)[1], tuple(values), page, index))
 

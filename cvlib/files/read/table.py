@@ -81,6 +81,7 @@ class _Reading:
         self._columns: Columns | None = None
         self._gathered = Gathered()
         self._has_rows = False
+        self._is_lost = False  # headings that cannot be used make all below them unclear
 
     def loco(self) -> Loco:
         """The loco, when every line could be read."""
@@ -126,10 +127,14 @@ class _Reading:
 
     def _take(self, line: str, position: Position) -> None:
         """Take in one line: headings, comment, title or rows."""
-        columns = find_columns(_HASHES.sub("", line, count=1))
+        try:
+            columns = find_columns(_HASHES.sub("", line, count=1))
+        except InputError:
+            self._has_rows = self._is_lost = True
+            raise
         if columns is not None:
             self._columns = columns
-        elif self._is_comment(line) or not _DIGIT.search(line):
+        elif self._is_lost or self._is_comment(line) or not _DIGIT.search(line):
             return
         else:
             for row in self._rows(line):
@@ -254,7 +259,7 @@ def _other_number(beside: str, value: int) -> str:
 
     Empty when there is none, or when there is text beside the value.
     """
-    words = _bare(beside).replace(",", " ").split()
+    words = _bare(beside).lstrip("= ").replace(",", " ").split()
     if not all(_DIGIT.search(word) and readings(word) for word in words):
         return ""
     return next((word[:20] for word in words if value not in readings(word)), "")

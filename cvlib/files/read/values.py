@@ -30,6 +30,7 @@ _HEXADECIMAL = re.compile(r"(?:0x|\$|&h)([0-9a-f]+) | (\d[0-9a-f]*)h", re.I | re
 _BINARY = re.compile(r"(?:0b|%)([01_\ ]*[01]) | ([01]{4,})b", re.I | re.X)
 _HEXADECIMAL_COLUMN = re.compile(r"(?:0x|\$|&h)?([0-9a-f]+)h?", re.I)
 _BARE_BINARY = re.compile(r"[01_ ]*[01]")
+_EIGHT_BITS = re.compile(r"[01]{8}")
 _MOST_DIGITS = 9
 
 
@@ -62,6 +63,11 @@ def parse_value(text: str, slot: Slot, notation: Notation = Notation.DECIMAL) ->
     text = text.strip()
     if not text:
         raise problem(f"{slot} has no value.", advice="Write one, 0 to 255, or remove the line.")
+    if notation is Notation.DECIMAL and _EIGHT_BITS.fullmatch(text):
+        raise problem(
+            f"{slot}: {text} may be binary or decimal.",
+            advice=f"Write 0b{text} for the bits, or the number without leading zeros.",
+        )
     number = _number(text, notation)
     if number is not None and 0 <= number <= WHOLE:
         return number

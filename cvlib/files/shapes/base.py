@@ -114,6 +114,13 @@ def is_whole(value: Any) -> bool:
     return isinstance(value, int) and not isinstance(value, bool) and LEAST <= value <= MOST
 
 
+def check_format(value: Any) -> int:
+    """The version of a file's form; true is no number, though Python takes it for 1."""
+    if type(value) is int and value == 1:
+        return value
+    raise fault("must be 1")
+
+
 def check_figure(value: Any) -> Decimal:
     """A figure as an exact decimal, of a size that a decoder can mean."""
     if is_whole(value):
@@ -186,6 +193,7 @@ def written(*allowed: str) -> Plain:
 
 Text: TypeAlias = Annotated[str, Field(min_length=1)]
 Whole: TypeAlias = Annotated[int, Field(ge=LEAST, le=MOST)]
+Format: TypeAlias = Annotated[int, Plain(check_format, {"const": 1, "type": "integer"})]
 Cv: TypeAlias = Annotated[int, Field(ge=1, le=1024)]
 Byte: TypeAlias = Annotated[int, Field(ge=0, le=255)]
 Cvs: TypeAlias = Annotated[

@@ -6,7 +6,7 @@ from typing import Annotated, Literal, TypeAlias
 
 from pydantic import Field
 
-from cvlib.files.shapes.base import Byte, Day, Shape, Text, Whole
+from cvlib.files.shapes.base import Byte, Day, Format, Shape, Text, Whole
 
 CV_NUMBER = r"^0{0,4}(?:[1-9][0-9]{0,2}|10[01][0-9]|102[0-4])$"
 PAGED_NUMBER = r"^0{0,4}(?:25[7-9]|2[6-9][0-9]|[34][0-9]{2}|50[0-9]|51[0-2])$"
@@ -98,6 +98,6 @@ class LocoDecoder(Shape):
 class LocoFile(Shape):
     """What is saved of one loco."""
 
-    format: Literal[1] = Field(description="The form of this file; always 1.")
+    format: Format = Field(description="The form of this file; always 1.")
     loco: LocoShape = Field(description="The loco itself.")
     decoder: list[LocoDecoder] = Field(min_length=1, description="Its decoders.")

@@ -6,7 +6,7 @@ from typing import Any, Literal
 
 from pydantic import Field, model_validator
 
-from cvlib.files.shapes.base import WORD, Firmware, Shape, Text
+from cvlib.files.shapes.base import WORD, Firmware, Format, Shape, Text
 from cvlib.files.shapes.evidence import (
     About,
     AdvisoryShape,
@@ -75,7 +75,7 @@ class DecoderShape(Shape):
 class ProfileFile(Shape):
     """Our definition of one decoder type, or of a published standard."""
 
-    format: Literal[1] = Field(description="The form of this file; always 1.")
+    format: Format = Field(description="The form of this file; always 1.")
     decoder: DecoderShape = Field(description="Which decoder type it is.")
     identity: IdentityShape | None = Field(
         None, description="What the decoder answers when asked who it is."
@@ -105,5 +105,5 @@ class Block(Shape):
 class BlocksFile(Shape):
     """The shared blocks of one maker."""
 
-    format: Literal[1] = Field(description="The form of this file; always 1.")
+    format: Format = Field(description="The form of this file; always 1.")
     block: list[Block] = Field(min_length=1, description="The blocks.")

@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 from cvlib.engine.decide import Decided
+from cvlib.engine.digest import behaviour_digest, wording_digest
 from cvlib.engine.effect import DecoderEffect
 from cvlib.engine.meaning import MeaningChange
 from cvlib.engine.outcome import DecoderChecked
+from cvlib.engine.resolve import Resolver
 from cvlib.engine.review import ProfileReview, SettingChange
 from cvlib.engine.reviewed import Broken, Reviewed
 from cvlib.errors import Fault
@@ -76,10 +78,19 @@ def profile_data(one: ProfileReview) -> Data:
         "name": held.name if held else "",
         "change": _what(one),
         "step": one.step.value,
+        "digests": {"before": _digests(one.before), "after": _digests(one.after)},
         "changes": [_change(one, change) for change in one.changes],
         "items": [as_data(item) for item in one.items],
         "wording": [as_data(words) for words in one.wording],
     }
+
+
+def _digests(profile: Profile | None) -> Data | None:
+    """The two digests of a profile: equal behaviour means equal answers at all firmware."""
+    if profile is None:
+        return None
+    behaviour = behaviour_digest(Resolver(profile))
+    return {"behaviour": behaviour, "wording": wording_digest(profile)}
 
 
 def _what(one: ProfileReview) -> str:

@@ -1,0 +1,254 @@
+"""A new profile made from a few answers and, where there is one, a table of CVs."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import Any
+
+from cvlib.engine.lint.rules import lint_profile
+from cvlib.engine.made import MadeProfile
+from cvlib.errors import Fault, InputError, Position, problem
+from cvlib.files.data import definitions_folder, is_installed
+from cvlib.files.layout import PROFILE
+from cvlib.files.load import load_profile
+from cvlib.files.made_settings import MadeSettings, settings_of_rows
+from cvlib.files.read.setting_table import SettingTable, read_setting_table
+from cvlib.files.shapes.profile import ID
+from cvlib.files.store import Store
+from cvlib.files.text import decode, file_name, read_bytes
+from cvlib.files.toml_text import write_tree
+from cvlib.files.toml_tree import Document, node_of
+from cvlib.files.typed_keys import parse_key, parse_on_off
+from cvlib.files.write import create_file
+from cvlib.model.profile import Profile
+from cvlib.model.ranges import FirmwareRange, in_order
+from cvlib.model.versions import FirmwareVersion, Scheme, parse_version
+
+KINDS = ("motor", "function", "sound", "accessory")
+"""The kinds of decoder that a profile can be made for."""
+
+STANDARDS: Mapping[str, str] = {
+    "nmra": "standard/nmra-s-9.2.2@2012-07",
+    "nmra-accessory": "standard/nmra-s-9.2.2-accessory@2012-07",
+    "rcn": "standard/rcn-225@2025-07-27",
+    "rcn-accessory": "standard/rcn-225-accessory@2025-07-27",
+    "none": "",
+}
+"""What a profile may follow, by a short name."""
+
+SCHEMA = "#:schema ../../docs/schema/profile.schema.json"
+HANDBOOK = "handbook-1"
+"""The id of the source of a new profile."""
+
+_ID = re.compile(rf"{ID}/{ID}")
+_NAMED_VERSION = re.compile(r"(?:==|>=|<=)\s*([^\s,]+)")
+_SETTING = re.compile(r"^\[\[setting\]\]$", re.M)
+
+
+@dataclass(frozen=True, slots=True)
+class NewWish:
+    """A profile as a person asks for it; the keys are those of ``cvlib new``."""
+
+    id: str
+    given: Mapping[str, str]
+    releases: tuple[str, ...] = ()
+    is_complete: bool = False
+    """Whether the table lists every CV of the decoder."""
+    table: Path | None = None
+
+    def text(self, key: str, usual: str = "") -> str:
+        """What was said for a key."""
+        return self.given.get(key, "").strip() or usual
+
+
+def check_new(key: str, text: str, wish: NewWish, store: Store) -> None:
+    """Refuse an answer that cannot be right, as soon as it is typed."""
+    if key == "profile":
+        _free_id(text, store)
+    elif key == "kind":
+        _one_of("kind", text, KINDS)
+    elif key == "follows":
+        _one_of("follows", text, STANDARDS)
+    elif key == "scheme":
+        _one_of("scheme", text, [str(one.value) for one in Scheme])
+    elif key == "firmware":
+        _firmware(text, _scheme(wish))
+    elif key == "release":
+        parse_version(text, _scheme(wish))
+    elif key == "date":
+        parse_key(key, text)
+    elif key == "manufacturer":
+        _manufacturer(text)
+    elif key == "parts":
+        _parts(text)
+    elif key == "complete":
+        parse_on_off(text)
+    elif key == "subject":
+        _table(Path(text))
+
+
+def make_profile(store: Store, wish: NewWish, own_folder: Path | None) -> MadeProfile:
+    """The profile that was asked for, read back through the loader; nothing is written yet.
+
+    Raises InputError with everything that the loader or lint has against it.
+    """
+    _free_id(wish.id, store)
+    path = _path(wish.id, own_folder)
+    shown = file_name(path.relative_to(Path.cwd()) if path.is_relative_to(Path.cwd()) else path)
+    table = _table(wish.table) if wish.table else SettingTable(())
+    follows = STANDARDS[_one_of("follows", wish.text("follows", "nmra"), STANDARDS)]
+    standard = store.profile(follows.partition("@")[0]) if follows else None
+    firmware = parse_key("firmware", wish.text("firmware"))
+    made = settings_of_rows(table.rows, standard, HANDBOOK, firmware, is_complete=wish.is_complete)
+    text = write_tree(Document(node_of(_data(wish, follows, made)), SCHEMA), PROFILE)
+    profile = _read_back(store, wish, text, made)
+    return MadeProfile(
+        profile,
+        shown,
+        text,
+        made.told,
+        made.without,
+        table.unused,
+        file_name(own_folder) if own_folder is not None else "",
+        wish.is_complete,
+    )
+
+
+def write_profile(made: MadeProfile, own_folder: Path | None) -> MadeProfile:
+    """Write the file of a new profile; one that is there is never overwritten."""
+    create_file(_path(made.profile.id, own_folder), made.text.encode("utf-8"))
+    return replace(made, is_written=True)
+
+
+def _data(wish: NewWish, follows: str, made: MadeSettings) -> dict[str, Any]:
+    """The whole document."""
+    scheme = _scheme(wish)
+    decoder: dict[str, Any] = {
+        "id": wish.id,
+        "maker": wish.text("maker"),
+        "name": wish.text("name"),
+        "kind": _one_of("kind", wish.text("kind"), KINDS),
+    }
+    if follows:
+        decoder["follows"] = [follows]
+    if made.without:
+        decoder["without"] = list(made.without)
+    firmware = _firmware(wish.text("firmware"), scheme)
+    source = {"id": HANDBOOK, "kind": "document", "title": wish.text("title")}
+    if wish.text("date"):
+        source["date"] = parse_key("date", wish.text("date"))
+    document: dict[str, Any] = {"format": 1, "decoder": decoder}
+    if wish.text("manufacturer"):
+        document["identity"] = {"manufacturer": _manufacturer(wish.text("manufacturer"))}
+    document["firmware"] = {
+        "scheme": scheme.value,
+        "parts": _parts(wish.text("parts", "none" if scheme is Scheme.DATE else "7")),
+        "release": [{"version": str(version)} for version in _releases(wish, firmware, scheme)],
+    }
+    document["source"] = [{**source, "firmware": firmware}]
+    document["setting"] = list(made.tables)
+    return {key: held for key, held in document.items() if held}
+
+
+def _releases(wish: NewWish, firmware: Any, scheme: Scheme) -> list[FirmwareVersion]:
+    """The releases given, and the versions that the handbook names as its first and last."""
+    texts = firmware if isinstance(firmware, list) else [firmware]
+    named = [version for text in texts for version in _NAMED_VERSION.findall(text)]
+    return in_order(dict.fromkeys(parse_version(one, scheme) for one in (*wish.releases, *named)))
+
+
+def _read_back(store: Store, wish: NewWish, text: str, made: MadeSettings) -> Profile:
+    """The profile as the loader reads the text; faults are told at the rows of the table."""
+    starts = [text.count("\n", 0, found.start()) + 1 for found in _SETTING.finditer(text)]
+    lines = {one.id: one.line for one in made.told}
+
+    def at_row(line: int | None) -> Position | None:
+        return Position(file_name(wish.table), line) if wish.table and line else None
+
+    def row_of(line: int) -> int | None:
+        within = [at for at, start in enumerate(starts) if start <= line]
+        return made.told[within[-1]].line if within else None
+
+    try:
+        profile = load_profile(text, f"{wish.id}.toml", store, wish.id)
+    except InputError as error:
+        found = [
+            Fault(one.problem, at_row(row_of(one.position.line or 0)), one.advice)
+            if one.position
+            else one
+            for one in error.faults
+        ]
+        raise InputError(*found) from None
+    found = [
+        Fault(f"{one.code} {one.message}", at_row(lines.get(one.setting)), one.advice)
+        for one in lint_profile(profile)
+    ]
+    if found:
+        raise InputError(*found)
+    return profile
+
+
+def _table(path: Path) -> SettingTable:
+    name = file_name(path)
+    return read_setting_table(decode(read_bytes(path), name), name)
+
+
+def _path(id: str, own_folder: Path | None) -> Path:
+    if own_folder is not None:
+        return own_folder / f"{id}.toml"
+    if is_installed():
+        raise problem(
+            "a new profile does not go into the installed cvlib.",
+            advice="Name a folder of your own with --definitions DIR.",
+        )
+    return definitions_folder() / f"{id}.toml"
+
+
+def _free_id(id: str, store: Store) -> None:
+    if not _ID.fullmatch(id):
+        raise problem(
+            f'"{id}" cannot be the id of a profile.',
+            advice='Write maker and decoder in lower case with a stroke, such as "ferrow/lark-8".',
+        )
+    if id in store.ids():
+        raise problem(
+            f"there is a profile {id} already, and it is not overwritten.",
+            advice='Correct it with "cvlib amend", or choose another id.',
+        )
+
+
+def _one_of(what: str, text: str, known: Any) -> str:
+    word = text.strip().casefold()
+    if word not in known:
+        raise problem(f'{what} cannot be "{text}".', advice=f"Say {', '.join(known)}.")
+    return word
+
+
+def _scheme(wish: NewWish) -> Scheme:
+    known = [str(one.value) for one in Scheme]
+    return Scheme(_one_of("scheme", wish.text("scheme", Scheme.DOTTED.value), known))
+
+
+def _firmware(text: str, scheme: Scheme) -> str | list[str]:
+    found: str | list[str] = parse_key("firmware", text)
+    FirmwareRange.parse(found, scheme)
+    return found
+
+
+def _manufacturer(text: str) -> int:
+    found: int = parse_key("cv", text)
+    return found
+
+
+def _parts(text: str) -> list[dict[str, Any]]:
+    """The CVs that answer the version, most significant first; "none" where none does."""
+    if text.strip().casefold() in ("none", "keine", "-"):
+        return []
+    made: list[dict[str, Any]] = []
+    for one in re.split(r"[,;.]\s*", text.strip()):
+        cv, _, page = one.partition("@")
+        made.append({"cv": parse_key("cv", cv), **({"page": page.strip()} if page else {})})
+    return made

@@ -1,0 +1,288 @@
+"""A table of CVs as handbooks print it: a setting a row, headings in any order, English or German.
+
+Every row becomes keys of the profile format. What is no key of a row is left to the maker of the
+profile: ids, and the kind of value where the row does not say it.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from cvlib.errors import Fault, InputError, Position, problem
+from cvlib.files.read.faults import raise_faults
+from cvlib.files.read.headings import WIDE, is_open, split_cells
+from cvlib.files.text import quoted
+from cvlib.files.typed_keys import parse_key
+
+_WORD = re.compile(r"[^\W_]+")
+_DELIMITERS = ("\t", ";", "|", ",", WIDE)
+_MOST_FAULTS = 20
+_MOST_LINES = 50
+_RULE = re.compile(r"[\s|:=+-]*")
+
+HEADINGS: Mapping[str, tuple[str, ...]] = {
+    "cv": (
+        "cv",
+        "cvs",
+        "cv nr",
+        "cv no",
+        "cv number",
+        "cv nummer",
+        "cv range",
+        "nr",
+        "no",
+        "nummer",
+    ),
+    "bits": ("bit", "bits"),
+    "page": ("page", "index page", "indexseite", "seite", "cv page", "cv31 cv32", "cv31 32"),
+    "id": ("id", "kennung"),
+    "group": ("group", "gruppe", "category", "kategorie", "section", "abschnitt", "chapter"),
+    "title": (
+        *("title", "titel", "name", "setting", "einstellung", "function", "funktion"),
+        *("bezeichnung", "meaning", "bedeutung", "parameter"),
+    ),
+    "help": ("help", "hilfe", "description", "beschreibung", "explanation", "erklärung", "info"),
+    "kind": ("kind", "type", "art", "typ"),
+    "min": ("min", "minimum", "lowest", "from", "von", "kleinster wert"),
+    "max": ("max", "maximum", "highest", "to", "bis", "größter wert"),
+    "allowed": (
+        *("range", "bereich", "wertebereich", "value range", "values", "werte", "value", "wert"),
+        *("allowed", "erlaubt", "choices", "auswahl", "options", "optionen", "möglichkeiten"),
+    ),
+    "flags": ("flags", "schalter bits"),
+    "default": (
+        *("default", "standard", "vorgabe", "factory", "factory value", "default value"),
+        *("werkswert", "werkseinstellung", "werk", "standardwert", "ab werk"),
+    ),
+    "unit": ("unit", "einheit"),
+    "scale": ("scale", "factor", "faktor", "step", "schritt", "schrittweite"),
+    "offset": ("offset", "versatz"),
+    "sign": ("sign", "vorzeichen"),
+    "read-only": ("read only", "readonly", "nur lesen", "schreibgeschützt"),
+    "firmware": ("firmware", "version", "versions", "ab version"),
+    "when": ("when", "condition", "bedingung", "wenn"),
+    "note": ("note", "notes", "remark", "remarks", "bemerkung", "anmerkung", "hinweis", "notiz"),
+    "printed": ("handbook page", "printed page", "handbuchseite", "source", "quelle", "pg"),
+}
+"""Each column and the headings that stand for it, in small letters."""
+
+KINDS: Mapping[str, tuple[str, ...]] = {
+    "number": ("number", "zahl", "wert", "value", "integer"),
+    "switch": ("switch", "schalter", "bool", "boolean", "on off", "ein aus", "ja nein", "bit"),
+    "choice": ("choice", "auswahl", "list", "liste", "enum", "option"),
+    "flags": ("flags", "bits", "bitmask", "bitmaske", "bitfeld"),
+    "address": ("address", "adresse"),
+    "curve": ("curve", "kurve", "kennlinie", "table", "tabelle"),
+    "text": ("text", "string"),
+    "fields": ("fields", "felder", "byte", "register"),
+}
+"""Each kind of value and the words that people use for it."""
+
+_NAMED = {word: key for key, words in HEADINGS.items() for word in words}
+_KINDS = {word: kind for kind, words in KINDS.items() for word in words}
+_CV = re.compile(r"(?:cvs?[\s.:#_-]*)?(\d[\d\s,+–-]*)(?:\s*@\s*(\d+/\d+))?", re.I | re.A)
+_CV_BITS = re.compile(
+    r"(?:cv[\s.:#_-]*)?(\d+)[\s,;]+bits?[\s.:]*([0-7](?:\s*-\s*[0-7])?)", re.I | re.A
+)
+_WHOLE = re.compile(r"\d{1,4}", re.A)
+_EXTENDED = (17, 18)
+
+
+@dataclass(frozen=True, slots=True)
+class SettingRow:
+    """One row of a table."""
+
+    position: Position
+    keys: Mapping[str, Any]
+    """Keys of a place, as a profile gives them; no kind where the row does not say it."""
+    title: str
+    id: str = ""
+    group: str = ""
+    help: str = ""
+    printed: str = ""
+    """The page of the handbook."""
+    default: str = ""
+    """What a factory reset leaves, as it is written: the kind of value decides what it means."""
+
+
+@dataclass(frozen=True, slots=True)
+class SettingTable:
+    """All rows of a table, and the headings that mean nothing to it."""
+
+    rows: tuple[SettingRow, ...]
+    unused: tuple[str, ...] = ()
+
+
+def read_setting_table(text: str, name: str) -> SettingTable:
+    """The settings that a table lists.
+
+    Raises InputError with every fault, each at its line.
+    """
+    lines = text.replace("\r\n", "\n").replace("\r", "\n").split("\n")
+    start, delimiter, columns, unused = _headings(lines, name)
+    rows: list[SettingRow] = []
+    faults: list[Fault] = []
+    group = ""
+    for number, line in _logical(lines, start + 1, delimiter):
+        position = Position(name, number)
+        cells = split_cells(line, delimiter)
+        given = {key: cells[at] for key, at in columns.items() if at < len(cells) and cells[at]}
+        if not given or _RULE.fullmatch(line) or line.lstrip().startswith("#"):
+            continue
+        if "cv" not in given and len(list(filter(None, cells))) == 1:
+            group = next(filter(None, cells))
+            continue
+        try:
+            rows.append(_row(given, group, position))
+        except InputError as error:
+            faults += [Fault(one.problem, position, one.advice) for one in error.faults]
+    raise_faults(faults, _MOST_FAULTS)
+    if not rows:
+        raise problem(
+            "there are headings here but no CVs.",
+            advice="Give each CV a row under the headings.",
+            position=Position(name),
+        )
+    return SettingTable(tuple(rows), unused)
+
+
+def _headings(lines: Sequence[str], name: str) -> tuple[int, str, dict[str, int], tuple[str, ...]]:
+    """The line of headings: its number from 0, what parts its cells, and the columns."""
+    for number, line in enumerate(lines[:_MOST_LINES]):
+        for delimiter in _DELIMITERS:
+            cells = split_cells(line, delimiter)
+            found = [_NAMED.get(" ".join(_WORD.findall(cell.casefold())), "") for cell in cells]
+            if "cv" in found and len(set(filter(None, found))) > 1:
+                columns = {key: found.index(key) for key in dict.fromkeys(found) if key}
+                unused = [c for at, c in enumerate(cells) if c and columns.get(found[at]) != at]
+                return number, delimiter, columns, tuple(unused)
+    raise problem(
+        "there are no headings here that name a CV and what it is.",
+        advice='Begin with a line such as "cv,title,min,max,default,unit".',
+        position=Position(name, 1),
+    )
+
+
+def _logical(lines: Sequence[str], start: int, delimiter: str) -> list[tuple[int, str]]:
+    """Each line from a number on, with its number from 1; a quoted cell may hold line ends."""
+    found: list[tuple[int, str]] = []
+    at = start
+    while at < len(lines):
+        line, first = lines[at], at
+        while is_open(line, delimiter) and at + 1 < len(lines) and at - first < _MOST_LINES:
+            at += 1
+            line = f"{line}\n{lines[at]}"
+        found.append((first + 1, line))
+        at += 1
+    return found
+
+
+def _row(given: Mapping[str, str], group: str, position: Position) -> SettingRow:
+    if "cv" not in given:
+        raise problem("this row has no CV.", advice="Give its number, such as 27.")
+    title = given.get("title") or given.get("help", "")
+    if not title:
+        raise problem(f"CV {given['cv']} has no title.", advice="Say what people call it.")
+    keys: dict[str, Any] = {}
+    faults: list[Fault] = []
+    for part in (_where, _kind, _values, _rest):
+        try:
+            keys |= part(given, keys)
+        except InputError as error:
+            faults += [
+                Fault(f"CV {given['cv']}: {f.problem}", None, f.advice) for f in error.faults
+            ]
+    printed = given.get("printed", "")
+    if "page" in given and _WHOLE.fullmatch(given["page"]):
+        printed = printed or given["page"]
+    if faults:
+        raise InputError(*faults)
+    said = given.get("help", "") if given.get("help") != title else ""
+    words = [" ".join(one.split()) for one in (title, said)]
+    return SettingRow(
+        position,
+        keys,
+        words[0],
+        given.get("id", ""),
+        given.get("group", group),
+        words[1],
+        printed,
+        given.get("default", ""),
+    )
+
+
+def _where(given: Mapping[str, str], _keys: Mapping[str, Any]) -> dict[str, Any]:
+    """The CV or CVs, the bits and the index page."""
+    text = given["cv"].strip()
+    made: dict[str, Any] = {}
+    page = given.get("page", "")
+    bits = given.get("bits", "")
+    if found := _CV_BITS.fullmatch(text):
+        text, bits = found[1], bits or found[2]
+    found = _CV.fullmatch(text)
+    if found is None:
+        raise problem(
+            f"{quoted(text)} is no CV number.", advice='Write 27, "17, 18", 67-94 or 257@16/2.'
+        )
+    numbers = re.sub(r"\s", "", found[1]).replace("–", "-").replace("+", ",").strip(",-")
+    if _WHOLE.fullmatch(numbers):
+        made["cv"] = int(numbers)
+    else:
+        made["cvs"] = parse_key("cvs", numbers)
+    page = found[2] or page
+    if page and not _WHOLE.fullmatch(page):
+        made["page"] = page
+    if bits:
+        made["bits"] = bits.replace(" ", "")
+    return made
+
+
+def _kind(given: Mapping[str, str], _keys: Mapping[str, Any]) -> dict[str, Any]:
+    text = given.get("kind", "")
+    if not text:
+        return {}
+    word = " ".join(_WORD.findall(text.casefold()))
+    if word not in _KINDS:
+        raise problem(
+            f"there is no kind of value {quoted(text)}.", advice=f"Write {', '.join(KINDS)}."
+        )
+    return {"kind": _KINDS[word]}
+
+
+def _values(given: Mapping[str, str], keys: Mapping[str, Any]) -> dict[str, Any]:
+    """The values allowed: a range, names, or both, as far as the row says."""
+    made: dict[str, Any] = {}
+    kind = keys.get("kind", "")
+    names: dict[str, str] = {}
+    if allowed := given.get("allowed", ""):
+        try:
+            made["range"] = parse_key("range", allowed)
+        except InputError:
+            names = parse_key("choices", allowed)
+    if "min" in given or "max" in given:
+        ends = [given.get("min") or "0", given.get("max") or "255"]
+        made["range"] = [parse_key("cv", end) for end in ends]
+    if "flags" in given:
+        return {"kind": "flags", "flags": parse_key("flags", given["flags"])}
+    if not names:
+        return made
+    if kind == "number" or (not kind and ("range" in made or "unit" in given)):
+        return {**made, "kind": "number", "values": names}
+    if kind == "flags":
+        return {"flags": names}
+    return {"kind": kind or "choice", **({} if kind == "switch" else {"choices": names})}
+
+
+def _rest(given: Mapping[str, str], _keys: Mapping[str, Any]) -> dict[str, Any]:
+    """Everything else that a place says."""
+    made = {
+        key: parse_key(key, given[key])
+        for key in ("unit", "scale", "offset", "sign", "firmware", "when", "note")
+        if key in given
+    }
+    if "read-only" in given and parse_key("read-only", given["read-only"]):
+        made["read-only"] = True
+    return made
