@@ -11,16 +11,16 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import date
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 from cvlib.engine.check import Saved, check
 from cvlib.engine.decide import Decided, Ground, check_unknown
 from cvlib.engine.outcome import DecoderChecked, FleetChecked, LocoChecked
 from cvlib.engine.resolve import Resolver
-from cvlib.errors import Fault, InputError, problem
+from cvlib.errors import Fault, InputError, in_file, problem
 from cvlib.model.cv import Slot
 from cvlib.model.loco import Loco, SavedDecoder, SavedValue
 from cvlib.model.profile import Profile
@@ -39,8 +39,7 @@ if TYPE_CHECKING:
     from cvlib.model.summary import Summary
 
 
-@dataclass(frozen=True, slots=True)
-class Stated:
+class Stated(NamedTuple):
     """What the person says of a decoder; it goes before what its file says. Empty: not said."""
 
     profile: str = ""
@@ -48,8 +47,7 @@ class Stated:
     saved_for: str = ""
 
 
-@dataclass(frozen=True, slots=True)
-class Asked:
+class Asked(NamedTuple):
     """What a check is asked about: files, values typed, a list handed in, and one role."""
 
     paths: tuple[Path, ...] = ()
@@ -191,13 +189,11 @@ def check_loco(
             f"and this loco has {len(loco.decoders)}.",
             advice=f"Choose one with --role; the roles are {roles}.",
         )
-    return LocoChecked(
-        loco,
-        tuple(
-            check_decoder(store, _with(decoder, said), loco, changed=changed)
-            for decoder in loco.decoders
-        ),
-    )
+    done: list[DecoderChecked] = []
+    for decoder in loco.decoders:
+        with in_file("" if said.profile else loco.file):
+            done.append(check_decoder(store, _with(decoder, said), loco, changed=changed))
+    return LocoChecked(loco, tuple(done))
 
 
 def check_decoder(
@@ -206,7 +202,7 @@ def check_decoder(
     """One decoder's saved values held against its profile."""
     if not decoder.profile:
         raise problem(
-            f"{loco.file or loco.name}: no decoder profile is named.",
+            f"{'' if loco.file else f'{loco.name}: '}no decoder profile is named.",
             advice='Give one with --profile, such as "--profile ferrow/lark-8"; '
             '"cvlib profiles" lists them.',
         )

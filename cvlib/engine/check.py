@@ -92,7 +92,7 @@ class _Case:
         ]
         findings = [*self._account_findings(accounts), *map(self._as_saved, of_settings)]
         as_saved = [
-            replace(account, slot=name)
+            account if name == account.slot else replace(account, slot=name)
             for account in accounts
             for name in self.written[account.slot]
         ]

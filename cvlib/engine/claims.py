@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
 from enum import IntEnum
+from typing import NamedTuple
 
 from cvlib.engine.resolve import Resolver
 from cvlib.errors import InputError
@@ -29,8 +29,7 @@ class Basis(IntEnum):
     NONE = 5
 
 
-@dataclass(frozen=True, slots=True)
-class Claim:
+class Claim(NamedTuple):
     """One setting's claim on a CV at one firmware."""
 
     setting: Setting
@@ -40,8 +39,7 @@ class Claim:
     mask: int
 
 
-@dataclass(frozen=True, slots=True)
-class Owner:
+class Owner(NamedTuple):
     """Who owns a bit: several claims only where nothing decides between them."""
 
     basis: Basis

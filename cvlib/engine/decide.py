@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
 from enum import StrEnum
+from typing import NamedTuple
 
 from cvlib.engine.check import Checked, Saved, check
 from cvlib.engine.generations import Stretch, generations, version_within
@@ -26,16 +26,14 @@ class Ground(StrEnum):
     """Nobody knows, but every firmware that fits gives the same findings."""
 
 
-@dataclass(frozen=True, slots=True)
-class Decided:
+class Decided(NamedTuple):
     """A check at one firmware, and the ground for choosing it."""
 
     checked: Checked
     ground: Ground
 
 
-@dataclass(frozen=True, slots=True)
-class Undecided:
+class Undecided(NamedTuple):
     """Several firmwares fit and the findings differ: one check for each."""
 
     possible: tuple[tuple[Stretch, Checked], ...]
@@ -79,9 +77,9 @@ def _told_apart(resolver: Resolver) -> Iterator[Stretch]:
         for cut in cuts:
             older = rest & FirmwareRange.between(EARLIEST[profile.scheme], cut, rest)
             if not older.is_empty() and older != rest:
-                yield replace(stretch, firmware=older)
+                yield stretch._replace(firmware=older)
                 rest = rest - older
-        yield replace(stretch, firmware=rest)
+        yield stretch._replace(firmware=rest)
 
 
 def _gist(checked: Checked) -> frozenset[tuple[object, ...]]:

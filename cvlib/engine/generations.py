@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
 from enum import StrEnum
+from typing import NamedTuple
 
 from cvlib.engine.resolve import Resolver
 from cvlib.model.answer import Answer
@@ -22,8 +22,7 @@ class Known(StrEnum):
     BEYOND = "beyond"
 
 
-@dataclass(frozen=True, slots=True)
-class Stretch:
+class Stretch(NamedTuple):
     """Firmware over which every asked setting keeps its place, and what is known of it."""
 
     firmware: FirmwareRange

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from typing import NamedTuple
 
 from cvlib.engine.check import Checked
 from cvlib.engine.decide import Decided, Undecided
@@ -13,8 +13,7 @@ from cvlib.model.loco import Loco, SavedDecoder
 from cvlib.model.profile import Profile
 
 
-@dataclass(frozen=True, slots=True)
-class DecoderChecked:
+class DecoderChecked(NamedTuple):
     """The check of one decoder of a loco."""
 
     decoder: SavedDecoder
@@ -32,16 +31,14 @@ class DecoderChecked:
         return sum(finding.severity is severity for finding in found)
 
 
-@dataclass(frozen=True, slots=True)
-class LocoChecked:
+class LocoChecked(NamedTuple):
     """The check of a loco: one outcome for each of its decoders."""
 
     loco: Loco
     decoders: tuple[DecoderChecked, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class FleetChecked:
+class FleetChecked(NamedTuple):
     """The check of some locos, with what was wrong with files that could not be used."""
 
     locos: tuple[LocoChecked, ...]

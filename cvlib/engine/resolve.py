@@ -23,6 +23,7 @@ class Resolver:
     def __init__(self, profile: Profile) -> None:
         self.profile = profile
         self._coverage: dict[tuple[str, ...], FirmwareRange] = {}
+        self._last: tuple[FirmwareRange, Key, FirmwareRange] | None = None
         self._by_setting: dict[str, FirmwareRange] = {}
         self._claimed: dict[str, tuple[FirmwareRange, ...]] = {}
 
@@ -128,7 +129,7 @@ class Resolver:
             places = _distinct(setting.places)
             trace = Trace(0, coverage)
             return Answer(setting.id, Standing.DISPUTED, None, trace, (*places, None))
-        span = coverage.around(point)
+        span = self._around(coverage, point)
         if coverage.holds(point):
             return self._covered(setting, point, span)
         has_older, has_newer = coverage.lies_before(point), coverage.lies_after(point)
@@ -136,6 +137,12 @@ class Resolver:
             return self._between(setting, span)
         standing = Standing.BEYOND if has_older else Standing.BEFORE
         return self._one_side(setting, point, span, standing)
+
+    def _around(self, coverage: FirmwareRange, point: Key) -> FirmwareRange:
+        """The span or gap around a point; most settings share one coverage."""
+        if self._last is None or self._last[0] is not coverage or self._last[1] != point:
+            self._last = coverage, point, coverage.around(point)
+        return self._last[2]
 
     def _covered(self, setting: Setting, point: Key, span: FirmwareRange) -> Answer:
         place = next((p for p in setting.places if p.firmware.holds(point)), None)

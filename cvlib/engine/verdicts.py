@@ -26,7 +26,7 @@ class Verdicts:
         profile = layout.resolver.profile
         self.expected = expected_answers(profile, layout.version)
         self.expected_then = {
-            version: expected_answers(profile, version) for version in saved_for.values()
+            version: expected_answers(profile, version) for version in set(saved_for.values())
         }
 
     def refine(self, accounts: Iterable[Account]) -> Iterator[Account]:

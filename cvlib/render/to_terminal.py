@@ -145,5 +145,7 @@ def _text(line: Line, style: str = "") -> Text:
 
 def _harmless(text: str) -> str:
     """The text without characters that steer a terminal, and with what belongs together kept so."""
+    if text.isprintable():
+        return _TOGETHER.sub(rf"\1{_GLUE}", text)
     shown = "".join(c if c.isprintable() or c == "\n" else "\ufffd" for c in text)
     return _TOGETHER.sub(rf"\1{_GLUE}", shown)
