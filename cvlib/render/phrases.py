@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable, Sequence
 
-from cvlib.findings.finding import Bits
+from cvlib.findings.finding import Bits, Told
 from cvlib.model.cv import bits_of, bits_text, spans_text
 
 FEW = 3
@@ -118,3 +118,22 @@ def _span_words(span: str) -> str:
 def first_up(text: str) -> str:
     """The text with a capital letter first; the rest stays."""
     return text[:1].upper() + text[1:]
+
+
+def by_setting(told: Iterable[Told]) -> dict[str, list[Told]]:
+    """What is told, setting by setting, in the order it is told."""
+    found: dict[str, list[Told]] = {}
+    for one in told:
+        found.setdefault(one.setting, []).append(one)
+    return found
+
+
+def valued(told: Told) -> str:
+    """The title of a setting, with what is saved of it where that is known."""
+    return f"{told.title} ({told.value})" if told.value else told.title
+
+
+def used_as(told: Iterable[Told], most: int | None) -> str:
+    """What CVs are in which firmware: ``Stopping distance (80 cm) in firmware 2.4.118``."""
+    said = [f"{valued(one)} {in_firmware(one.firmware)}" for one in told]
+    return listed(list(dict.fromkeys(said)), most)

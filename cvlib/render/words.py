@@ -10,7 +10,18 @@ from typing import NamedTuple
 
 from cvlib.findings.finding import Finding, Told
 from cvlib.model.cv import FIRST_PAGED, LAST_PAGED
-from cvlib.render.phrases import FEW, cvs_text, first_up, in_firmware, listed, run_text, runs_text
+from cvlib.render.phrases import (
+    FEW,
+    by_setting,
+    cvs_text,
+    first_up,
+    in_firmware,
+    listed,
+    run_text,
+    runs_text,
+    used_as,
+    valued,
+)
 
 LONG = 140
 """Characters of a list of legal values before it is cut short."""
@@ -40,7 +51,7 @@ def folded_words(findings: Sequence[Finding], firmware: str) -> Words:
     """Several findings of one code and one shape as one: the first few named, every CV listed."""
     first = findings[0]
     shape = "kept-asleep" if first.decided_by and first.code == "asleep" else first.code
-    named = listed([_briefly(finding) for finding in findings], FEW)
+    named = listed(list(dict.fromkeys(map(_briefly, findings))), FEW)
     message = _FOLDED[shape].format(at=firmware, At=first_up(firmware), named=named)
     cvs = runs_text(held for finding in findings for held in finding.bits)
     advice = _SAID[first.code](first, At(firmware, FEW))[1] if first.code in _SHARED else ""
@@ -73,10 +84,6 @@ def _briefly(finding: Finding) -> str:
     return f"{told[0].title} ({told[0].where})"
 
 
-def _valued(told: Told) -> str:
-    return f"{told.title} ({told.value})" if told.value else told.title
-
-
 def _legal(told: Told, at: At) -> str:
     """The legal values, without the kind before them; long lists are cut short."""
     legal = (told.legal.partition(" ")[2] or told.legal).removeprefix("address ")
@@ -85,24 +92,11 @@ def _legal(told: Told, at: At) -> str:
     return f"{legal[: legal.rindex(', ', 0, LONG)] if ', ' in legal[:LONG] else legal[:LONG]} …"
 
 
-def _used_as(told: Iterable[Told], most: int | None) -> str:
-    """What CVs are in which firmware: ``Stopping distance (80 cm) in firmware 2.4.118``."""
-    said = [f"{_valued(one)} {in_firmware(one.firmware)}" for one in told]
-    return listed(list(dict.fromkeys(said)), most)
-
-
-def _by_setting(told: Iterable[Told]) -> dict[str, list[Told]]:
-    found: dict[str, list[Told]] = {}
-    for one in told:
-        found.setdefault(one.setting, []).append(one)
-    return found
-
-
 def _lives(finding: Finding, gone: str) -> str:
     """Where the settings of old now live, one sentence each."""
-    now_at, here = _by_setting(finding.lives_at), {told.setting for told in finding.now}
+    now_at, here = by_setting(finding.lives_at), {told.setting for told in finding.now}
     said: list[str] = []
-    for setting, told in _by_setting(finding.was).items():
+    for setting, told in by_setting(finding.was).items():
         title, places = told[0].title, [one.where for one in now_at.get(setting, ())]
         if setting in here:
             continue
@@ -114,14 +108,17 @@ def _lives(finding: Finding, gone: str) -> str:
             said.append(f"{title} is now {places[0]}.")
         else:
             said.append(f"{title} now lives at {places[0]}.")
-    return " ".join(said)
+    return " ".join(dict.fromkeys(said))
 
 
 def _move(finding: Finding, at: At, otherwise: str) -> str:
     """What to do where a setting has another place now."""
-    before = _by_setting(finding.was)
-    for setting, told in _by_setting(finding.lives_at).items():
-        if len(told) > 1 or setting not in before:
+    before = by_setting(finding.was)
+    moved = {name: told for name, told in by_setting(finding.lives_at).items() if name in before}
+    if len(moved) > 1:
+        return "Find out first which of these it was saved for, then move that one alone."
+    for setting, told in moved.items():
+        if len(told) > 1:
             continue
         new, old = told[0], before[setting][0]
         if new.legal == old.legal:
@@ -134,7 +131,7 @@ def _move(finding: Finding, at: At, otherwise: str) -> str:
 
 
 def _older_only(finding: Finding, at: At) -> tuple[str, str]:
-    used = _used_as(finding.was, at.most)
+    used = used_as(finding.was, at.most)
     return (
         f"{used}; {at.firmware} does nothing with it. {_lives(finding, 'is gone')}",
         _move(finding, at, "Leave it out; nothing takes its place in this firmware."),
@@ -142,7 +139,7 @@ def _older_only(finding: Finding, at: At) -> tuple[str, str]:
 
 
 def _newer_only(finding: Finding, at: At) -> tuple[str, str]:
-    used = _used_as(finding.was, at.most)
+    used = used_as(finding.was, at.most)
     lives = _lives(finding, f"does not exist in {at.firmware}")
     return (
         f"{used}; {at.firmware} is older and does nothing with it. {lives}",
@@ -156,21 +153,25 @@ def _newer_only(finding: Finding, at: At) -> tuple[str, str]:
 
 
 def _reused(finding: Finding, at: At) -> tuple[str, str]:
-    now = listed([_valued(told) for told in finding.now], at.most, "or")
+    now = listed([valued(told) for told in finding.now], at.most, "or")
     here = listed([f"{told.title}: {_legal(told, at)}" for told in finding.now], at.most, "or")
     lives = _lives(finding, f"is gone from {at.firmware}")
     return (
-        f"Was {_used_as(finding.was, at.most)}; in {at.firmware} this is {now}. {lives}",
+        f"Was {used_as(finding.was, at.most)}; in {at.firmware} this is {now}. {lives}",
         f"{_move(finding, at, 'Do not write this value here.')} Then choose anew for {here}.",
     )
 
 
 def _recoded(finding: Finding, at: At) -> tuple[str, str]:
     was, now = finding.was[0], finding.now[0]
+    coded = f"It was {_legal(was, at)}; it is now {_legal(now, at)}."
+    if was.value and was.value == now.value:
+        same = f"{was.title} counts differently in {at.firmware}, but this is still {now.value}."
+        return same, f"Leave the value as it is. {coded}"
     return (
         f"{was.title} counts differently: {was.value or 'the value'} in firmware {was.firmware}, "
         f"{now.value or 'another value'} in {at.firmware}.",
-        f"Work the value out again. It was {_legal(was, at)}; it is now {_legal(now, at)}.",
+        f"Work the value out again. {coded}",
     )
 
 
@@ -213,16 +214,18 @@ def _advisory(finding: Finding, _: At) -> tuple[str, str]:
 
 def _disputed(finding: Finding, at: At) -> tuple[str, str]:
     if finding.was and finding.standing not in ("disputed", "faulty"):
-        then = listed([_valued(told) for told in finding.was], at.most, "or")
-        now = listed([_valued(told) for told in finding.now], at.most)
+        then = listed([valued(told) for told in finding.was], at.most, "or")
+        now = listed([valued(told) for told in finding.now], at.most)
         return (
             f"Nobody knows what it was {in_firmware(finding.was[0].firmware)}: {then}. "
             f"In {at.firmware} this is {now}.",
             "Choose it anew for the installed firmware.",
         )
     sides: dict[str, list[str]] = {}
+    named = [(told.title, told.where) for told in finding.now]
     for told in finding.now:
-        sides.setdefault(told.firmware, []).append(f"{told.title} at {told.where}")
+        coded = f": {_legal(told, at)}" if named.count((told.title, told.where)) > 1 else ""
+        sides.setdefault(told.firmware, []).append(f"{told.title} at {told.where}{coded}")
     said = [
         f"{first_up(in_firmware(firmware))} there is {listed(places, at.most)}."
         for firmware, places in sides.items()
@@ -231,7 +234,7 @@ def _disputed(finding: Finding, at: At) -> tuple[str, str]:
         said.append("Elsewhere there is no such setting.")
     told_twice = {told.setting for told in finding.was} <= {told.setting for told in finding.now}
     valued = any(told.value for told in finding.was)
-    was = f"It was {_used_as(finding.was, at.most)}. " if valued or not told_twice else ""
+    was = f"It was {used_as(finding.was, at.most)}. " if valued or not told_twice else ""
     return (
         f"{was}Nobody knows what this is in {at.firmware}. {' '.join(said)}",
         "Try it on the bench before you rely on it, and add what you saw to the profile.",
@@ -241,10 +244,9 @@ def _disputed(finding: Finding, at: At) -> tuple[str, str]:
 def _outside(side: str, end: str) -> Callable[[Finding, At], tuple[str, str]]:
     def said(finding: Finding, at: At) -> tuple[str, str]:
         told = finding.now[0]
-        value = f" ({told.value})" if told.value else ""
         return (
-            f"{first_up(at.firmware)} is {side} than everything written about {told.title}"
-            f"{value}; its place is taken from the {end} firmware that is covered.",
+            f"{first_up(at.firmware)} is {side} than everything written about "
+            f"{valued(told)}; its place is taken from the {end} firmware that is covered.",
             "Make sure on the bench that it still does so.",
         )
 
@@ -278,7 +280,7 @@ def _unknown(finding: Finding, _: At) -> tuple[str, str]:
 
 
 def _undecided(finding: Finding, at: At) -> tuple[str, str]:
-    now = listed([_valued(told) for told in finding.now], at.most, "or")
+    now = listed([valued(told) for told in finding.now], at.most, "or")
     deciding = [f"{told.title} ({told.where})" for told in finding.decided_by]
     decided = f" {listed(deciding, at.most)} decides, and no value of it is saved."
     return f"This is {now}{' or nothing' if len(finding.now) == 1 else ''}.{decided}", _settle(
@@ -333,7 +335,7 @@ def _unset(finding: Finding, at: At) -> tuple[str, str]:
 
 def _asleep(finding: Finding, at: At) -> tuple[str, str]:
     if finding.decided_by:
-        now = listed([_valued(told) for told in finding.now], at.most, "or")
+        now = listed([valued(told) for told in finding.now], at.most, "or")
         held = [f"{told.title} is {told.value} ({told.where})" for told in finding.decided_by]
         return (
             f"{first_up(at.firmware)} ignores it while {listed(held, at.most)}; otherwise it "
@@ -342,7 +344,7 @@ def _asleep(finding: Finding, at: At) -> tuple[str, str]:
         )
     users = finding.after_update or finding.was
     return (
-        f"{first_up(at.firmware)} ignores it. It would act as {_used_as(users, at.most)}.",
+        f"{first_up(at.firmware)} ignores it. It would act as {used_as(users, at.most)}.",
         "Clear it before such a change of firmware, or choose it anew after it.",
     )
 
@@ -388,11 +390,8 @@ _FOLDED = {
     "changed": "Not at their factory default: {named}.",
 }
 _FOLDED_SUBJECT = {
-    "reserved-bits": "CVs",
-    "beyond": "settings",
-    "before": "settings",
-    "unknown": "CVs",
-    "unset": "settings",
+    **dict.fromkeys(("reserved-bits", "unknown"), "CVs"),
+    **dict.fromkeys(("beyond", "before", "unset"), "settings"),
 }
 _SHARED = {"disputed", "beyond", "before", "unknown", "read-only", "asleep"}
 """Codes whose advice is the same whichever setting it is about."""
