@@ -7,6 +7,9 @@ import sys
 
 from cvlib import __version__
 
+INTERRUPTED = 130
+"""The exit code after an interrupt, known before anything is loaded."""
+
 
 def main() -> int:
     """The exit code of the command line; prints the version without loading anything else."""
@@ -15,8 +18,10 @@ def main() -> int:
         print(f"cvlib {__version__}")  # noqa: T201 -- the version is the result
         return 0
     gc.set_threshold(100_000, 20, 20)  # a short run makes little garbage and many facts that stay
-    from cvlib.cli.app import run
-
+    try:
+        from cvlib.cli.app import run
+    except KeyboardInterrupt:
+        return INTERRUPTED
     return run(arguments)
 
 

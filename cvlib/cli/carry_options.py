@@ -26,7 +26,7 @@ class SheetFormat(StrEnum):
     JSON = "json"
     MARKDOWN = "markdown"
     CSV = "csv"
-    """The writes alone: CV, page, value, why."""
+    """The sheet alone, as rows: CV, page, value, why."""
     HTML = "html"
     """The sheet alone, as a page to print."""
 
@@ -61,9 +61,7 @@ ChooseOption: TypeAlias = Annotated[
 ]
 BuiltOption: TypeAlias = Annotated[
     list[str] | None,
-    typer.Option(
-        "--option", metavar="ID=CHOICE", help="A fact fixed when the decoder was built."
-    ),
+    typer.Option("--option", metavar="ID=CHOICE", help="A fact fixed when the decoder was built."),
 ]
 MainOption: TypeAlias = Annotated[
     bool, typer.Option("--main", help="Write on the main, not on the programming track.")
@@ -85,9 +83,7 @@ ResetOption: TypeAlias = Annotated[
 PowerCycleOption: TypeAlias = Annotated[
     bool, typer.Option("--power-cycle", help="End by switching the power off and on.")
 ]
-SheetOption: TypeAlias = Annotated[
-    bool, typer.Option("--sheet", help="Show the write sheet only.")
-]
+SheetOption: TypeAlias = Annotated[bool, typer.Option("--sheet", help="Show the write sheet only.")]
 WriteOption: TypeAlias = Annotated[
     bool,
     typer.Option(
@@ -144,9 +140,11 @@ def show_carried(
         case SheetFormat.TEXT | SheetFormat.MARKDOWN | SheetFormat.JSON:
             show(
                 Format(form.value),
-                lambda: carry.sheet_only(result, why=why)
-                if sheet
-                else carry.view(result, everything=everything, why=why),
+                lambda: (
+                    carry.sheet_only(result, why=why)
+                    if sheet
+                    else carry.view(result, everything=everything, why=why)
+                ),
                 lambda: carry_data.carry_data(result),
             )
 

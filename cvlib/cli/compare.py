@@ -52,7 +52,7 @@ def run(  # noqa: PLR0913 -- one argument for each option
     compared as curves. With --match the values are proposed that bring the first loco closest to
     another, with a write sheet; the forms csv and html hold that sheet.
     """
-    from cvlib.files.carrying import compare_locos, match_locos
+    from cvlib.files.carrying import compare_locos, match_locos, match_setup
     from cvlib.files.read.interface import read_file
     from cvlib.files.store import open_store
 
@@ -60,6 +60,9 @@ def run(  # noqa: PLR0913 -- one argument for each option
     held = [read_file(path) for path in (*locos, *([match] if match else []))]
     compared = compare_locos(store, held, role or (), everything=everything)
     setup = setup_of(main, answers, shared, False, False)
-    matched = match_locos(store, held[0], held[-1], role or ()) if match else None
+    matched = None
+    if match:
+        setup = match_setup(held[0], role or (), setup)
+        matched = match_locos(store, held[0], held[-1], role or ())
     show_compared(form, compared, matched, setup, everything=everything, why=why)
     return ExitCode.GOOD

@@ -66,6 +66,11 @@ class Goal:
     choices: Mapping[str, str]
     """By setting id, which place of a disputed setting is taken: older, newer, a CV or none."""
 
+    def place(self, name: str) -> Place | None:
+        """The one known place of a setting there, if any."""
+        setting = self.resolver.profile.settings.get(name)
+        return self.resolver.answer(setting, self.version.key).place if setting else None
+
 
 @dataclass(frozen=True, slots=True)
 class Carried:
@@ -165,9 +170,7 @@ class _Carrying:
             if isinstance(outcome, (Same, Moved, Converted, Clamped)):
                 self.written[name] = outcome.new
 
-    def _outcome(
-        self, name: str, old: At, answer: Answer | None, place: Place | None
-    ) -> Outcome:
+    def _outcome(self, name: str, old: At, answer: Answer | None, place: Place | None) -> Outcome:
         if answer is None:
             return Dropped(name, old, Gone.NOT_IN_PROFILE)
         if place is None:
@@ -227,9 +230,7 @@ class _Carrying:
             answer = self.answers[name]
             default = place.default
             new = (
-                None
-                if default is None
-                else At(place, default, answer.standing, self.goal.version)
+                None if default is None else At(place, default, answer.standing, self.goal.version)
             )
             if not is_told:
                 self.outcomes[name] = New(name, new, place, answer.standing, is_stale)
@@ -310,9 +311,7 @@ class _Carrying:
 
     def _findings(self, image: Mapping[Slot, Composed]) -> Iterator[Finding]:
         values = {slot: held.value for slot, held in image.items()}
-        checked = check(
-            self.goal.resolver, self.goal.version, Saved(values, {}, self.goal.options)
-        )
+        checked = check(self.goal.resolver, self.goal.version, Saved(values, {}, self.goal.options))
         yield from (finding for finding in checked.findings if finding.code in TOLD)
 
     def _bytes(self) -> dict[Slot, Composed]:
@@ -349,9 +348,7 @@ class _Carrying:
         if not users:
             answer = self.answers.get(claim.setting.id)
             return answer is not None and bool(answer.candidates)
-        return any(
-            name == claim.setting.id and place.same_as(claim.place) for name, place in users
-        )
+        return any(name == claim.setting.id and place.same_as(claim.place) for name, place in users)
 
 
 def is_settable(place: Place) -> bool:

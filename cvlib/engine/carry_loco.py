@@ -23,7 +23,7 @@ from cvlib.engine.choosing import choices_for
 from cvlib.engine.compose_bytes import Composed
 from cvlib.engine.generations import generations
 from cvlib.engine.identity import versions_answering
-from cvlib.engine.order import plan
+from cvlib.engine.order import IDENTITY, plan
 from cvlib.engine.resolve import Resolver
 from cvlib.engine.saved_settings import Origin
 from cvlib.engine.write_sheet import Setup, Sheet, job_of
@@ -130,15 +130,19 @@ def is_kept_already(result: DecoderCarried) -> bool:
     if result.goal.version(decoder.firmware) != carried.goal.version:
         return False
     wanted, kept, saved = saved_slots(result), kept_slots(result), carried.origin.saved
-    return dict(decoder.options) == dict(carried.goal.options) and all(
-        slot in kept
-        or (
-            slot in wanted
-            and wanted[slot].value == value
-            and saved.saved_for[slot] == carried.goal.version
+    return (
+        dict(decoder.options) == dict(carried.goal.options)
+        and all(
+            slot in kept
+            or (
+                slot in wanted
+                and wanted[slot].value == value
+                and saved.saved_for[slot] == carried.goal.version
+            )
+            for slot, value in saved.values.items()
         )
-        for slot, value in saved.values.items()
-    ) and wanted.keys() <= saved.values.keys()
+        and wanted.keys() <= saved.values.keys()
+    )
 
 
 def wanted_decoder(loco: Loco, wish: Wish) -> SavedDecoder:
@@ -153,7 +157,7 @@ def wanted_decoder(loco: Loco, wish: Wish) -> SavedDecoder:
         )
     if len(held) > 1:
         raise problem(
-            f"{named}: this loco has {len(held)} decoders, and one is carried at a time.",
+            f"{named}: this loco has {len(held)} decoders, and one is taken at a time.",
             advice=f"Choose one with --role; the roles are {roles}.",
         )
     decoder = replace(held[0], profile=wish.profile or held[0].profile)
@@ -182,7 +186,7 @@ def carry_decoder(
     states = [target.at(version)]
     states += [resolver.at(v) for v in dict.fromkeys(origin.saved.saved_for.values())]
     choices = choices_for(wish.choices, states)
-    setup = replace(wish.setup, is_shared=wish.setup.is_shared or len(loco.decoders) > 1)
+    setup = setup_in(loco, decoder, wish.setup)
     goal = Goal(
         target,
         version,
@@ -194,6 +198,20 @@ def carry_decoder(
     carried = carry(origin, goal)
     sheet = plan(job_of(carried, everything=wish.everything), setup)
     return DecoderCarried(loco, decoder, resolver.profile, target.profile, wish, carried, sheet)
+
+
+def setup_in(loco: Loco, decoder: SavedDecoder, setup: Setup) -> Setup:
+    """How a decoder is reached, with what its loco says of other decoders at its address."""
+    others = [one for one in loco.decoders if one.role != decoder.role]
+    mine, *theirs = (one.values.get(IDENTITY) for one in (decoder, *others))
+    differ: bool | None = None
+    if mine is not None and others:
+        known = [held.value for held in theirs if held is not None]
+        if mine.value in known:
+            differ = False
+        elif len(known) == len(others):
+            differ = True
+    return replace(setup, is_shared=setup.is_shared or bool(others), locks_differ=differ)
 
 
 def origin_of(loco: Loco, decoder: SavedDecoder, resolver: Resolver, wish: Wish) -> Origin:
@@ -261,9 +279,7 @@ def _goal_version(target: Resolver, wish: Wish) -> FirmwareVersion:
     )
 
 
-def _options(
-    decoder: SavedDecoder, profile: Profile, wish: Wish
-) -> Mapping[str, str | int]:
+def _options(decoder: SavedDecoder, profile: Profile, wish: Wish) -> Mapping[str, str | int]:
     """Facts of the goal's decoder: those of the file that it knows, and those said."""
     kept: dict[str, str | int] = {
         name: choice for name, choice in decoder.options.items() if name in profile.settings

@@ -49,6 +49,8 @@ def choices_for(
 
     ``states`` are the answers at the firmware concerned, the goal first. Raises
     :class:`~cvlib.errors.InputError` for a name that is not disputed and a choice there is not.
+    A choice for a group settles those of its settings that have this choice, the others stay
+    disputed; a choice for one setting goes before that of its group.
     """
     disputed: dict[str, Answer] = {}
     known: set[str] = set()
@@ -59,17 +61,16 @@ def choices_for(
                 disputed.setdefault(name, answer)
     made: dict[str, str] = {}
     faults: list[Fault] = []
-    for name, choice in wanted:
+    for name, choice in sorted(wanted, key=lambda pair: pair[0] in known):
         meant = [setting for setting in disputed if is_about((name,), setting)]
+        fit = [setting for setting in meant if choice in spellings(disputed[setting])]
+        made |= dict.fromkeys(fit, choice)
         if not meant:
             faults.append(_not_disputed(name, known, disputed))
-        for setting in meant:
-            allowed = spellings(disputed[setting])
-            if choice in allowed:
-                made[setting] = choice
-            else:
-                text = f'"{choice}" is no choice for {setting}.'
-                faults.append(Fault(text, advice=f"Choose {' or '.join(allowed)}."))
+        elif not fit:
+            text = f'"{choice}" is no choice for {name}.'
+            allowed = dict.fromkeys(s for setting in meant for s in spellings(disputed[setting]))
+            faults.append(Fault(text, advice=f"Choose {' or '.join(allowed)}."))
     if faults:
         raise InputError(*faults)
     return made

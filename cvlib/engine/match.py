@@ -40,6 +40,8 @@ class Missing(StrEnum):
     """Where it lives in this decoder is disputed or depends on what is not saved."""
     NOT_ALLOWED = "not-allowed"
     """The other loco's value is not a legal one."""
+    NO_EFFECT = "no-effect"
+    """A test found that the CV does nothing, in this loco or in the other."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -136,6 +138,8 @@ class _Matching:
             self.unmatched.append(Unmatched(name, theirs.text, Missing.ABSENT))
         elif mine.place is None or mine.state is State.UNDECIDED:
             self.unmatched.append(Unmatched(name, theirs.text, Missing.NOT_KNOWN))
+        elif Standing.FAULTY in (mine.standing, theirs.standing):
+            self.unmatched.append(Unmatched(name, theirs.text, Missing.NO_EFFECT))
         else:
             made = convert(theirs.place.coding, theirs.parts, mine.place.coding)
             self._propose(name, mine, made, theirs.text)

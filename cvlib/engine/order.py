@@ -49,6 +49,8 @@ class _Planning:
         self.state = dict(job.before)
         self.noted: dict[Slot, int] = {}
         """The step in which the value of a CV was read."""
+        self.unknown: list[Slot] = []
+        """What writing CV 1 clears, where nobody knows what it holds."""
         self.is_vehicle = job.has("address.short", SHORT)
         self.has_lock = job.has("lock.key", KEY) and job.has("lock.identity", IDENTITY)
         self.todo = dict(job.writes)
@@ -57,7 +59,7 @@ class _Planning:
         """The whole sheet."""
         if self.setup.is_reset:
             self._reset()
-        else:
+        elif self.todo:
             self._unlock()
         self._plan_again()
         paged = sorted((s for s in self.todo if s.page is not None), key=_by_page)
@@ -96,14 +98,23 @@ class _Planning:
         """Make this decoder take the writes, and no other one where two could."""
         key, identity = self.state.get(KEY), self.state.get(IDENTITY)
         shared = self.setup.is_shared and not self.setup.is_reset
-        if shared and not (self.has_lock and identity is not None):
+        if shared and not self._lock_chooses(identity):
             self._do(Act.UNPLUG_OTHER, "shared-address-writes-both")
-            return
+            shared = False
         if not self.has_lock or identity is None:
             return
         may_be_locked = identity != 0 if key is None else formulas.is_locked(key, identity)
         if shared or may_be_locked:
             self._write(KEY, identity, Reason.UNLOCK, "lock-before-write", "lock-always-writable")
+
+    def _lock_chooses(self, identity: int | None) -> bool:
+        """Whether the lock tells this decoder from the other one at its address.
+
+        Both leave the factory with 0 in CV 16, so 0 chooses none unless the other is known.
+        """
+        if not self.has_lock or identity is None or self.setup.locks_differ is False:
+            return False
+        return identity != 0 or self.setup.locks_differ is True
 
     def _plan_again(self) -> None:
         """Writing CV 1 clears CV 19 and bit 5 of CV 29: what they are to hold is written anew."""
@@ -119,10 +130,8 @@ class _Planning:
         wanted: list[Slot] = []
         if self.is_vehicle and SHORT in self.todo:
             has = {CONSIST: "consist.address", CONFIGURATION: "configuration.extended-address"}
-            unknown = [s for s, name in has.items() if self._is_unknown(s, name)]
-            wanted += unknown
-            if unknown and not self.setup.answers:
-                self._do(Act.CONFIGURATION_UNKNOWN, "short-address-side-effect")
+            self.unknown = [s for s, name in has.items() if self._is_unknown(s, name)]
+            wanted += self.unknown
         if has_pages:
             wanted += [s for s in (HIGH, LOW) if s not in self.todo and s not in self.job.final]
         if not self.setup.answers:
@@ -148,6 +157,8 @@ class _Planning:
     def _write_all(self, slots: Iterable[Slot]) -> None:
         written = list(slots)
         for slot in written:
+            if slot == SHORT and self.unknown and not self.setup.answers:
+                self._do(Act.CONFIGURATION_UNKNOWN, "short-address-side-effect")
             self._write_value(slot)
         if SHORT not in written:
             return

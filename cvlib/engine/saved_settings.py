@@ -142,7 +142,9 @@ class _Gathering:
         fault = held.reading.fault
         if self._is_the_decoders_own(layout, place):
             self.found.troubled[claim.setting.id] = ReadOnly(claim.setting.id, held, None)
-        elif place.marks.unused or place.marks.reserved:
+        elif place.marks.reserved:
+            self._leave(layout, place)
+        elif place.marks.unused:
             self._refuse(claim, layout, Refusal.NO_EFFECT, value=held.reading.text)
         elif fault is not None:
             self._refuse(claim, layout, Refusal(fault.value), value=held.reading.text)
@@ -170,9 +172,7 @@ class _Gathering:
         value: str = "",
     ) -> None:
         name = claim.setting.id
-        self.found.troubled[name] = Refused(
-            name, reason, claim.place, layout.version, value, needs
-        )
+        self.found.troubled[name] = Refused(name, reason, claim.place, layout.version, value, needs)
 
     def _dispute(self, claim: Claim) -> None:
         candidates = tuple(

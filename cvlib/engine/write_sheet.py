@@ -33,6 +33,8 @@ class Setup:
     """Whether a factory reset comes first."""
     power_cycle: bool = False
     """Whether the power is switched off and on at the end."""
+    locks_differ: bool | None = None
+    """Whether the lock numbers of the decoders at one address differ; nothing: not known."""
 
 
 class Reason(StrEnum):
@@ -66,7 +68,7 @@ class Act(StrEnum):
     PAGE_STAYS = "page-stays"
     """The index page that was chosen before is not known."""
     CONFIGURATION_UNKNOWN = "configuration-unknown"
-    """Writing CV 1 clears bits of CVs 19 and 29 whose values are not known."""
+    """Writing CV 1 clears bits of CVs 19 or 29 whose values are not known."""
     TRY = "try"
 
 

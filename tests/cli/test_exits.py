@@ -8,6 +8,7 @@ from pathlib import Path
 import pytest
 
 from cli.run_cvlib import ROOT, STORE, plover, program, run
+from cvlib.__main__ import main
 from cvlib.cli import app
 from cvlib.cli.exits import MOST_LINES, ExitCode, guarded
 from cvlib.errors import Fault, InputError, UndecidedError
@@ -28,6 +29,7 @@ WRONG = [
     (["check", "no-such-file.toml"], "there is no such file."),
     (["check", "--profile", "ferrow/lark", "27=3"], 'Did you mean "ferrow/lark-8'),
     (["check", "--definitions", "no-such-folder", "27=3"], "no such folder"),
+    (["check", "--definitions", "a" * 5000, "27=3"], "no such folder"),
     (plover("--firmware", "x", "27=3"), 'is not a firmware version of the scheme "dotted".'),
     (plover("--saved-for", "x", "27=3"), 'is not a firmware version of the scheme "dotted".'),
     (plover("27=256"), "CV 27 cannot hold 256."),
@@ -119,6 +121,8 @@ def test_the_help_of_check_has_its_options_and_examples(
     options = ("profile", "firmware", "saved-for", "role", "all", "changed", "why", "fail-on")
     assert [name for name in (*options, "format") if f"--{name} " not in shown] == []
     assert "  cvlib check my-loco.toml\n" in shown
+    assert "\n    LOCO      a loco file" in shown
+    assert "\\b" not in shown
 
 
 @pytest.mark.parametrize(
@@ -203,3 +207,24 @@ def test_a_reader_that_went_away_is_no_fault(words: list[str]) -> None:
 def test_the_store_for_tests_is_there() -> None:
     """The small profile lies where the tests look for it."""
     assert (STORE / "ferrow" / "plover.toml").is_file()
+
+
+def test_an_interrupt_while_loading_ends_quietly(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Stopped before the commands are loaded: exit code 130 and not a word."""
+
+    class Stopping:
+        """A finder of modules during which someone presses Ctrl-C."""
+
+        def find_spec(self, name: str, *_: object) -> None:
+            """Nothing; raises for the commands."""
+            if name == "cvlib.cli.app":
+                raise KeyboardInterrupt
+
+    monkeypatch.delitem(sys.modules, "cvlib.cli.app")
+    monkeypatch.delattr("cvlib.cli.app")
+    monkeypatch.setattr(sys, "meta_path", [Stopping(), *sys.meta_path])
+    monkeypatch.setattr(sys, "argv", ["cvlib", "check"])
+    assert main() == ExitCode.INTERRUPTED
+    assert capsys.readouterr() == ("", "")

@@ -362,11 +362,21 @@ def test_the_lock_chooses_only_where_the_numbers_differ(
     NMRA S-9.2.2 (2012-07), CVs 15-16: a decoder takes writes while both CVs hold one number.
     """
     identity, differ, is_chosen = case
-    held = job({"2": 9}, {**BEFORE, "15": 0, "16": identity})
+    held = job({"2": 9}, {**BEFORE, "15": identity, "16": identity})
     sheet = plan(held, Setup(is_shared=True, locks_differ=differ))
     unplugs = [s for s in sheet.steps if isinstance(s, Do) and s.act is Act.UNPLUG_OTHER]
     opens = [s for s in sheet.writes if s.reason is Reason.UNLOCK]
     assert (not unplugs, bool(opens)) == (is_chosen, is_chosen)
+
+
+def test_a_closed_lock_is_opened_also_where_it_does_not_choose() -> None:
+    """With the other decoder unplugged the writes still need this one's lock open."""
+    before = {**BEFORE, "15": 2, "16": 1}
+    held, one = job({"2": 9}, before), decoder(before)
+    sheet = plan(held, Setup(is_shared=True, locks_differ=False))
+    assert sheet.writes[0].reason is Reason.UNLOCK
+    assert follow(sheet.steps, one, on_main=False) == []
+    assert ends_as_wanted(held, one)
 
 
 @pytest.mark.parametrize("shared", [False, True])

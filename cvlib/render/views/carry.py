@@ -102,9 +102,15 @@ def _folded(kind: str, outcomes: list[Outcome], rows: list[Row]) -> Iterator[str
         yield _some([row.title for row in rows], is_whole=kind == "read-only")
         return
     stale = {held.setting for held in outcomes if isinstance(held, New) and held.is_stale}
-    on_sheet = "On the sheet, because their CVs hold other values now: "
-    for wanted, said in ((True, on_sheet), (False, "")):
-        found = [row for row in rows if (row.setting in stale) is wanted]
+    bare = {row.setting for row in rows if not row.new_where} & stale
+    on_sheet = "Their CVs hold what another setting left there, so they get the factory value: "
+    by_hand = (
+        "Their CVs hold what another setting left there, and no factory value is known, so set "
+        "them by hand: "
+    )
+    rest = {row.setting for row in rows} - stale
+    for wanted, said in ((stale - bare, on_sheet), (bare, by_hand), (rest, "")):
+        found = [row for row in rows if row.setting in wanted]
         names = [f"{row.title} {row.new_value}".strip() for row in found]
         if names:
             yield said + _some(names, is_whole=False)
@@ -145,7 +151,7 @@ def _rest(result: DecoderCarried, *, everything: bool) -> Iterator[Block]:
         yield Gap()
         yield Paragraph(
             plain(
-                "Not carried, because no setting owned them: "
+                "Not carried, because no setting was using them: "
                 f"{listed([_left(held) for held in left], None if everything else MOST_NAMED)}."
             ),
             hang=2,

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from string import digits
 from typing import assert_never
 
 from cvlib.engine.carry_loco import DecoderCarried
@@ -23,6 +24,7 @@ from cvlib.engine.carry_outcomes import (
     Same,
 )
 from cvlib.engine.choosing import spellings
+from cvlib.engine.compose_bytes import Whence
 from cvlib.engine.convert import Obstacle
 from cvlib.model.answer import Side, Standing
 from cvlib.model.coding import Number
@@ -128,7 +130,8 @@ def valued(held: At) -> str:
         return short_value(held.place, held.parts)
     shown = " ".join(map(str, raw)) if isinstance(raw, list) else str(raw)
     text = short_value(held.place, held.parts)
-    return text if text.startswith(shown) else f"{shown} = {text}"
+    begins = text.startswith(shown) and text[len(shown) : len(shown) + 1] not in {*digits, "."}
+    return text if begins else f"{shown} = {text}"
 
 
 def said_of(result: DecoderCarried) -> dict[str, Said]:
@@ -143,9 +146,7 @@ def said_of(result: DecoderCarried) -> dict[str, Said]:
             case New():
                 said[outcome.setting] = Said.of(title, outcome.place, outcome.place.default)
             case Dropped() | Refused() | Disputed() | ReadOnly():
-                setting = goal.resolver.profile.settings.get(outcome.setting)
-                answer = setting and goal.resolver.answer(setting, goal.version.key)
-                place = answer.place if answer else None
+                place = goal.place(outcome.setting)
                 said[outcome.setting] = Said.of(title, place, place.default if place else None)
             case _:
                 assert_never(outcome)
@@ -174,7 +175,9 @@ def _remark(result: DecoderCarried, outcome: Outcome) -> str:
             needs = listed([_need(result, name) for name in outcome.needs])
             firmware = f"firmware {outcome.firmware}"
             value = outcome.value
-            return _REFUSALS[outcome.reason].format(value=value, firmware=firmware, needs=needs)
+            words = _REFUSALS[outcome.reason].format(value=value, firmware=firmware, needs=needs)
+            there = result.carried.goal.place(outcome.setting)
+            return words + (_offer(result, outcome.setting, there) if there else "")
         case _:
             assert_never(outcome)
 
@@ -201,18 +204,19 @@ def _dropped(result: DecoderCarried, outcome: Dropped) -> str:
         words += _SIDES[outcome.side]
     if outcome.place is not None and outcome.place.fields:
         words += f"; it lives at {short_where(outcome.place)}: set it by hand"
-        if _is_offered(result, outcome):
-            words += f", the sheet writes the factory value {default_text(outcome.place)}"
+        words += _offer(result, outcome.setting, outcome.place)
     return words
 
 
-def _is_offered(result: DecoderCarried, outcome: Dropped) -> bool:
-    composed = result.carried.image.values()
-    return any(
-        part.setting == outcome.setting and part.whence.value == "offered"
-        for held in composed
-        for part in held.parts
-    )
+def _offer(result: DecoderCarried, name: str, place: Place) -> str:
+    """That a setting which is not carried gets its factory value, where it does."""
+    image = result.carried.image.values()
+    slots = {held.slot for held in image if name in held.settings(Whence.OFFERED)}
+    if not slots:
+        return ""
+    is_written = not slots.isdisjoint(step.slot for step in result.sheet.writes)
+    verb = "writes" if is_written else "leaves"
+    return f"; the sheet {verb} the factory value {default_text(place)}"
 
 
 def _dispute(result: DecoderCarried, outcome: Disputed) -> str:
@@ -221,7 +225,8 @@ def _dispute(result: DecoderCarried, outcome: Disputed) -> str:
         if candidate.place is None:
             candidates.append("does not exist")
         elif candidate.parts is None:
-            candidates.append(f"{short_where(candidate.place)} (cannot take the value)")
+            why = "cannot take the value" if outcome.old else "of which nothing whole is saved"
+            candidates.append(f"{short_where(candidate.place)} ({why})")
         else:
             parts = candidate.parts
             held = At(candidate.place, parts, Standing.DISPUTED, result.carried.goal.version)

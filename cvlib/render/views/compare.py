@@ -13,6 +13,7 @@ from cvlib.engine.curves import Times
 from cvlib.engine.match import Matched, Missing
 from cvlib.engine.motion import FULL
 from cvlib.engine.write_sheet import Sheet
+from cvlib.model.answer import Standing
 from cvlib.model.units import plain as figure_text
 from cvlib.model.units import with_unit
 from cvlib.render.phrases import counted, listed
@@ -46,6 +47,7 @@ _WHY = {
     Missing.ABSENT: "it has no such setting",
     Missing.NOT_KNOWN: "its place is not known",
     Missing.NOT_ALLOWED: "the value is not a legal one",
+    Missing.NO_EFFECT: "a test found that its CV has no effect, here or in the other",
     Obstacle.KIND: "the value is of another kind",
     Obstacle.UNIT: "the units do not turn into one another",
     Obstacle.REFERENCE: "it is measured against something else",
@@ -102,6 +104,8 @@ def _table(result: Compared, rows: Iterable[Row]) -> Table:
 def _value(cell: Cell) -> str:
     if cell.state is State.SAVED and cell.place is not None and cell.parts is not None:
         text = short_value(cell.place, cell.parts)
+        if cell.standing is Standing.FAULTY:
+            text += " (no effect in a test)"
         return text if cell.is_legal else f"{text} (not allowed)"
     words = _STATES[cell.state]
     default = default_text(cell.place) if cell.place and cell.state is State.UNSAVED else ""
@@ -169,9 +173,9 @@ def _curves(result: Compared) -> Iterator[Block]:
     yield Paragraph(
         faint(f"Forward, drive in per cent of the full voltage; {BOTH} where they meet."), hang=2
     )
-    for letter, forward, back in list(
-        zip(LETTERS, result.forward, result.reverse, strict=False)
-    )[1:]:
+    for letter, forward, back in list(zip(LETTERS, result.forward, result.reverse, strict=False))[
+        1:
+    ]:
         if forward is not None:
             yield Paragraph(plain(f"{letter} against A, forward: {deviation(forward)}."), hang=2)
         if back is not None and back != forward:

@@ -30,6 +30,7 @@ from cvlib.render.view import (
 from cvlib.render.views.sheet_words import ACTS, CAUTIONS, TRACKS, why_written
 
 Data = dict[str, object]
+NOTE_IT = "note what it holds; it is needed later"
 
 
 @dataclass(frozen=True, slots=True)
@@ -99,7 +100,7 @@ def _row(told: Told, step: Step) -> tuple[Line, ...]:
             why = why_written(step, told.said, told.contested.get(step.slot, ()))
         case Read():
             cv, page, value, back = str(step.slot.cv), _page(step.slot), "read", BLANK
-            why = "note what it holds; it is needed later"
+            why = NOTE_IT
         case Do():
             why = ACTS[step.act]
     cells = [plain(text) for text in (str(step.number), cv, page, value, BOX)]
@@ -123,17 +124,27 @@ def _rules(sheet: Sheet) -> Iterator[Block]:
 
 
 def to_csv(told: Told) -> str:
-    """The writes as rows of CV, page, value and why, in the order of the sheet.
+    """The cautions and steps as rows of CV, page, value and why, in the order of the sheet.
 
-    A value that is to be read first is left empty.
+    A row without a CV is a caution or something done by hand; a row without a value is a read, or
+    writes back what was read.
     """
     out = io.StringIO()
     rows = csv.writer(out, lineterminator="\n")
     rows.writerow(("cv", "page", "value", "why"))
-    for step in told.sheet.writes:
-        value = "" if step.value is None else step.value
-        why = why_written(step, told.said, told.contested.get(step.slot, ()))
-        rows.writerow((step.slot.cv, _page(step.slot), value, why))
+    if told.sheet.steps:
+        rows.writerows(("", "", "", f"Caution: {CAUTIONS[one]}") for one in told.sheet.cautions)
+    for step in told.sheet.steps:
+        match step:
+            case Write():
+                value = "" if step.value is None else step.value
+                why = why_written(step, told.said, told.contested.get(step.slot, ()))
+                rows.writerow((step.slot.cv, _page(step.slot), value, why))
+            case Read():
+                why = f"step {step.number}: read, and {NOTE_IT}"
+                rows.writerow((step.slot.cv, _page(step.slot), "", why))
+            case Do():
+                rows.writerow(("", "", "", ACTS[step.act]))
     return out.getvalue()
 
 

@@ -14,22 +14,23 @@ CAUTIONS: dict[Caution, str] = {
     Caution.HANDBOOK: "The maker's handbook, the rules where you live and licensed people come "
     "before this sheet. Mains supplies stay closed.",
     Caution.PROGRAMMING_TRACK: "Use a programming track with limited current, and put this one "
-    "loco on it and nothing else: every decoder on it takes the writes.",
+    "decoder on it and nothing else: every decoder on it takes the writes.",
     Caution.TWITCH: "The decoder may answer with its motor, and the loco twitch. Give it room.",
     Caution.BLIND: "This decoder cannot answer, so nothing is read back. Write each line twice if "
     "in doubt, and try what it does.",
-    Caution.MAIN_TRACK: "Other locos on the main must not have the addresses used here; best take "
-    "them off the track.",
+    Caution.MAIN_TRACK: "Nothing else on the main may have the addresses used here; best take "
+    "other locos off the track.",
     Caution.CONSIST: "The decoder is in a consist. Address it at its own address: at the consist "
     "address it obeys no CV access.",
     Caution.MOVES: "After a write the loco may start by itself, faster than before, or the other "
     "way. Try it slowly, with clear track and a hand near the stop button.",
     Caution.SHARED: "Two decoders at one address: both take the writes, unless the lock chooses "
-    "one (their CV 16 values must differ) or the other is unplugged.",
+    "one (their CV 16 values must differ, as read from each alone) or the other is unplugged.",
     Caution.RESET: "A factory reset loses everything that is not on this sheet. Read and keep "
     "every CV first.",
     Caution.UPDATE: "An update can lose or change values: keep a list of every CV from before it, "
-    "and follow the maker's handbook for the update itself.",
+    "and follow the maker's handbook for the update itself. Where CVs changed by it, use a sheet "
+    "made with --all.",
     Caution.MOTOR: "Wrong motor values can overheat motor and decoder. Feel both after the first "
     "minutes, and switch off when something gets hot.",
     Caution.SMOKE: "A smoke unit gets hot and must not run dry. Empty or unplug it until the "
@@ -50,9 +51,9 @@ ACTS: dict[Act, str] = {
     Act.WAIT_FOR_RESET: "Wait until the reset is done, as the handbook says.",
     Act.POWER_CYCLE: "Switch the track power off, wait ten seconds, switch it on.",
     Act.PAGE_STAYS: "CV 31 and CV 32 keep the last page: what they held before is not known.",
-    Act.CONFIGURATION_UNKNOWN: "The next write of CV 1 switches the extended address off and ends "
-    "a consist; what CV 19 and CV 29 hold is not known. Write them again by hand if needed.",
-    Act.TRY: "Try the loco slowly, then what was changed, one thing after the other.",
+    Act.CONFIGURATION_UNKNOWN: "The write of CV 1 that follows ends a consist and switches the "
+    "extended address off. Set by hand what is not written again below: CV 19, or CV 29 bit 5.",
+    Act.TRY: "Try what was changed, one thing after the other; run a loco slowly at first.",
 }
 
 _REASONS: dict[Reason, str] = {
