@@ -22,7 +22,17 @@ from cvlib.cli.options import (
 )
 from cvlib.cli.show import show
 
-EXAMPLES = examples(
+WORDS = """\b
+What can be checked:
+  LOCO      a loco file, or a list of CV values as people keep them
+  FOLDER    all of them in a folder
+  -         a list on the standard input
+  CV=VALUE  typed values, such as 27=3 or 257@16/2=12; they go before those
+            of the loco file they stand beside
+
+"""
+
+EXAMPLES = WORDS + examples(
     "cvlib check my-loco.toml",
     "cvlib check my-locos/ --fail-on error",
     "cvlib check --profile ferrow/lark-8 --firmware 2.9.201 27=3 141=40",
@@ -64,15 +74,7 @@ def run(  # noqa: PLR0913 -- one argument for each option
     form: FormatOption = Format.TEXT,
     definitions: DefinitionsOption = None,
 ) -> int:
-    r"""Hold saved values against what the installed firmware understands.
-
-    \b
-    What can be checked:
-      LOCO      a loco file, or a list of CV values as people keep them
-      FOLDER    all of them in a folder
-      -         a list on the standard input
-      CV=VALUE  typed values, such as 27=3 or 257@16/2=12; they go before those
-                of the loco file they stand beside
+    """Hold saved values against what the installed firmware understands.
 
     Every bit of every saved CV is accounted for once.
     """

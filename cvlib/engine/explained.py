@@ -11,7 +11,7 @@ from cvlib.engine.listing import Wanted
 from cvlib.engine.scopes import Scope, Shared, shared
 from cvlib.engine.sums import Sum, page_title, sums
 from cvlib.errors import did_you_mean, problem
-from cvlib.findings.catalogue import CatalogueRow
+from cvlib.findings.catalogue import CATALOGUE, CatalogueRow
 from cvlib.model import formulas
 from cvlib.model.answer import Answer
 from cvlib.model.coding import Area
@@ -144,11 +144,12 @@ def explain_words(scopes: tuple[Scope, ...], words: str) -> Iterator[Thing]:
     ids = [words] if words in known else list(_by_words(known.values(), words.split()))
     if not ids:
         titles = [setting.title for setting in known.values()]
+        codes = [row.code for row in CATALOGUE]
         raise problem(
             f'Nothing fits "{words[:MOST_SHOWN]}".',
-            advice=did_you_mean(words[:MOST_SHOWN], [*known, *titles])
+            advice=did_you_mean(words[:MOST_SHOWN], [*known, *titles, *codes])
             or "Give a value such as 29=38, a CV, an index page such as 16/2, a setting or the "
-            "code of a finding.",
+            f"code of a finding{_which_decoder(scopes)}.",
         )
     if len(ids) > FEW:
         yield SettingsFound(words, tuple(known[id] for id in ids))
@@ -156,6 +157,12 @@ def explain_words(scopes: tuple[Scope, ...], words: str) -> Iterator[Thing]:
     for id in ids:
         said = (_told(scope, id) for scope in scopes)
         yield SettingExplained(id, shared(scopes, said, SettingTold.gist))
+
+
+def _which_decoder(scopes: Iterable[Scope]) -> str:
+    """That settings beyond the standards need a decoder, where only standards were asked."""
+    only_standards = all(scope.resolver.profile.kind == "standard" for scope in scopes)
+    return "; settings of a decoder need its --profile" if only_standards else ""
 
 
 def _told(scope: Scope, id: str) -> Iterator[SettingTold]:
@@ -199,12 +206,13 @@ def _on_page(scope: Scope, page: Page) -> Iterator[Tenant]:
 
 
 def _in_order(found: Iterable[Shared[Tenant]]) -> tuple[Shared[Tenant], ...]:
-    """By CV and bit; areas last."""
+    """By CV and bit; areas of several CVs last."""
 
     def order(one: Shared[Tenant]) -> tuple[bool, tuple[int, Page], int]:
         place = one.said.place
         first = place.fields[0]
-        return isinstance(place.coding, Area), first.slot.order, first.mask & -first.mask
+        is_wide = isinstance(place.coding, Area) and len(place.fields) > 1
+        return is_wide, first.slot.order, first.mask & -first.mask
 
     return tuple(sorted(found, key=order))
 

@@ -169,7 +169,7 @@ def test_a_bare_cv_tells_what_lives_there(capsys: Capture) -> None:
     """Bits, their settings and the number on the wire. Source: NMRA S-9.2.3 (2012-07)."""
     thing = only(capsys, "29")
     assert (thing["kind"], thing["cv"], thing["wire"]) == ("cv", 29, 28)
-    assert [one["bits"] for one in thing["settings"]] == ["0", "1", "2", "3", "4", "5", "7", "6"]
+    assert [one["bits"] for one in thing["settings"]] == ["0", "1", "2", "3", "4", "5", "6", "7"]
     assert only(capsys, "CV", "29") == only(capsys, "cv29") == thing
 
 
@@ -270,7 +270,8 @@ def test_the_second_number_of_a_cv_stands_for_the_first(capsys: Capture) -> None
         (["1025"], "CV 1025 does not exist."),
         (["16/256"], "is not an index page"),
         (["speed.kick-strat"], 'Did you mean "speed.kick-start"?'),
-        (["older-onyl"], "Nothing fits"),
+        (["older-onyl"], 'Did you mean "older-only"?'),
+        (["braking.mode"], "settings of a decoder need its --profile."),
         (["29=1", "29=2"], "29"),
         (["29=1", "--firmware", "2.0"], "--profile"),
         (["29=1", "--profile", "ferrow/larc-8"], 'Did you mean "ferrow/lark-8"?'),
@@ -282,6 +283,24 @@ def test_what_cannot_be_explained_is_one_line(words: list[str], told: str, capsy
     code, lines = fails(capsys, "explain", *words)
     assert (code, len(lines)) == (2, 1)
     assert told in lines[0]
+
+
+@pytest.mark.parametrize(
+    ("words", "told"),
+    [
+        (["141=40", "--firmware", "3.0"], "disputed: it may not exist at all"),
+        (["141=40", "--firmware", "3.0"], "disputed: it may live at CV 144 instead"),
+        (["141", "--firmware", "9"], "beyond"),
+        (["141", "--firmware", "1.0"], "before"),
+    ],
+)
+def test_what_is_not_sure_is_said_beside_it(
+    words: list[str], told: str, capsys: Capture, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A firmware that no document covers never looks like one that a document covers."""
+    monkeypatch.setenv("COLUMNS", "200")
+    run(["explain", *words, "--profile", "ferrow/lark-8"])
+    assert told in capsys.readouterr().out
 
 
 @pytest.mark.parametrize("width", [40, 80, 120])

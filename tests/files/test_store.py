@@ -66,7 +66,7 @@ def test_an_unknown_id_names_the_nearest() -> None:
         ("heath/owll", 'Did you mean "heath/owl"?'),
         ("owl", 'Did you mean "heath/owl"?'),
         ("heath/blocks", 'Did you mean "heath/mouse"?'),
-        ("something else", "See `cvlib profiles` for those there are."),
+        ("something else", 'See "cvlib profiles" for those there are.'),
         ("../heath/owl", 'Did you mean "heath/owl"?'),
     ):
         with pytest.raises(InputError) as caught:
