@@ -28,6 +28,7 @@ LINT = (
     "mypy --strict",
     "lint-imports --no-logo",
     "cvlib lint",
+    "cvlib tidy --check",
 )
 """What `lint` runs. All of them run, so that every fault is seen at once."""
 

@@ -2,13 +2,41 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
 from cvlib.cli.forms import Form, Key, Need
 from cvlib.cli.options import examples
 
+EXAMPLES = examples(
+    "cvlib amend bench ferrow/lark-8 braking.mode=works --firmware 4.2.60",
+    "cvlib amend release ferrow/lark-8 5.1.0 --date 2026-09-14 --dry-run",
+    "cvlib amend place ferrow/lark-8 braking.mode --at 4.3.9 --default 1 --pr-text change.md",
+    "",
+    'What is missing is asked for at a terminal. "cvlib amend FORM --help" shows a form.',
+    "Exit code 2 where the correction is refused; nothing is written then.",
+)
+ABOUT = """Correct a profile: a bench test, a release, a document, a place, a question, a setting.
+
+The correction is written into the TOML file with its comments kept. Shown are the diff, the
+settings that are answered otherwise and for which firmware, and the text for a pull request.
+"""
+
+PR_TEXT = Annotated[
+    Path | None,
+    typer.Option(
+        "--pr-text",
+        metavar="FILE",
+        help="Put the text for a pull request into this file, behind what it holds.",
+    ),
+]
+"""Where the text for a pull request is kept."""
 DATE = Key("date", "The day, such as 2026-03-14", Need.OFFERED, "DAY", usual="today")
 NOTE = Key("note", "A remark", Need.OFFERED)
 WHERE = Key("where", "Where it is found: shelf, repository, page in the web")
-ABOUT = Key("about", "The settings or groups it is about, parted by commas", metavar="LIST")
+CONCERNS = Key("about", "The settings or groups it is about, parted by commas", metavar="LIST")
 SOURCE = Key(
     "source",
     "Why we believe it: ID:PAGE, or for a bench test ID=works or ID=no-effect",
@@ -65,7 +93,7 @@ def _place_keys(need: Need) -> tuple[Key, ...]:
 BENCH = Form(
     "bench",
     "What a bench test saw: a setting works, or has no effect.",
-    r"""Write down what a bench test saw of some settings at one firmware.
+    """Write down what a bench test saw of some settings at one firmware.
 
     \b
     SETTING=works       a change of the CV was seen to act
@@ -77,7 +105,7 @@ BENCH = Form(
     """,
     Key(
         "setting", "Setting that was tried, such as braking.mode=works", Need.ALWAYS,
-        "SETTING[@CV][=works|no-effect]...", many=True,
+        "SETTING=SEEN", many=True,
     ),
     (
         Key("verdict", "What was seen: works or no-effect", Need.ALWAYS, "WORD", in_subject=True),
@@ -114,7 +142,7 @@ RELEASE = Form(
 DOCUMENT = Form(
     "document",
     "A handbook issue, a sheet, or the maker's word.",
-    """Add a handbook issue, a supplement sheet or the maker's word, and what firmware it speaks for.
+    """Add a handbook issue, a sheet or the maker's word, and what firmware it speaks for.
 
     What it does not list does not exist in that firmware. With --same-as the places of another
     firmware are carried on to it; correct those that moved with the form place.
@@ -126,7 +154,7 @@ DOCUMENT = Form(
         Key("date", "Its date", Need.OFFERED, "DAY"),
         Key("same-as", "Firmware of which it lists the same settings", Need.OFFERED, "VERSION"),
         Key("kind", "document, or maker for the maker's word", metavar="KIND", usual="document"),
-        ABOUT,
+        CONCERNS,
         WHERE,
         Key("note", "A remark"),
     ),
@@ -142,7 +170,8 @@ PLACE = Form(
     """Correct a place of a setting, or add one with --new.
 
     Say which place with --at VERSION or --number N where the setting has several, then give each
-    key that is wrong with its right value. The keys are those of docs/profile-format.md.
+    key that is wrong with its right value. The keys are those of docs/profile-format.md. With --new
+    the place chosen is the pattern of the new one, but for firmware and sources.
     """,
     Key("setting", "Setting whose place is wrong", Need.ALWAYS, "SETTING"),
     (
@@ -156,8 +185,8 @@ PLACE = Form(
     examples(
         "cvlib amend place ferrow/lark-8 braking.stopping-distance --at 4.3.9 --range 1-180 \\",
         "    --source handbook-2:31",
-        "cvlib amend place ferrow/lark-8 braking.mode --new --firmware '==3.0.8' --cv 138 \\",
-        "    --kind choice --choices '0=off, 1=on' --source bench-2026-09=works",
+        "cvlib amend place ferrow/lark-8 braking.mode --at 4.3.9 --new --firmware 3.0.8 \\",
+        "    --cv 205 --source bench-2026-09=works",
     ),
     "amend",
     "What is wrong, with its right value, such as cv=144",
@@ -170,7 +199,7 @@ QUESTION = Form(
     (
         Key("text", "What is not known", Need.ALWAYS),
         Key("settle", "The read or bench test that would settle it", Need.ALWAYS),
-        Key("about", ABOUT.help, Need.OFFERED, ABOUT.metavar),
+        Key("about", CONCERNS.help, Need.OFFERED, CONCERNS.metavar),
         Key("firmware", "Firmware it is about", Need.OFFERED, RANGE),
         DATE,
     ),
@@ -184,7 +213,7 @@ QUESTION = Form(
 ANSWER = Form(
     "answer",
     "A question that was settled.",
-    """Answer a question. It leaves the profile, and the answer is kept with the source that gives it.
+    """Answer a question. It leaves the profile; the answer is kept with the source that gives it.
 
     Correct what follows from it with the forms bench, document and place.
     """,
@@ -210,7 +239,7 @@ SETTING = Form(
     Key("setting", "Id: a group, a dot and a name, such as braking.mode", Need.ALWAYS, "ID"),
     (
         Key("title", "Title, in plain words", Need.ALWAYS),
-        Key("help", "One or two sentences on what it does", Need.OFFERED),
+        Key("help-text", "One or two sentences on what it does", Need.OFFERED),
         Key("repeat", "It recurs: count=12, step=10, first=1", metavar="REPEAT"),
         *_place_keys(Need.ALWAYS),
         Key("source", SOURCE.help, Need.OFFERED, SOURCE.metavar, many=True),
@@ -230,7 +259,7 @@ ADVISORY = Form(
         Key("firmware", "Firmware that misbehaves", Need.ALWAYS, RANGE),
         Key("text", "What is wrong", Need.ALWAYS),
         Key("do", "What to do about it", Need.ALWAYS),
-        Key("about", ABOUT.help, Need.OFFERED, ABOUT.metavar),
+        Key("about", CONCERNS.help, Need.OFFERED, CONCERNS.metavar),
         SOURCE,
     ),
     examples(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from importlib import import_module
 from typing import Annotated, Any
 
@@ -31,13 +32,15 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "profiles": ("cvlib.cli.profiles", "The decoder profiles there are."),
     "review": ("cvlib.cli.review", "What changed in the definitions between two revisions."),
     "stale": ("cvlib.cli.stale", "What in definitions and locos wants looking at."),
+    "amend": ("cvlib.cli.amend", "A profile corrected without editing its file by hand."),
+    "new": ("cvlib.cli.new", "A profile from a few answers, or from a table of CVs."),
     "tidy": ("cvlib.cli.tidy", "Definitions and loco files in their one layout."),
     "lint": ("cvlib.cli.lint", "Decoder profiles checked for faults."),
 }
 """Each command: the module it lives in, and its line in the help.
 
 Such a module has a function ``run`` with the options, which gives the exit code, and a text
-``EXAMPLES`` for the end of its help.
+``EXAMPLES`` for the end of its help. A module with forms has ``app`` instead, with a command each.
 """
 
 ABOUT = """Which settings belong to this DCC decoder's firmware, and which saved CV values do not.
@@ -70,10 +73,17 @@ def _run(arguments: list[str]) -> int:
             advice=did_you_mean(command, COMMANDS) or f"Commands are {', '.join(COMMANDS)}.",
         )
     program: Any = typer.main.get_command(_app(command))
-    for held in (program, *program.commands.values()):
+    for held in _every(program):
         lighten(held)
     done = program.main(arguments or ["--help"], prog_name="cvlib", standalone_mode=False)
     return done if isinstance(done, int) else 0
+
+
+def _every(command: Any) -> Iterator[Any]:
+    """A command and all commands below it."""
+    yield command
+    for held in getattr(command, "commands", {}).values():
+        yield from _every(held)
 
 
 def _app(command: str | None) -> typer.Typer:
@@ -90,6 +100,9 @@ def _app(command: str | None) -> typer.Typer:
     for name, (place, line) in COMMANDS.items():
         if name == command:
             module = import_module(place)
+            if hasattr(module, "app"):
+                app.add_typer(module.app, name=name, short_help=line)
+                continue
             app.command(name, short_help=line, epilog=module.EXAMPLES)(module.run)
         else:
             app.command(name, short_help=line)(_not_loaded)

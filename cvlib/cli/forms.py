@@ -1,13 +1,15 @@
-"""Commands made from a list of what they ask for: each key an option, and a question at a prompt."""
+"""Commands made from a list of what may be said: each key an option, and a question at a prompt."""
 
 from __future__ import annotations
 
+import os
 import shlex
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from enum import Enum
 from inspect import Parameter, Signature
 from pathlib import Path
+from subprocess import list2cmdline
 from typing import Annotated, Any, TypeAlias
 
 import typer
@@ -46,6 +48,8 @@ class Key:
     """What counts where nothing is said; ``today`` is the day of today."""
     in_subject: bool = False
     """Whether it may also be said with the subject, after an equals sign."""
+    of_subject: bool = False
+    """Whether it means something only where there is a subject."""
 
     @property
     def python_name(self) -> str:
@@ -84,18 +88,18 @@ class Said:
     subjects: list[str]
     given: Given = field(default_factory=dict)
 
-    def command(self) -> str:
-        """The command line that says the same."""
+    def command(self, options: Mapping[str, Any]) -> str:
+        """The command line that says the same, with the paths among its options."""
         words = ["cvlib", *filter(None, [self.form.of]), self.form.name]
         words += [self.profile] if self.profile else []
         words += self.subjects
         for name, held in self.given.items():
             for one in held if isinstance(held, tuple) else (held,):
-                if one is True:
-                    words.append(f"--{name}")
-                elif one:
-                    words += [f"--{name}", str(one)]
-        return shlex.join(words)
+                words += [f"--{name}"] if one is True else [f"--{name}", str(one)]
+        for name, value in options.items():
+            if isinstance(value, Path):
+                words += [f"--{name.replace('_', '-')}", str(value)]
+        return list2cmdline(words) if os.name == "nt" else shlex.join(words)
 
 
 Work: TypeAlias = Callable[[Said, Mapping[str, Any]], int]
@@ -103,14 +107,13 @@ Work: TypeAlias = Callable[[Said, Mapping[str, Any]], int]
 
 
 def command_of(form: Form, work: Work, shared: Mapping[str, Any]) -> Callable[..., int]:
-    """A function that typer makes a command of; ``shared`` are options by name, with usual values.
+    """A function that typer makes a command of.
 
-    Each entry of ``shared`` is a pair of the option's type and its usual value.
+    ``shared`` are further options by name, each with its type and its usual value.
     """
 
     def run(**arguments: Any) -> int:
-        subjects = arguments.pop("subjects") or []
-        said = Said(form, arguments.pop("profile"), [subjects] if subjects is str else subjects)
+        said = Said(form, arguments.pop("profile"), arguments.pop("subjects") or [])
         for key in form.keys:
             held = arguments.pop(key.python_name)
             if held:

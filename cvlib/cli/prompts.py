@@ -3,19 +3,23 @@
 from __future__ import annotations
 
 import sys
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from datetime import date
-from typing import TypeAlias
+from typing import Any, TypeAlias, TypeVar
 
 from cvlib.cli.exits import tell
 from cvlib.cli.forms import Key, Need, Said
+from cvlib.cli.options import Format
 from cvlib.errors import Fault, InputError, did_you_mean, problem
 
 Check: TypeAlias = Callable[[str, str], None]
 """Refuses a wrong entry for a key."""
 
 
-class Stopped(Exception):
+T = TypeVar("T")
+
+
+class StoppedError(Exception):
     """The person stopped answering."""
 
 
@@ -24,7 +28,7 @@ def can_ask() -> bool:
     return sys.stdin.isatty() and sys.stderr.isatty()
 
 
-def ask(question: str, usual: str = "", check: Callable[[str], None] | None = None) -> str:
+def ask(question: str, usual: str = "", check: Callable[[str], object] | None = None) -> str:
     """The answer to a question, or the usual one; wrong answers are told and asked for again."""
     shown = f"{question} [{usual}]: " if usual else f"{question}: "
     while True:
@@ -32,7 +36,7 @@ def ask(question: str, usual: str = "", check: Callable[[str], None] | None = No
         line = sys.stdin.readline()
         if not line:
             print(file=sys.stderr)
-            raise Stopped
+            raise StoppedError
         text = line.strip() or usual
         try:
             if text and check is not None:
@@ -47,13 +51,7 @@ def confirm(question: str) -> bool:
     """Whether the person says yes; an empty answer is a yes."""
     from cvlib.files.typed_keys import parse_on_off
 
-    return parse_on_off(ask(question, "yes", lambda text: _is_answer(text)))
-
-
-def _is_answer(text: str) -> None:
-    from cvlib.files.typed_keys import parse_on_off
-
-    parse_on_off(text)
+    return parse_on_off(ask(question, "yes", parse_on_off))
 
 
 class Asker:
@@ -65,12 +63,19 @@ class Asker:
         self.has_asked = False
 
     def fill(self) -> None:
-        """Ask for everything that is missing and worth asking."""
+        """Ask for what is missing, and on the way for what may be said besides.
+
+        Nobody is asked where all that is needed was said, or where nobody can answer.
+        """
         said, form = self.said, self.said.form
+        if not can_ask() or not (_missing(said) or (form.more and not self._has_more())):
+            return
         if not said.profile:
             said.profile = self._needed("profile", "Profile, such as ferrow/lark-8")
+        if not said.subjects and form.subject.need is Need.OFFERED:
+            said.subjects += filter(None, [self._offered("subject", form.subject.help)])
         if not said.subjects and form.subject.need is Need.ALWAYS:
-            said.subjects.append(self._needed("subject", form.subject.help.rstrip(".")))
+            said.subjects.append(self._needed("subject", form.subject.help))
             while form.subject.many and (more := self._offered("subject", "Another one")):
                 said.subjects.append(more)
         for key in form.keys:
@@ -79,6 +84,32 @@ class Asker:
         if form.more and not self._has_more():
             self._further()
 
+    def until_right(self, work: Callable[[], T]) -> T:
+        """What some work makes of the entries; where it refuses, better ones are asked for."""
+        while True:
+            try:
+                return work()
+            except InputError as error:
+                if not self.has_asked:
+                    raise
+                tell(error.faults)
+            if not self.again():
+                raise StoppedError
+
+    def agreed(self, options: Mapping[str, Any], preview: Callable[[], None]) -> bool:
+        """Whether the person saw the result and said yes; without questions nobody is asked.
+
+        Raises StoppedError for a no.
+        """
+        if not self.has_asked or options["dry_run"]:
+            return False
+        is_shown = options["form"] is Format.TEXT
+        if is_shown:
+            preview()
+        if not confirm("Write it"):
+            raise StoppedError
+        return is_shown
+
     def again(self) -> bool:
         """Ask which entry was wrong and for a better one; whether there was one."""
         form = self.said.form
@@ -86,7 +117,7 @@ class Asker:
         known = ", ".join(names)
         name = ask(f"Which entry shall be another ({known}; Enter to stop)", "", self._is_key)
         if name == form.subject.name:
-            self.said.subjects[:] = [self._needed("subject", form.subject.help.rstrip("."))]
+            self.said.subjects[:] = [self._needed("subject", form.subject.help)]
         elif name == "profile":
             self.said.profile = self._needed("profile", "Profile")
         elif name and (key := form.key(name)) is not None:
@@ -99,25 +130,31 @@ class Asker:
         form = self.said.form
         known = ["profile", form.subject.name, *(key.name for key in form.keys)]
         if name not in known:
-            raise problem(f'there is no entry "{name}".', advice=did_you_mean(name, known))
+            usual = "The keys are those of docs/profile-format.md."
+            raise problem(f'there is no entry "{name}".', advice=did_you_mean(name, known) or usual)
 
     def _is_worth(self, key: Key) -> bool:
-        if key.in_subject and all("=" in one for one in self.said.subjects):
+        subjects = self.said.subjects
+        if key.in_subject and all("=" in one for one in subjects):
+            return False
+        if key.of_subject and not subjects:
             return False
         return key.need is not Need.SILENT
 
     def _fill_key(self, key: Key) -> None:
         usual = date.today().isoformat() if key.usual == "today" else key.usual
-        question = f"{key.help.rstrip('.')}"
-        if key.need is Need.ALWAYS:
-            text = self._needed(key.name, question, usual)
-        else:
-            text = self._offered(key.name, question, usual)
-        self._give(key, text)
+        asked = self._needed if key.need is Need.ALWAYS else self._offered
+        self._give(key, asked(key.name, key.help, usual))
 
     def _give(self, key: Key, text: str) -> None:
-        if text:
+        from cvlib.files.typed_keys import parse_on_off
+
+        if not text:
+            return
+        if not key.switch:
             self.said.given[key.name] = (text,) if key.many else text
+        elif parse_on_off(text):
+            self.said.given[key.name] = True
 
     def _has_more(self) -> bool:
         """Whether anything was said that is not asked for one by one."""
@@ -158,8 +195,28 @@ class Asker:
         return ask(f"{question}{empty}", usual, lambda one: self.check(key, one))
 
 
-def missing(said: Said) -> list[str]:
-    """What has to be said and was not, as it would be typed."""
+def tell_stop(said: Said, options: Mapping[str, Any]) -> None:
+    """Say that nothing was written, and how to go on with what was said."""
+    print(file=sys.stderr)
+    print("cvlib: stopped, nothing is written. To go on from here:", file=sys.stderr)
+    print(f"  {said.command(options)}", file=sys.stderr)
+
+
+def check_said(said: Said) -> None:
+    """Raise with everything that has to be said and was not, where nobody can be asked."""
+    if can_ask():
+        return
+    lacking = _missing(said)
+    if lacking:
+        command = " ".join(filter(None, [said.form.of, said.form.name]))
+        raise problem(
+            f"{command} needs {', '.join(lacking)}.",
+            advice=f'"cvlib {command} --help" tells what they mean.',
+        )
+
+
+def _missing(said: Said) -> list[str]:
+    """The same as it would be typed."""
     form = said.form
     found = [] if said.profile else ["PROFILE"]
     if not said.subjects and form.subject.need is Need.ALWAYS:

@@ -63,9 +63,7 @@ class _Case:
         self.written: dict[Slot, list[Slot]] = {}
         for slot in saved.values:
             self.written.setdefault(second.get(slot, slot), []).append(slot)
-        self.second_names = {
-            slot: names for slot, names in self.written.items() if names != [slot]
-        }
+        self.second_names = {slot: names for slot, names in self.written.items() if names != [slot]}
         values = {
             slot: _one_value({name: saved.values[name] for name in names})
             for slot, names in self.written.items()
@@ -176,9 +174,7 @@ class _Case:
             dict.fromkeys(
                 told
                 for account in group
-                for told in tell_uses(
-                    self.resolver, account.newer_use, account.slot, account.mask
-                )
+                for told in tell_uses(self.resolver, account.newer_use, account.slot, account.mask)
             )
         )
 

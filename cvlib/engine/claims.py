@@ -150,9 +150,7 @@ class Layout:
             return False if there is False else None
         return satisfied(answer.place.coding, when.test, when.values, reading)
 
-    def _behind(
-        self, place: Place, outcome: bool | None, asked: frozenset[str]
-    ) -> tuple[str, ...]:
+    def _behind(self, place: Place, outcome: bool | None, asked: frozenset[str]) -> tuple[str, ...]:
         """The settings behind a condition that fails, or is open, at the root of a chain."""
         found: list[str] = []
         for when in place.when:
@@ -191,9 +189,7 @@ def undisproved(answer: Answer) -> tuple[Place, ...]:
     return tuple(place for place in answer.beside.places() if not place.same_as(failed))
 
 
-def satisfied(
-    coding: Coding, test: Test, operand: Iterable[Written], reading: Reading
-) -> bool:
+def satisfied(coding: Coding, test: Test, operand: Iterable[Written], reading: Reading) -> bool:
     """Whether a value that was read is one of these, is none, has these flags or lacks them."""
     if test in (Test.IS, Test.NOT):
         found = any(_means(coding, written, reading) for written in operand)

@@ -129,9 +129,7 @@ def _composed(
     return Composed(slot, sum(bits.value for bits in parts), tuple(ordered))
 
 
-def _factory_bits(
-    places: Mapping[str, Place], slots: Iterable[Slot]
-) -> dict[Slot, list[BitsFrom]]:
+def _factory_bits(places: Mapping[str, Place], slots: Iterable[Slot]) -> dict[Slot, list[BitsFrom]]:
     """The factory values of the bits of some CVs: those of fields first, then of whole bytes."""
     wanted = set(slots)
     found: dict[Slot, list[BitsFrom]] = {}

@@ -99,7 +99,7 @@ def convert(old: Coding, parts: Parts, new: Coding) -> Conversion:
             return Exact(parts)
         case Number(), Number():
             return _number(old, parts, new)
-        case (Number() | Choice() | Switch()), (Number() | Choice() | Switch()):
+        case ((Number() | Choice() | Switch()), (Number() | Choice() | Switch())):
             figures = isinstance(old, Number) or isinstance(new, Number)
             otherwise = Impossible(Obstacle.KIND if figures else Obstacle.NAME)
             return _by_name(old, old.join(parts), new) or otherwise

@@ -35,7 +35,7 @@ class Wanted:
         slots: list[Slot] = []
         for text in cvs:
             if "-" in text or "," in text:
-                slots += map(Slot, parse_numbers(text, FIRST_CV, LAST_CV, "the CVs"))
+                slots += map(Slot, parse_numbers(text, FIRST_CV, LAST_CV, "the list of CVs"))
             else:
                 slots.append(parse_slot(text))
         return cls(tuple(words), tuple(groups), tuple(slots))

@@ -85,9 +85,7 @@ def drawn(speeds: Speeds) -> Drawn | None:
         form = Form.THREE_POINT
         step = middle_step(speeds.choice)
         curve = three_point(speeds.minimum, speeds.middle, speeds.maximum, step)
-    return Drawn(
-        form, trimmed(curve, speeds.forward_trim), trimmed(curve, speeds.reverse_trim)
-    )
+    return Drawn(form, trimmed(curve, speeds.forward_trim), trimmed(curve, speeds.reverse_trim))
 
 
 def three_point(minimum: int, middle: int, maximum: int, middle_at: int = MIDDLE_STEP) -> Curve:
@@ -106,9 +104,7 @@ def three_point(minimum: int, middle: int, maximum: int, middle_at: int = MIDDLE
         corners.insert(1, (middle_at, middle))
     levels: list[Fraction] = []
     for step in range(1, STEPS + 1):
-        start, end = next(
-            pair for pair in pairwise(corners) if step <= pair[1][0]
-        )
+        start, end = next(pair for pair in pairwise(corners) if step <= pair[1][0])
         share = Fraction(step - start[0], end[0] - start[0])
         levels.append(start[1] + share * (end[1] - start[1]))
     return tuple(levels)

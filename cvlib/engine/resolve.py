@@ -85,9 +85,7 @@ class Resolver:
                         found.setdefault(slot, []).append((setting, place))
         return found
 
-    def _tested(
-        self, setting: Setting, point: Key
-    ) -> list[tuple[Place, Citation]]:
+    def _tested(self, setting: Setting, point: Key) -> list[tuple[Place, Citation]]:
         return [
             (place, citation)
             for place in setting.places
@@ -114,9 +112,7 @@ class Resolver:
         contradicted = any(one.same_as(other) for one in works for other in fails)
         if len(works) > 1 or contradicted:
             candidates: tuple[Place | None, ...] = (*works, None) if contradicted else works
-            return Answer(
-                setting.id, Standing.DISPUTED, None, trace, candidates, beside=documented
-            )
+            return Answer(setting.id, Standing.DISPUTED, None, trace, candidates, beside=documented)
         if works:
             return Answer(setting.id, Standing.BENCH, works[0], trace, beside=documented)
         expected = documented.places()

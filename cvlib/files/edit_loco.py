@@ -187,9 +187,7 @@ def _former(piece: Piece, was: str, remark: str) -> str:
 
 def _table(held: Mapping[str, Any], state: NewState) -> str:
     """What stays of a table of saved values: the CVs that were not carried; empty where none do."""
-    values = [
-        NewValue(Slot(int(cv)), value) for cv, value in held.get("cv", {}).items()
-    ]
+    values = [NewValue(Slot(int(cv)), value) for cv, value in held.get("cv", {}).items()]
     for page, table in held.get("page", {}).items():
         where: Page = parse_page(page)
         values += [NewValue(Slot(int(cv), where), value) for cv, value in table.items()]

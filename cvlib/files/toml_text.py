@@ -151,8 +151,13 @@ def _is_of_tables(node: Node, *, deep: bool = False) -> bool:
 
 
 def _longest(node: Node, names: Names, layout: Layout) -> int:
-    """The columns of the longest line of a list of tables on one line each, without remarks."""
+    """The columns of the longest line of a list of tables on one line each, without remarks.
+
+    A single table has its brackets on the same line.
+    """
     bare = Node([Node(one.value) for one in node.items])
+    if len(node.items) == 1:
+        return len(f"{key_text(names[-1])} = {_value(bare, names, layout, '', None)}")
     *_, text = _entry(names[-1], bare, names[:-1], layout, is_first=True)
     return max(map(len, text.split("\n")))
 

@@ -117,7 +117,8 @@ class Place:
         if not found or any(value is None for value in found):
             return None
         return tuple(
-            field.take(value) for field, value in zip(self.fields, found, strict=True)
+            field.take(value)
+            for field, value in zip(self.fields, found, strict=True)
             if value is not None
         )
 
@@ -294,6 +295,5 @@ def is_about(names: Iterable[str], setting: str) -> bool:
     """Whether a setting is one of the named settings, or in one of the named groups."""
     plain = _INDEX.sub("[n]", setting)
     return any(
-        name in (setting, plain) or setting.startswith((f"{name}.", f"{name}["))
-        for name in names
+        name in (setting, plain) or setting.startswith((f"{name}.", f"{name}[")) for name in names
     )

@@ -18,7 +18,7 @@ from cvlib.model.coding import (
     Switch,
 )
 from cvlib.model.coding_many import Address, Curve
-from cvlib.model.conditions import When
+from cvlib.model.conditions import Test, When
 from cvlib.model.named import NamedSpan
 from cvlib.model.profile import Citation, Place, Profile
 from cvlib.model.units import with_unit
@@ -77,11 +77,17 @@ def when_text(when: tuple[When, ...]) -> str:
     """The conditions of a place: ``only while output[1].type is coil or servo``."""
     if not when:
         return ""
-    said = [
-        f"{one.setting} is {listed([_written(value) for value in one.values], last='or')}"
-        for one in when
-    ]
-    return f"only while {listed(said)}"
+    return f"only while {listed([_condition_text(one) for one in when])}"
+
+
+def when_data(when: tuple[When, ...]) -> list[Data]:
+    """The conditions of a place as data: the setting and one of is, has and lacks."""
+    return [{"setting": one.setting, one.test.value: list(one.values)} for one in when]
+
+
+def _condition_text(one: When) -> str:
+    last = "or" if one.test is Test.IS else "and"
+    return f"{one.setting} {one.test.value} {listed(list(map(_written, one.values)), last=last)}"
 
 
 def marks_text(place: Place) -> str:
@@ -124,7 +130,7 @@ def place_data(place: Place) -> Data:
         "uniform": marks.uniform,
         "unused": marks.unused,
         "requirement": marks.requirement,
-        "when": [{"setting": one.setting, "is": list(one.values)} for one in place.when],
+        "when": when_data(place.when),
         "note": place.note,
     }
 

@@ -28,9 +28,7 @@ def curves_text(curves: Sequence[Sequence[Fraction] | None]) -> str:
             row, column = ROWS - _row(level), step * WIDTH
             held = cells[row][column]
             cells[row][column] = letter if held == " " else BOTH
-    lines = [
-        f"{_label(ROWS - at):>5} |{''.join(row).rstrip()}" for at, row in enumerate(cells)
-    ]
+    lines = [f"{_label(ROWS - at):>5} |{''.join(row).rstrip()}" for at, row in enumerate(cells)]
     marks = "".join(
         f"{step:<{WIDTH * 7}}" if step % 7 == 0 else "" for step in range(7, steps + 1, 7)
     )

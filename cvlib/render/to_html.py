@@ -65,9 +65,7 @@ def _framed(held: Sequence[Block], at: int) -> str:
 
 def _is_caution(held: Sequence[Block], at: int) -> bool:
     block = held[at] if 0 <= at < len(held) else None
-    return (
-        isinstance(block, Paragraph) and bool(block.line) and block.line[0].role is Role.WARNING
-    )
+    return isinstance(block, Paragraph) and bool(block.line) and block.line[0].role is Role.WARNING
 
 
 def _table(table: Table) -> str:

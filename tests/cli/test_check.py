@@ -248,6 +248,7 @@ def test_a_list_on_the_standard_input() -> None:
     done = program(*plover("--firmware", "3.1", "-"), stdin="CV;Wert\n150;1\n")
     assert done.returncode == 1, done.stderr
     assert "error  older-only  CV 150 = 1" in done.stdout
+    assert done.stdout.count("standard input") == 1
 
 
 def test_a_folder_gets_a_table_and_details_of_those_with_findings(
@@ -280,6 +281,17 @@ def test_a_file_that_cannot_be_used_does_not_hide_the_others(
     assert [Path(fault["file"]).name for fault in data["faults"]] == ["broken.toml"]
     assert err.count("\n") == 1
     assert "broken.toml" in err
+
+
+def test_what_a_file_says_wrongly_is_told_with_its_name(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """In a folder of many locos the line tells which of them names a firmware there cannot be."""
+    loco_file(tmp_path)
+    loco_file(tmp_path, "No. 5 Avocet", saved_for="the old one")
+    assert run(["check", str(tmp_path), "--definitions", str(STORE)]) == 2
+    (line,) = capsys.readouterr().err.splitlines()
+    assert 'no.-5-avocet.toml: "the old one" is not a firmware version' in line
 
 
 def test_a_role_chooses_a_decoder(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:

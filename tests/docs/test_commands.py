@@ -23,11 +23,23 @@ each_command = pytest.mark.parametrize("name", COMMANDS)
 
 
 @cache
+def runs(name: str) -> tuple[Any, ...]:
+    """The functions that carry out a command: one, or one for each of its forms."""
+    module = import_module(COMMANDS[name][0])
+    if hasattr(module, "app"):
+        return tuple(form.callback for form in module.app.registered_commands)
+    return (module.run,)
+
+
+@cache
 def parameters(name: str) -> tuple[Any, ...]:
     """The options and arguments of a command."""
-    app = typer.Typer(add_completion=False)
-    app.command()(import_module(COMMANDS[name][0]).run)
-    return tuple(typer.main.get_command(app).params)
+    found: list[Any] = []
+    for function in runs(name):
+        app = typer.Typer(add_completion=False)
+        app.command()(function)
+        found += typer.main.get_command(app).params
+    return tuple(found)
 
 
 def options(name: str) -> set[str]:
@@ -42,7 +54,7 @@ def options(name: str) -> set[str]:
 
 def choices(name: str) -> set[str]:
     """The words that the options of a command take, where there is a choice of some."""
-    kinds = get_type_hints(import_module(COMMANDS[name][0]).run).values()
+    kinds = [kind for function in runs(name) for kind in get_type_hints(function).values()]
     return {
         str(word)
         for kind in kinds

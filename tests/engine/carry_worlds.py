@@ -134,9 +134,7 @@ def worlds(draw: DrawFn, *, alike: bool = False) -> World:
         second = {}
         for name, place in first.items():
             widths = [field.width for field in place.fields]
-            at = next(
-                (n for n, held in enumerate(free) if [f.width for f in held] == widths), None
-            )
+            at = next((n for n, held in enumerate(free) if [f.width for f in held] == widths), None)
             fields = free.pop(at) if at is not None else place.fields
             here = FirmwareRange.exactly(version("2"))
             second[name] = Place(here, fields, place.coding, place.default)

@@ -16,7 +16,7 @@ from cvlib.model.profile import Setting
 STORE = open_store()
 DECODERS = [one.id for one in STORE.summaries() if one.kind != "standard"]
 TODAY = date(2026, 9, 12)
-TRIED = 12
+TRIED = 4
 """Settings of each profile that are tried."""
 
 

@@ -5,13 +5,15 @@ internal, volatile, unused and when. Where it comes from does not matter here. V
 ``range`` is the lowest and highest raw value or nothing, ``default`` a raw value or nothing,
 ``bits`` a text such as ``5`` or ``0-3`` or empty, ``page`` a text such as ``0/40`` or empty, and
 ``when`` a list of mappings with the keys setting and is.
+
+A row "A, or B if C is set" stands for two settings on one CV: A while C is off, B while C is on.
 """
 
 import csv
 import re
 from collections import Counter
 from collections.abc import Callable, Iterable, Iterator, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
@@ -21,6 +23,11 @@ Key = tuple[int, str, str, str]
 _TAG = re.compile(r"\[([^\]]*)\]\s*")
 _TYPE_OF = re.compile(r"address\[(\d+)\]\.type")
 _INDEX = re.compile(r"\[(\d+)\]")
+_EITHER = re.compile(r"(?P<off>.+), or (?P<on>.+) if (?P<switch>.+) is set")
+_ONLY = re.compile(r"only type (\w+)")
+FURTHER = "FSIGNAL0"
+"""The type of the second and third address of a signal, of which the tables have the blocks."""
+
 _UNUSED = ("4-output hardware: unused", "not used by code")
 _KNOWN_TAGS = {"ro", "internal", "volatile", _UNUSED[0]}
 
@@ -36,10 +43,16 @@ class Row:
     span: tuple[int, int] | None
     """Lowest and highest value where the table states them."""
     title: str
+    detail: str = ""
+    """Unit, scale or codes."""
     type: str = ""
     """The function type the row holds for, or nothing."""
     marks: frozenset[str] = field(default_factory=frozenset)
     """Which of ro, internal, volatile and unused are said of it."""
+    first_type: str = ""
+    """The function type of the first address of its block, where the row holds for one alone."""
+    switch: tuple[str, bool] | None = None
+    """The name of the setting that must be off or on for it."""
 
     @property
     def key(self) -> Key:
@@ -79,9 +92,26 @@ def _row(cells: Mapping[str, str]) -> Row:
         default=int(cells["default"]) if cells["default"] else None,
         span=(int(cells["min"]), int(cells["max"])) if stated else None,
         title=title,
+        detail=detail,
         type=types[0] if types else "",
         marks=frozenset(marks),
+        first_type=only[1] if (only := _ONLY.fullmatch(detail)) else "",
     )
+
+
+def halves(row: Row) -> list[Row]:
+    """The row itself, or the two that it stands for.
+
+    The detail is of the second. A current position is state that the decoder keeps, as the versions
+    before and after say.
+    """
+    found = _EITHER.fullmatch(row.title)
+    if found is None:
+        return [row]
+    off = replace(row, title=found["off"], detail="", switch=(found["switch"], False))
+    on = replace(row, title=found["on"], switch=(found["switch"], True))
+    kept = {"internal"} if off.title.startswith("current ") else set()
+    return [replace(off, marks=off.marks | kept), on]
 
 
 def differences(
@@ -92,15 +122,16 @@ def differences(
     Settings without CV are facts fixed at build time and have no row. ``tabulated`` tells of a
     setting without row whether the table would have to name it.
     """
-    wanted = {row.key: row for row in rows}
+    wanted = {row.key: row for whole in rows for row in halves(whole)}
     given = [setting for setting in settings if setting["cvs"]]
+    titles = {setting["id"]: setting["title"] for setting in given}
     met: Counter[Key] = Counter()
     found: list[str] = []
     for setting in given:
         key = _key(setting)
         if key in wanted:
             met[key] += 1
-            found += [f"{setting['id']}: {line}" for line in _unlike(wanted[key], setting)]
+            found += [f"{setting['id']}: {line}" for line in _unlike(wanted[key], setting, titles)]
         elif tabulated(setting):
             found.append(f"{setting['id']}: no row of the table is {key}")
     found += [f"no setting is the row {key}" for key in wanted if not met[key]]
@@ -115,12 +146,17 @@ def _key(setting: Setting) -> Key:
 
 
 def function_types(setting: Setting) -> list[str]:
-    """The function types under which a setting exists."""
+    """The types of its own address under which a setting exists."""
+    own = index_of(setting)
+    return [kind for at, kinds in address_types(setting) if at == own for kind in kinds]
+
+
+def address_types(setting: Setting) -> list[tuple[int, list[str]]]:
+    """The addresses whose type decides whether a setting exists, each with the types asked for."""
     return [
-        kind
+        (int(found[1]), condition["is"])
         for condition in setting["when"]
-        if _TYPE_OF.fullmatch(condition["setting"])
-        for kind in condition["is"]
+        if (found := _TYPE_OF.fullmatch(condition["setting"]))
     ]
 
 
@@ -130,7 +166,7 @@ def index_of(setting: Setting) -> int | None:
     return int(found[1]) if found else None
 
 
-def _unlike(row: Row, setting: Setting) -> Iterator[str]:
+def _unlike(row: Row, setting: Setting, titles: Mapping[str, str]) -> Iterator[str]:
     if setting["page"] != row.page:
         yield f"page {setting['page']!r}, in the table {row.page!r}"
     if setting["default"] != row.default:
@@ -141,7 +177,10 @@ def _unlike(row: Row, setting: Setting) -> Iterator[str]:
     marks |= {"ro"} if setting["read_only"] else set()
     if marks != row.marks:
         yield f"marks {sorted(marks)}, in the table {sorted(row.marks)}"
-    yield from _wrong_condition(row, setting)
+    if not all(_wanted_condition(row, setting, held, titles) for held in setting["when"]):
+        yield f"exists only {setting['when']}, in the table for {row.type or 'every type'}"
+    if len(setting["when"]) != bool(row.type) + bool(row.switch) + len(_before(row, setting)):
+        yield f"exists only {setting['when']}, in the table for {row}"
 
 
 def _same_span(row: Row, setting: Setting) -> bool:
@@ -154,15 +193,25 @@ def _same_span(row: Row, setting: Setting) -> bool:
     return span in ((0, row.largest), (-half, half))
 
 
-def _wrong_condition(row: Row, setting: Setting) -> Iterator[str]:
-    if not row.type:
-        if setting["when"]:
-            yield f"exists only {setting['when']}, in the table always"
-        return
-    if len(setting["when"]) != 1 or function_types(setting) != [row.type]:
-        yield f"exists only {setting['when']}, in the table for the type {row.type}"
-        return
-    asked = _TYPE_OF.fullmatch(setting["when"][0]["setting"])
-    index = index_of(setting)
-    if asked is None or index not in (None, int(asked[1])):
-        yield f"asks for the type of another address: {setting['when']}"
+def _before(row: Row, setting: Setting) -> dict[int, list[str]]:
+    """The types of the addresses before that the further address of a signal of V3.1 asks for."""
+    own = index_of(setting)
+    if row.type != FURTHER or own is None or setting["id"].startswith("address["):
+        return {}
+    if row.first_type:
+        return {own - 1: [FURTHER], own - 2: [row.first_type]}
+    return {own - 1: ["FSIGNAL2", "FSIGNAL3"]}
+
+
+def _wanted_condition(
+    row: Row, setting: Setting, condition: Mapping[str, Any], titles: Mapping[str, str]
+) -> bool:
+    """Whether a condition is the row's own: on a type, or on a setting of the same address."""
+    asked, values = condition["setting"], condition["is"]
+    found = _TYPE_OF.fullmatch(asked)
+    if found is None:
+        same_index = _INDEX.findall(asked) == _INDEX.findall(setting["id"])
+        return same_index and row.switch == (titles[asked], values[0]) and len(values) == 1
+    if int(found[1]) == index_of(setting):
+        return values == [row.type]
+    return values == _before(row, setting).get(int(found[1]))

@@ -16,8 +16,8 @@ OUT_OF_REACH = {
     *("subprocess", "pathlib", "os", "io"),
 }
 LINT_IMPORTS = "from importlinter.cli import lint_imports_command as run; run()"
-STARTS = {"cvlib", "cvlib.__main__"}
-"""Modules that Python itself or the installed command imports."""
+STARTS = {"cvlib", "cvlib.__main__", "cvlib.files.shapes.schema"}
+"""Modules that Python itself or the installed command imports, or that are started by name."""
 
 
 def imported_names(path: Path) -> Iterator[str]:

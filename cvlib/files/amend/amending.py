@@ -126,7 +126,9 @@ def _looked_through(store: Store, text: str, name: str, before: Profile) -> Prof
         after = load_profile(text, name, store, before.id)
     except InputError as error:
         raise InputError(*(_refused(fault) for fault in error.faults)) from None
-    found = _new_findings(list(lint_profile(before)), list(lint_profile(after)))
+    found = list(lint_profile(after))
+    if found:
+        found = _new_findings(list(lint_profile(before)), found)
     if found:
         raise InputError(
             *(_refused(Fault(f"{one.code} {one.message}", advice=one.advice)) for one in found)

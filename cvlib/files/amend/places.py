@@ -68,7 +68,9 @@ def setting(change: Change, wish: Wish) -> None:
     values = _values(change, wish, wish.needed("kind"))
     sources = _sources(change, wish)
     made: dict[str, Any] = {"id": id, "title": wish.needed("title")}
-    made |= wish.keys("help", "repeat")
+    if wish.text("help-text"):
+        made["help"] = wish.text("help-text")
+    made |= wish.keys("repeat")
     made["place"] = [{**values, "sources": sources} if sources else values]
     change.draft.add_setting(made)
     change.cited(sources)

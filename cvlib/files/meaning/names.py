@@ -106,9 +106,7 @@ class Names:
             return False
         return self._fit(path, [[flag] for flag in flags], setting)
 
-    def _fit(
-        self, path: Path, values: Iterable[Written | list[str]], setting: Setting
-    ) -> bool:
+    def _fit(self, path: Path, values: Iterable[Written | list[str]], setting: Setting) -> bool:
         """Whether some place of the setting can have each of the values."""
         for value in values:
             refusal: InputError | None = None

@@ -299,4 +299,3 @@ def indexed(setting: str, index: int | None) -> str:
 def numbered(text: str, index: int | None) -> str:
     """A text with the index in place of ``{n}``."""
     return text if index is None else text.replace("{n}", str(index))
-

@@ -117,9 +117,7 @@ def _rule(shape: RuleShape, firmware: FirmwareRange | None, index: int | None) -
     )
 
 
-def _conditions(
-    given: list[ConditionShape] | None, index: int | None
-) -> tuple[Condition, ...]:
+def _conditions(given: list[ConditionShape] | None, index: int | None) -> tuple[Condition, ...]:
     return tuple(
         Condition(indexed(one.setting, index), test, operand)
         for one in given or ()
@@ -127,9 +125,7 @@ def _conditions(
     )
 
 
-def _tests(
-    shape: ConditionShape, index: int | None
-) -> Iterator[tuple[Test, tuple[Written, ...]]]:
+def _tests(shape: ConditionShape, index: int | None) -> Iterator[tuple[Test, tuple[Written, ...]]]:
     """The one test of a condition."""
     yield from tests_of(shape)
     if shape.not_ is not None:

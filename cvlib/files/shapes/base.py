@@ -121,6 +121,13 @@ def check_format(value: Any) -> int:
     raise fault("must be 1")
 
 
+def check_true(value: Any) -> bool:
+    """A key that is there or not: its only value is true."""
+    if value is True:
+        return value
+    raise fault("must be true")
+
+
 def check_figure(value: Any) -> Decimal:
     """A figure as an exact decimal, of a size that a decoder can mean."""
     if is_whole(value):
@@ -194,6 +201,7 @@ def written(*allowed: str) -> Plain:
 Text: TypeAlias = Annotated[str, Field(min_length=1)]
 Whole: TypeAlias = Annotated[int, Field(ge=LEAST, le=MOST)]
 Format: TypeAlias = Annotated[int, Plain(check_format, {"const": 1, "type": "integer"})]
+OnlyTrue: TypeAlias = Annotated[bool, Plain(check_true, {"const": True, "type": "boolean"})]
 Cv: TypeAlias = Annotated[int, Field(ge=1, le=1024)]
 Byte: TypeAlias = Annotated[int, Field(ge=0, le=255)]
 Cvs: TypeAlias = Annotated[

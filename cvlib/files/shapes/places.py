@@ -19,6 +19,7 @@ from cvlib.files.shapes.base import (
     Named,
     Names,
     OneOrMore,
+    OnlyTrue,
     PageText,
     Scale,
     Shape,
@@ -108,7 +109,7 @@ class PlaceShape(Shape):
         None,
         description='Several CVs, most significant first, such as [17, 18] or "67-94".',
     )
-    built_in: Literal[True] | None = Field(
+    built_in: OnlyTrue | None = Field(
         None, description="true: no CV; a fact fixed when the decoder was built."
     )
     bits: BitsText | None = Field(

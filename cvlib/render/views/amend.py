@@ -25,7 +25,7 @@ from cvlib.render.view import (
 )
 from cvlib.render.views.review import lines_of
 from cvlib.render.views.review_data import profile_data
-from cvlib.render.views.review_words import Row, firmware_text, rows_of
+from cvlib.render.views.review_words import Row, change_lines, firmware_text, rows_of
 
 MOST_ROWS = 40
 """Rows of the effect that are shown before the rest is counted."""
@@ -53,7 +53,7 @@ def pull_request(amended: Amended) -> list[Block]:
     blocks.append(Paragraph((*where, Piece(amended.file, Role.CODE), Piece("."))))
     blocks += [Paragraph(plain(one)) for one in amended.did]
     blocks += [Heading("Evidence"), *_evidence(amended)]
-    blocks += [Heading("Effect"), *effect(amended)]
+    blocks += [Heading("Effect"), *effect(amended, on_one_line=True)]
     return blocks
 
 
@@ -82,7 +82,7 @@ def data(amended: Amended) -> Data:
     }
 
 
-def effect(amended: Amended) -> Iterator[Block]:
+def effect(amended: Amended, *, on_one_line: bool = False) -> Iterator[Block]:
     """The settings whose answers change, and for which firmware."""
     found = amended.effect
     changes = found.changes if found else ()
@@ -92,12 +92,12 @@ def effect(amended: Amended) -> Iterator[Block]:
         return
     rows = rows_of(own)
     yield Paragraph(
-        plain(f"{counted(len({one.setting for one in own}), 'setting')} with other answers.")
+        plain(f"{counted(len({one.setting for one in own}), 'setting')} answered otherwise.")
     )
     more = len(rows) - MOST_ROWS
     caption = f"and {counted(more, 'row')} more" if more > 0 else ""
     columns = (Column("setting"), Column("firmware"), Column("change"))
-    yield Table(columns, tuple(map(_row, rows[:MOST_ROWS])), caption)
+    yield Table(columns, tuple(_row(row, on_one_line) for row in rows[:MOST_ROWS]), caption)
 
 
 def _without_effect(found: ProfileReview | None) -> str:
@@ -106,16 +106,22 @@ def _without_effect(found: ProfileReview | None) -> str:
     return "No answer changes."
 
 
-def _row(row: Row) -> tuple[Line, ...]:
-    return row.name(), plain(firmware_text(row.first)), lines_of(row)
+def _row(row: Row, on_one_line: bool) -> tuple[Line, ...]:
+    told = plain("; ".join(change_lines(row.first))) if on_one_line else lines_of(row)
+    return row.name(), plain(firmware_text(row.first)), told
 
 
 def _done(amended: Amended) -> Iterator[Block]:
     said = "written to" if amended.is_written else "not written:"
     role = Role.GOOD if amended.is_written else Role.WARNING
     yield Paragraph(
-        (Piece(amended.after.id, Role.CODE), Piece(", "), Piece(said, role), Piece(" "))
-        + (Piece(amended.file, Role.CODE),)
+        (
+            Piece(amended.after.id, Role.CODE),
+            Piece(", "),
+            Piece(said, role),
+            Piece(" "),
+            Piece(amended.file, Role.CODE),
+        )
     )
 
 

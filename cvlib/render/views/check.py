@@ -116,7 +116,8 @@ def _row(loco: LocoChecked, decoder: DecoderChecked) -> tuple[Line, ...]:
 
 def _loco(loco: LocoChecked, asked: Asked, level: int) -> Iterator[Block]:
     at = f"address {loco.loco.address}" if loco.loco.address is not None else ""
-    beside = ", ".join(filter(None, (at, loco.loco.file)))
+    file = loco.loco.file if loco.loco.file != loco.loco.name else ""
+    beside = ", ".join(filter(None, (at, file)))
     yield Heading(loco.loco.name, level)
     if beside:
         yield Paragraph((Piece(beside, Role.FAINT),))

@@ -19,7 +19,7 @@ from cvlib.engine.explained import (
 from cvlib.engine.scopes import Scope, Shared
 from cvlib.engine.sums import Sum
 from cvlib.model.cv import bits_of
-from cvlib.render.places import Data, place_data
+from cvlib.render.places import Data, place_data, when_data
 from cvlib.render.views.settings_data import answer_data
 
 
@@ -112,7 +112,7 @@ def _meaning(one: Shared[Meaning]) -> Data:
         "fault": said.fault,
         "stray": list(bits_of(said.stray)),
         "needs": list(said.needs),
-        "when": [{"setting": when.setting, "is": list(when.values)} for when in said.when],
+        "when": when_data(said.when),
         "rivals": list(said.rivals),
         "failed": said.failed,
     }

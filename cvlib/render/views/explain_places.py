@@ -8,6 +8,7 @@ from cvlib.engine.explain import Tenant
 from cvlib.engine.explained import CvExplained, PageExplained, SettingExplained, SettingTold
 from cvlib.engine.scopes import Scope, Shared
 from cvlib.model.answer import Answer, Standing
+from cvlib.model.coding import Area
 from cvlib.model.cv import Slot
 from cvlib.model.profile import Place
 from cvlib.render.phrases import firmware_words, listed
@@ -124,8 +125,11 @@ def _bits(place: Place, slot: Slot | None) -> str:
 
 def _rivals(tenant: Tenant) -> Line:
     text = doubt_text(tenant.rivals, tenant.failed)
+    is_area = isinstance(tenant.place.coding, Area)
     if tenant.standing == Standing.FAULTY:
         text = "faulty: a bench test found it without effect"
+    elif not is_area and tenant.standing in (Standing.BEYOND, Standing.BEFORE):
+        text = str(tenant.standing)
     return (Piece("\n"), Piece(text, Role.WARNING)) if text else ()
 
 
@@ -133,8 +137,11 @@ def doubt_text(rivals: tuple[str, ...], failed: str) -> str:
     """Where else a disputed setting may live, or does not; empty where nothing is disputed."""
     if failed:
         return f"disputed: a bench test found it without effect at {failed}"
-    where = ["not exist" if one == "nowhere" else f"live at {one}" for one in rivals]
-    return f"disputed: it may {listed(where, last='or')} instead" if where else ""
+    where = [one for one in rivals if one != "nowhere"]
+    may = [f"live at {listed(where, last='or')} instead"] if where else []
+    if len(where) < len(rivals):
+        may.append("not exist at all")
+    return f"disputed: it may {' or '.join(may)}" if may else ""
 
 
 def who(scopes: tuple[Scope, ...], by: tuple[str, ...]) -> str:

@@ -1,0 +1,64 @@
+"""What ``cvlib new`` asks for."""
+
+from __future__ import annotations
+
+from cvlib.cli.forms import Form, Key, Need
+from cvlib.cli.options import examples
+
+EXAMPLES = examples(
+    "cvlib new",
+    "cvlib new ferrow/linnet linnet.csv --maker Ferrow --name Linnet --kind motor \\",
+    "    --firmware '1.0 to 1.4' --title 'Linnet handbook, issue 1' --definitions my-definitions",
+    "",
+    "What is missing is asked for at a terminal. docs/new.md tells what a table may hold.",
+)
+
+ABOUT = """Make the profile of a decoder type from a few answers, and from a table of CVs.
+
+PROFILE is its id, maker and decoder in lower case, such as ferrow/linnet. TABLE is a list with one
+setting a row and headings such as cv, title, min, max, default and unit, English or German.
+
+What was made is read back as every profile is; with a fault nothing is written. A file that is
+there is never overwritten.
+"""
+
+NEW = Form(
+    "new",
+    "",
+    ABOUT,
+    Key("table", "Table of CVs, a file such as linnet.csv", Need.OFFERED, "TABLE"),
+    (
+        Key("maker", "Maker, as on the packet", Need.ALWAYS),
+        Key("name", "Name of the decoder, as on the packet", Need.ALWAYS),
+        Key("kind", "Kind: motor, function, sound or accessory", Need.ALWAYS, "KIND"),
+        Key(
+            "follows",
+            "Standard that it follows: nmra, nmra-accessory, rcn, rcn-accessory or none",
+            Need.OFFERED,
+            "STANDARD",
+            usual="nmra",
+        ),
+        Key("title", "Title of the handbook, with its issue", Need.ALWAYS),
+        Key("date", "Date of the handbook", Need.OFFERED, "DAY"),
+        Key(
+            "scheme",
+            "How firmware is counted: dotted, number or date",
+            Need.OFFERED,
+            "SCHEME",
+            usual="dotted",
+        ),
+        Key("firmware", "Firmware that it speaks for, such as 1.0 to 1.4", Need.ALWAYS, "RANGE"),
+        Key("release", "A further firmware that is known", metavar="VERSION", many=True),
+        Key("parts", "CVs that hold the version, most significant first, or none", metavar="LIST"),
+        Key("manufacturer", "Manufacturer ID in CV 8", Need.OFFERED, "N"),
+        Key(
+            "complete",
+            "The table lists every CV: what the standard has beyond it is left out",
+            Need.OFFERED,
+            switch=True,
+            usual="no",
+            of_subject=True,
+        ),
+    ),
+    EXAMPLES,
+)

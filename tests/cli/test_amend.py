@@ -1,0 +1,417 @@
+"""`cvlib amend`: each form writes what was meant, shows what follows, refuses what lint would."""
+
+import shutil
+import tomllib
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from cli.json_output import fails, json_of, schema
+from cli.run_cvlib import STORE, program, run
+from cvlib.cli.amend_forms import FORMS
+from cvlib.files.amend.amending import FORMS as MAKERS
+from cvlib.files.layout import PROFILE_ORDER
+from cvlib.files.store import open_store
+
+Capture = pytest.CaptureFixture[str]
+
+PLOVER = "ferrow/plover"
+LARK = "ferrow/lark-8"
+
+
+@pytest.fixture
+def own(tmp_path: Path) -> Path:
+    """A folder of definitions of one's own with one small profile, laid out as it should be."""
+    shutil.copytree(STORE, tmp_path / "own")
+    assert run(["tidy", str(tmp_path / "own")]) == 0
+    return tmp_path / "own"
+
+
+def text_of(own: Path, id: str = PLOVER) -> str:
+    """The file of a profile."""
+    return (own / f"{id}.toml").read_text(encoding="utf-8")
+
+
+def data_of(own: Path, id: str = PLOVER) -> dict[str, Any]:
+    """What a profile's file holds."""
+    return tomllib.loads(text_of(own, id))
+
+
+def amended(capsys: Capture, own: Path, *words: str) -> Any:
+    """The JSON output of a correction that is written."""
+    capsys.readouterr()
+    code, data = json_of(capsys, "amend", *words, "--definitions", str(own))
+    assert code == 0
+    assert data["written"] is True
+    assert data["pull_request"]["text"].startswith(f"# {data['pull_request']['title']}")
+    assert run(["tidy", str(own), "--check"]) == 0
+    return data
+
+
+def refused(capsys: Capture, own: Path, *words: str) -> list[str]:
+    """The error lines of a correction that is not written."""
+    before = {path: path.read_bytes() for path in own.rglob("*.toml")}
+    capsys.readouterr()
+    code, lines = fails(capsys, "amend", *words, "--definitions", str(own))
+    assert code == 2
+    assert {path: path.read_bytes() for path in own.rglob("*.toml")} == before
+    return lines
+
+
+def changes(data: Any) -> dict[str, dict[str, list[str]]]:
+    """Each setting that is answered otherwise: for which firmware, and in which ways."""
+    found: dict[str, dict[str, list[str]]] = {}
+    for one in data["effect"]["changes"]:
+        found.setdefault(one["setting"], {})[one["firmware"]] = one["kinds"]
+    return found
+
+
+def test_every_form_has_its_maker_and_its_keys_are_of_the_format() -> None:
+    """The forms of the command line are those that are made; a place takes every key of a place."""
+    assert [form.name for form in FORMS] == list(MAKERS)
+    for form in FORMS:
+        if form.name in ("place", "setting"):
+            assert set(PROFILE_ORDER["place"]) - {key.name for key in form.keys} == {"sources"}
+
+
+def test_a_bench_test_goes_before_the_handbooks_at_its_firmware(own: Path, capsys: Capture) -> None:
+    """Two settings of one test, one of them on a named CV; comments of the file stay."""
+    data = amended(
+        *(capsys, own, "bench", PLOVER, "braking.distance@144=works", "sound.steam=no-effect"),
+        *("--firmware", "2.5", "--date", "2026-09-12", "--note", "three runs"),
+    )
+    written = data_of(own)
+    assert written["source"][-1] == {
+        "id": "bench-2026-09",
+        "kind": "bench",
+        "date": written["source"][-1]["date"],
+        "firmware": "==2.5",
+        "note": "three runs",
+    }
+    assert written["source"][-1]["date"].isoformat() == "2026-09-12"
+    places = {one["id"]: one["place"] for one in written["setting"]}
+    said = {"source": "bench-2026-09", "verdict": "works"}
+    assert places["braking.distance"][1]["sources"] == ["handbook-2:31", said]
+    assert text_of(own).startswith("# A small decoder, invented")
+    assert changes(data)["braking.distance"].keys() == {"==2.5"}
+    assert [one["id"] for one in data["evidence"]] == ["bench-2026-09"]
+
+
+def test_a_second_test_of_a_month_gets_an_id_of_its_own(own: Path, capsys: Capture) -> None:
+    """By the day, then counted; --source adds to a test that is there."""
+    words = ("bench", PLOVER, "speed.top=works", "--firmware", "2.5", "--date", "2026-09-12")
+    ids = [amended(capsys, own, *words)["evidence"][0]["id"] for _ in range(3)]
+    assert ids == ["bench-2026-09", "bench-2026-09-12", "bench-2026-09-12-2"]
+    amended(
+        *(capsys, own, "bench", PLOVER, "speed.crawl=works", "--firmware", "2.5"),
+        *("--source", "bench-2026-09"),
+    )
+    assert len(data_of(own)["source"]) == 7
+
+
+def test_a_test_of_a_new_firmware_adds_the_release(own: Path, capsys: Capture) -> None:
+    """It stands in the order of the versions."""
+    amended(capsys, own, "bench", PLOVER, "speed.top=works", "--firmware", "2.7")
+    versions = [one["version"] for one in data_of(own)["firmware"]["release"]]
+    assert versions == ["1.2", "2.5", "2.7", "3.1", "5.0"]
+
+
+@pytest.mark.parametrize(
+    ("words", "told"),
+    [
+        (("braking.distance=works", "--firmware", "2.5"), "braking.distance@141 or"),
+        (("braking.distance@99=works", "--firmware", "2.5"), "no place of"),
+        (("braking.whistle=works", "--firmware", "3.1"), "braking.whistle@150"),
+        (("braking.distanz@141=works", "--firmware", "2.5"), '"braking.distance"'),
+        (("speed.top=perhaps", "--firmware", "2.5"), "works or no-effect"),
+        (("speed.top=works", "--firmware", "x"), "numbers joined by dots"),
+        (("speed.top=works", "--firmware", "2.5", "--date", "soon"), "2026-03-14"),
+        (("speed.top=works", "--firmware", "2.5", "--source", "handbook-1"), "no bench test"),
+        (("sound.chime=works", "--firmware", "2.5", "--source", "bench-1"), "already speaks"),
+        (("speed.top", "--firmware", "2.5"), "--verdict"),
+        (("speed.top=works",), "--firmware"),
+    ],
+)
+def test_a_bench_test_that_is_not_clear_is_refused(
+    own: Path, capsys: Capture, words: tuple[str, ...], told: str
+) -> None:
+    """One line says what would be right; nothing is written."""
+    lines = refused(capsys, own, "bench", PLOVER, *words)
+    assert len(lines) == 1
+    assert told in lines[0]
+
+
+def test_a_release_stands_in_the_order_of_the_versions(own: Path, capsys: Capture) -> None:
+    """With date, label and what it really answers."""
+    data = amended(
+        *(capsys, own, "release", PLOVER, "3.10", "--date", "2026-09-14", "--label", "autumn"),
+        *("--answers", "7=3, 109=1"),
+    )
+    releases = data_of(own)["firmware"]["release"]
+    assert [one["version"] for one in releases] == ["1.2", "2.5", "3.1", "3.10", "5.0"]
+    assert releases[3]["answers"] == [{"cv": 7, "value": 3}, {"cv": 109, "value": 1}]
+    assert data["effect"]["changes"] == []
+    assert refused(capsys, own, "release", PLOVER, "3.10.0")[0].endswith("Each is there once.")
+
+
+def test_a_document_covers_its_firmware(own: Path, capsys: Capture) -> None:
+    """What it does not list does not exist there, and the effect says so."""
+    data = amended(
+        *(capsys, own, "document", PLOVER, "handbook-4", "--title", "Plover handbook, issue 4"),
+        *("--firmware", "2.0 to 2.9", "--date", "2026-01-02"),
+    )
+    assert changes(data)["speed.top"] == {">=2.0, <=2.9": ["improved"]}
+    assert changes(data)["braking.distance"][">=2.0, <=2.9"] == ["removed"]
+    assert any("--same-as" in note for note in data["notes"])
+
+
+def test_a_document_may_list_the_same_as_before(own: Path, capsys: Capture) -> None:
+    """With --same-as the places of one firmware are carried on, those of others are not."""
+    data = amended(
+        *(capsys, own, "document", PLOVER, "handbook-4", "--title", "Plover handbook, issue 4"),
+        *("--firmware", "2.0 to 2.9", "--same-as", "1.2"),
+    )
+    profile = open_store(own).profile(PLOVER)
+    from cvlib.engine.resolve import Resolver
+
+    answers = Resolver(profile).at(profile.version("2.5"))
+    assert answers["braking.distance"].standing.value == "documented"
+    assert [f.slot.cv for f in answers["braking.distance"].places()[0].fields] == [141]
+    assert answers["motor.boost"].is_absent
+    assert "10 places" not in data["did"][-1]
+    assert refused(
+        *(capsys, own, "document", PLOVER, "handbook-5", "--title", "t", "--firmware", "9.0"),
+        *("--same-as", "7.0"),
+    )
+
+
+def test_a_place_is_corrected_key_by_key(own: Path, capsys: Capture) -> None:
+    """The place of one firmware; keys change and go, the others stay."""
+    data = amended(
+        *(capsys, own, "place", PLOVER, "braking.distance", "--at", "3.1", "--range", "1-180"),
+        *("--default", "50", "--remove", "unit", "--source", "handbook-2:32"),
+    )
+    assert data_of(own)["setting"][2]["place"][1] == {
+        "firmware": ">=3.0",
+        "cv": 144,
+        "kind": "number",
+        "range": [1, 180],
+        "default": 50,
+        "sources": ["handbook-2:31", "handbook-2:32"],
+    }
+    assert changes(data)["braking.distance"][">=3.0, <4.0 or >=5.0, <=5.2"][0] == "recoded"
+
+
+def test_a_place_is_added_after_the_pattern_of_another(own: Path, capsys: Capture) -> None:
+    """A bench test saw the setting on another CV: a place for that firmware alone."""
+    amended(
+        *(capsys, own, "bench", PLOVER, "braking.distance@144=no-effect", "--firmware", "2.5"),
+        *("--date", "2026-09-12"),
+    )
+    amended(
+        *(capsys, own, "place", PLOVER, "braking.distance", "--at", "3.1", "--new"),
+        *("--firmware", "2.5", "--cv", "145", "--source", "bench-2026-09=works"),
+    )
+    place = data_of(own)["setting"][2]["place"][2]
+    assert (place["firmware"], place["cv"], place["range"]) == ("==2.5", 145, [1, 200])
+    assert place["sources"] == [{"source": "bench-2026-09", "verdict": "works"}]
+
+
+@pytest.mark.parametrize(
+    ("words", "told"),
+    [
+        (("--cv", "144"), "--number or --at"),
+        (("--at", "2.5", "--cv", "1"), "several places"),
+        (("--at", "3.1", "--cv", "1025"), "1024"),
+        (("--at", "3.1", "--cv", "151"), "claimed-twice"),
+        (("--at", "3.1", "--range", "200-1"), "lower end first"),
+        (("--at", "3.1", "--firmware", ">=1.0"), "places-overlap"),
+        (("--at", "3.1", "--kind", "nummer"), '"number"'),
+        (("--at", "3.1", "--default", "300"), "255"),
+        (("--at", "3.1", "--remove", "bits"), "no key"),
+        (("--at", "3.1", "--source", "handbok-2:3"), '"handbook-2"'),
+        (("--at", "3.1", "--source", "bench-1"), "bench-1=works"),
+        (("--at", "3.1", "--source", "handbook-2=works"), "no bench test"),
+        (("--at", "3.1"), "nothing is given"),
+        (("--number", "7", "--cv", "1"), "no place 7"),
+    ],
+)
+def test_what_loading_or_lint_would_refuse_is_not_written(
+    own: Path, capsys: Capture, words: tuple[str, ...], told: str
+) -> None:
+    """The file stays as it was, byte for byte, and the line says why."""
+    lines = refused(capsys, own, "place", PLOVER, "braking.distance", *words)
+    assert told in lines[0]
+
+
+def test_a_finding_that_was_there_before_is_no_reason_to_refuse(own: Path, capsys: Capture) -> None:
+    """The small profile has claims that no source covers; only a new finding is refused."""
+    assert run(["lint", "--definitions", str(own)]) == 1
+    amended(capsys, own, "place", PLOVER, "speed.top", "--default", "100")
+    assert (
+        "illegal-default"
+        in refused(*(capsys, own, "place", PLOVER, "speed.top", "--default", "101"))[0]
+    )
+
+
+def test_all_faults_come_at_once(own: Path, capsys: Capture) -> None:
+    """Each wrong option has its line."""
+    words = ("place", PLOVER, "speed.top", "--cv", "x", "--range", "y", "--scale", "z")
+    assert len(refused(capsys, own, *words)) == 3
+
+
+def test_a_question_is_asked_and_answered(own: Path, capsys: Capture) -> None:
+    """The answer is kept with the source that gives it, and the question goes."""
+    amended(
+        *(capsys, own, "question", PLOVER, "crawl-unit", "--text", "In which unit?"),
+        *("--settle", "Set 28.", "--about", "speed.crawl, lights", "--date", "2026-09-12"),
+    )
+    asked = data_of(own)["question"][1]
+    assert (asked["about"], asked["text"]) == (["speed.crawl", "lights"], "In which unit?")
+    assert refused(
+        *(capsys, own, "question", PLOVER, "x", "--text", "t", "--settle", "s", "--about", "spead"),
+    )
+    words = ("answer", PLOVER, "distance-between", "--source", "bench-1", "--text", "CV 144.")
+    amended(capsys, own, *words)
+    data = data_of(own)
+    assert [one["id"] for one in data["question"]] == ["crawl-unit"]
+    assert data["source"][3]["note"] == "Answers distance-between: CV 144."
+    assert (
+        '"crawl-unit"'
+        in refused(
+            *(capsys, own, "answer", PLOVER, "crawl-unti", "--source", "bench-1", "--text", "t")
+        )[0]
+    )
+
+
+def test_a_setting_is_added_behind_its_group(own: Path, capsys: Capture) -> None:
+    """With its first place; an id that is there is refused."""
+    words = (
+        *("setting", PLOVER, "speed.kick", "--title", "Kick", "--kind", "choice", "--cv", "170"),
+        *("--choices", "0=off, 1=weak, 2-7=strong", "--default", "weak"),
+        *("--firmware", ">=3.0, <4.0", "--source", "handbook-2:41"),
+    )
+    data = amended(capsys, own, *words)
+    ids = [one["id"] for one in data_of(own)["setting"]]
+    assert ids[ids.index("speed.crawl") + 1] == "speed.kick"
+    assert changes(data)["speed.kick"][">=3.0, <4.0"] == ["added"]
+    assert "already" in refused(capsys, own, *words)[0]
+
+
+def test_an_advisory_is_added(own: Path, capsys: Capture) -> None:
+    """With what to do, and who says so."""
+    amended(
+        *(capsys, own, "advisory", PLOVER, "late", "--firmware", "2.5", "--text", "Stops late."),
+        *("--do", "Try it.", "--about", "braking", "--source", "handbook-2:9"),
+    )
+    assert data_of(own)["advisory"][1]["sources"] == ["handbook-2:9"]
+
+
+def test_a_setting_of_a_block_is_taken_over_when_it_is_tested(own: Path, capsys: Capture) -> None:
+    """The shipped profile is copied into the folder; the setting answers the same elsewhere."""
+    data = amended(
+        *(capsys, own, "bench", LARK, "speed.minimum=works", "--firmware", "5.0.1"),
+        *("--date", "2026-09-12"),
+    )
+    assert (own / f"{LARK}.toml").is_file()
+    assert changes(data).keys() == {"speed.minimum"}
+    assert changes(data)["speed.minimum"].keys() == {"==5.0.1"}
+    assert any("ferrow/blocks/driving" in note for note in data["notes"])
+
+
+def test_a_dry_run_shows_everything_and_writes_nothing(own: Path, capsys: Capture) -> None:
+    """Diff, effect and the text for a pull request; no file changes, and none is made."""
+    before = text_of(own)
+    capsys.readouterr()
+    words = ["amend", PLOVER, "bench", "speed.top=works", "--firmware", "2.5"]
+    text = own / "change.md"
+    words += ["--definitions", str(own), "--date", "2026-09-12", "--pr-text", str(text)]
+    assert run([*words, "--dry-run"]) == 0
+    told = capsys.readouterr().out
+    assert "not written" in told
+    assert '{ source = "bench-2026-09", verdict = "works" }]' in told
+    assert "## Evidence" in told
+    assert text_of(own) == before
+    assert not text.exists()
+
+
+def test_the_texts_of_several_corrections_gather_in_one_file(own: Path, capsys: Capture) -> None:
+    """The second stands behind the first; the output tells where."""
+    text = own / "change.md"
+    for version in ("3.2", "3.3"):
+        words = ["release", PLOVER, version, "--definitions", str(own), "--pr-text", str(text)]
+        capsys.readouterr()
+        assert run(["amend", *words]) == 0
+        told = capsys.readouterr().out
+        assert "## Evidence" not in told
+        assert "change.md" in "".join(told.split())
+    held = text.read_text(encoding="utf-8")
+    assert held.count("\n---\n") == 1
+    assert held.count("## Evidence") == 2
+
+
+def test_line_ends_of_windows_stay(own: Path, capsys: Capture) -> None:
+    """A file with carriage returns and a byte-order mark has them afterwards as well."""
+    path = own / f"{PLOVER}.toml"
+    path.write_bytes(b"\xef\xbb\xbf" + path.read_bytes().replace(b"\n", b"\r\n"))
+    amended(capsys, own, "release", PLOVER, "3.2")
+    data = path.read_bytes()
+    assert data.startswith(b"\xef\xbb\xbf#")
+    assert data.count(b"\n") == data.count(b"\r\n")
+
+
+def test_an_untidy_file_is_laid_out_anew_and_the_diff_leaves_that_out(
+    own: Path, capsys: Capture
+) -> None:
+    """The diff shows the correction alone, and a note says what else happened."""
+    path = own / f"{PLOVER}.toml"
+    path.write_text(path.read_text(encoding="utf-8").replace(" = ", "="), encoding="utf-8")
+    data = amended(capsys, own, "release", PLOVER, "3.2")
+    added = [line for line in data["diff"].splitlines() if line.startswith("+")]
+    assert sorted(added[1:]) == ["+", "+[[firmware.release]]", '+version = "3.2"']
+    assert any("laid out anew" in note for note in data["notes"])
+
+
+@pytest.mark.parametrize(
+    ("words", "told"),
+    [
+        ((PLOVER, "benhc"), '"bench"'),
+        (("benhc",), '"bench"'),
+        (("bench", "ferrow/plovr", "speed.top=works", "--firmware", "2.5"), '"ferrow/plover"'),
+        (("bench", PLOVER, "speed.top=works", "--firmwear", "2.5"), '"--firmware"'),
+        (("bench",), "PROFILE, SETTING=SEEN, --verdict, --firmware"),
+        (("release", PLOVER), "VERSION"),
+        (("release", PLOVER, "1.0", "1.1"), "one version"),
+    ],
+)
+def test_wrong_use_is_one_line(own: Path, words: tuple[str, ...], told: str) -> None:
+    """Exit code 2, with what would have been right; nobody is asked without a terminal."""
+    done = program("amend", *words, "--definitions", str(own))
+    assert (done.returncode, done.stdout, done.stderr.count("\n")) == (2, "", 1)
+    assert told in done.stderr
+
+
+def test_a_broken_profile_is_told_with_file_and_line(own: Path, capsys: Capture) -> None:
+    """Nothing is amended on top of a fault."""
+    path = own / f"{PLOVER}.toml"
+    path.write_text(text_of(own).replace("cv = 120", "cv = 0"), encoding="utf-8")
+    lines = refused(capsys, own, "release", PLOVER, "3.2")
+    assert f"{path}:" in lines[0]
+
+
+def test_an_installed_profile_is_not_changed(
+    own: Path, capsys: Capture, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Without a folder of one's own there is nothing to write to, and one line says so."""
+    monkeypatch.setattr("cvlib.files.amend.amending.is_installed", lambda: True)
+    monkeypatch.delenv("CVLIB_DEFINITIONS", raising=False)
+    code, lines = fails(capsys, "amend", "release", LARK, "9.9")
+    assert code == 2
+    assert "--definitions DIR" in lines[0]
+
+
+def test_the_effect_has_the_form_that_review_gives() -> None:
+    """What both schemas describe they describe alike."""
+    mine, others = schema("amend")["definitions"], schema("review")["definitions"]
+    assert {name: others.get(name) for name in mine} == mine
