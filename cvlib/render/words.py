@@ -233,8 +233,8 @@ def _disputed(finding: Finding, at: At) -> tuple[str, str]:
     if len(sides) == 1:
         said.append("Elsewhere there is no such setting.")
     told_twice = {told.setting for told in finding.was} <= {told.setting for told in finding.now}
-    valued = any(told.value for told in finding.was)
-    was = f"It was {used_as(finding.was, at.most)}. " if valued or not told_twice else ""
+    has_value = any(told.value for told in finding.was)
+    was = f"It was {used_as(finding.was, at.most)}. " if has_value or not told_twice else ""
     return (
         f"{was}Nobody knows what this is in {at.firmware}. {' '.join(said)}",
         "Try it on the bench before you rely on it, and add what you saw to the profile.",
