@@ -204,7 +204,7 @@ def check_decoder(
         raise problem(
             f"{'' if loco.file else f'{loco.name}: '}no decoder profile is named.",
             advice='Give one with --profile, such as "--profile ferrow/lark-8"; '
-            '"cvlib profiles" lists them.',
+            '"cvlib identify" with the same file says which it most likely is.',
         )
     resolver = Resolver(store.profile(decoder.profile))
     saved = _saved(resolver.profile, decoder)

@@ -37,7 +37,8 @@ usage: python3 tools/dev.py COMMAND
 
   demo            check the demo fleet, then look closer at some locos
   test [ARGS]     run the tests on two or more workers; ARGS go to pytest
-  bench [ARGS]    measure how long a cold start takes; ARGS go to tools/bench/cold.py
+  bench [ARGS]    measure how long a cold start takes; ARGS go to tools/bench/cold.py;
+                  bench identify [ARGS]: how well and fast decoders are identified
   lint            ruff, mypy, import contracts and the lint of the definitions
   docs            bring transcripts and the map of the package up to date in the pages
   setup           only make or mend the environment
@@ -254,7 +255,9 @@ def test(venv: Path, extra: list[str]) -> int:
 
 
 def bench(venv: Path, extra: list[str]) -> int:
-    """Print how long cold starts take."""
+    """Print how long cold starts take, or with `identify` how well decoders are identified."""
+    if extra[:1] == ["identify"]:
+        return run_line(venv, "python tools/bench/identify.py", extra[1:])
     return run_line(venv, "python tools/bench/cold.py", extra)
 
 

@@ -27,6 +27,8 @@ COMMANDS: dict[str, tuple[str, str]] = {
         "How the places of settings changed from firmware to firmware.",
     ),
     "explain": ("cvlib.cli.explain", "A CV value, a setting or a finding code in words."),
+    "identify": ("cvlib.cli.identify", "Which decoder and firmware this is, by what it answers."),
+    "probe": ("cvlib.cli.probe", "The few reads that settle an undocumented firmware."),
     "carry": ("cvlib.cli.carry", "Saved values for another firmware, with a write sheet."),
     "compare": ("cvlib.cli.compare", "Locos side by side, for running together."),
     "profiles": ("cvlib.cli.profiles", "The decoder profiles there are."),

@@ -1,0 +1,104 @@
+"""The loco file after a session at the bench: firmware and readings in, dated, the rest kept."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import date
+from pathlib import Path
+from typing import Any
+
+from cvlib.errors import Position, problem
+from cvlib.files.edit_loco import NewValue, taken_apart, written_table
+from cvlib.files.read.interface import sniff
+from cvlib.files.text import decode, file_name, parse_toml, read_bytes
+from cvlib.files.write import replace_file
+from cvlib.model.cv import Slot
+
+_MARK = b"\xef\xbb\xbf"
+
+
+@dataclass(frozen=True, slots=True)
+class NewReadings:
+    """What was read of one decoder of a loco file, and the firmware it turned out to have."""
+
+    decoder: int
+    """Its number in the file, from 0."""
+    profile: str
+    """Written where the file names none; empty: leave as it is."""
+    firmware: str
+    """The installed firmware; empty: leave as it is."""
+    values: Mapping[Slot, int]
+    silent: tuple[Slot, ...]
+    """CVs that gave no answer; they go into the note."""
+    day: date
+    note: str
+
+
+def keep_readings(path: Path, found: NewReadings) -> None:
+    """Write readings into a loco file, in one step.
+
+    Raises InputError, with the file as it was, where it is no loco file or cannot be written.
+    """
+    was = read_bytes(path)
+    name = file_name(path)
+    text = decode(was, name)
+    if sniff(text, str(path)) != "loco":
+        raise problem(
+            "a list cannot keep firmware and dates.",
+            advice="Save it as a loco file first; docs/loco-format.md shows one.",
+            position=Position(name),
+        )
+    lines = "\r\n" if "\r\n" in text else "\n"
+    made = read_text(text.replace("\r\n", "\n"), found, name).replace("\n", lines)
+    mark = _MARK if was.startswith(_MARK) else b""
+    replace_file(path, mark + made.encode("utf-8"), was)
+
+
+def read_text(text: str, found: NewReadings, name: str = "the file") -> str:
+    """The text of a loco file with the readings of one decoder added at its end."""
+    decoder: dict[str, Any] = parse_toml(text, name)["decoder"][found.decoder]
+    before, pieces = taken_apart(text)
+    heads = [piece for piece in pieces if piece.path == ("decoder", found.decoder)]
+    has_own = any(piece.is_of(found.decoder, "saved") for piece in pieces)
+    if not heads or (decoder.get("saved") and not has_own):
+        raise problem(
+            "the saved values are written in one line, which cannot be edited.",
+            advice="Write them under the headings [[decoder.saved]] and [decoder.saved.cv].",
+            position=Position(name),
+        )
+    texts = [_head(p.text, found) if p in heads else p.text for p in pieces]
+    last = max(
+        (at for at, p in enumerate(pieces) if p.is_of(found.decoder, "saved")),
+        default=pieces.index(heads[0]),
+    )
+    if found.values or found.silent:
+        texts.insert(last + 1, _table(found))
+    whole = [before, *texts] if before else texts
+    return "\n".join(part.strip("\n") + "\n" for part in whole)
+
+
+def _head(text: str, found: NewReadings) -> str:
+    """The decoder's own keys with profile and firmware as they are known now."""
+    import tomlkit
+
+    document = tomlkit.parse(text)
+    held: Any = document["decoder"]
+    table = held[0]
+    if found.profile and "profile" not in table:
+        table["profile"] = found.profile
+    if found.firmware and table.get("firmware") != found.firmware:
+        table["firmware"] = found.firmware
+    return tomlkit.dumps(document)
+
+
+def _table(found: NewReadings) -> str:
+    silent = ", ".join(f"CV {slot.typed}" for slot in found.silent)
+    note = "; ".join(filter(None, (found.note, f"no answer: {silent}" if silent else "")))
+    about: dict[str, Any] = {"date": found.day, "how": "read"}
+    if found.firmware:
+        about["firmware"] = found.firmware
+    if note:
+        about["note"] = note
+    ordered = sorted(found.values.items(), key=lambda item: item[0].order)
+    return written_table(about, [NewValue(slot, value) for slot, value in ordered])

@@ -1,0 +1,199 @@
+"""Which decoder this is, asked of a whole store: reads gathered, the index opened, titles added."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+from cvlib.engine.expect import NO_ANSWER, Terms
+from cvlib.engine.identification import Identification, Told
+from cvlib.engine.identify import Candidate, Evidence, Fit, Identified, evidence
+from cvlib.engine.index import IdentityIndex
+from cvlib.engine.resolve import Resolver
+from cvlib.engine.saved_for import SAVED, saved_for
+from cvlib.engine.session import Entry, IdentifySession
+from cvlib.engine.situation import Situation
+from cvlib.engine.weigh import Read
+from cvlib.errors import InputError, problem
+from cvlib.files.answers import parse_words, read_answers, split_silent
+from cvlib.files.index import open_index
+from cvlib.files.read.interface import read_content
+from cvlib.files.store import Store
+from cvlib.files.text import decode, file_name, read_bytes
+from cvlib.model.cv import Slot
+from cvlib.model.loco import Loco, SavedDecoder
+
+MOST_EXPLAINED = 5
+"""Candidates whose evidence is told with the names of settings."""
+
+
+@dataclass(frozen=True, slots=True)
+class Gathered:
+    """Reads out of a file and words, and the decoder that the file is of."""
+
+    entries: tuple[Entry, ...]
+    loco: Loco | None = None
+    decoder: SavedDecoder | None = None
+    path: Path | None = None
+
+
+def gather(words: Sequence[str], role: str = "") -> Gathered:
+    """Reads from words such as ``8=13`` and from one file: a loco file, or a list of values.
+
+    A list may hold lines such as ``28 = no answer``. Raises InputError where a file cannot be read.
+    """
+    typed = [word for word in words if "=" in word and not Path(word).exists()]
+    files = [Path(word) for word in words if word not in typed]
+    if len(files) > 1:
+        raise problem(
+            f"{files[1]}: only one file can be identified at a time.",
+            advice="Give the files one after the other.",
+        )
+    entries = parse_words(typed)
+    if not files:
+        return Gathered(entries)
+    loco, silent = _read(files[0])
+    decoder = _decoder(loco, role)
+    saved = tuple(Read(slot, held.value) for slot, held in decoder.values.items())
+    none = tuple(Read(slot, NO_ANSWER) for slot in silent)
+    return Gathered((*saved, *none, *entries), loco, decoder, files[0])
+
+
+def _read(path: Path) -> tuple[Loco, tuple[Slot, ...]]:
+    name = file_name(path)
+    text = decode(read_bytes(path), name)
+    silent, rest = split_silent(text)
+    if not silent:
+        return read_content(text.encode("utf-8"), name), ()
+    if not rest.strip():
+        return Loco(path.stem, (SavedDecoder({}),), name), silent
+    return read_content(rest.encode("utf-8"), name), silent
+
+
+def _decoder(loco: Loco, role: str) -> SavedDecoder:
+    if role:
+        kept = [decoder for decoder in loco.decoders if decoder.role == role]
+        if kept:
+            return kept[0]
+    elif len(loco.decoders) == 1:
+        return loco.decoders[0]
+    roles = ", ".join(f'"{decoder.role}"' for decoder in loco.decoders if decoder.role)
+    wrong = f'no decoder has the role "{role}".' if role else "the loco has several decoders."
+    raise problem(
+        f"{loco.file or loco.name}: {wrong}",
+        advice=f"Say which with --role: {roles}." if roles else "Its decoders have no roles.",
+    )
+
+
+def _told(store: Store, index: IdentityIndex, found: Identified, terms: Terms) -> tuple[Told, ...]:
+    shown = [held for held in found.candidates if held.fit is Fit.FITS] or found.candidates[:2]
+    return tuple(
+        Told(
+            held,
+            evidence(index, held, found.reads, terms),
+            _titles(store, index, held, found.reads) if at < MOST_EXPLAINED else {},
+        )
+        for at, held in enumerate(shown)
+    )
+
+
+class AskedIdentity:
+    """The question who a decoder is, with all that was said for a start."""
+
+    def __init__(
+        self,
+        store: Store,
+        words: Sequence[str],
+        situation: Situation,
+        profile: str = "",
+        role: str = "",
+        answers: Path | None = None,
+    ) -> None:
+        if profile:
+            store.path(profile)
+        self.store = store
+        self.gathered = gather(words, role)
+        kept = read_answers(answers) if answers is not None else ()
+        held = self.gathered.decoder
+        noted = held.profile if held is not None else ""
+        opened = open_index(store)
+        self.faults = opened.faults
+        self.session = IdentifySession(
+            opened.index, situation, (*self.gathered.entries, *kept), profile or noted
+        )
+        if noted and not profile:
+            store.path(noted)
+
+    def result(self) -> Identification:
+        """What is known now, with the evidence for each candidate worth showing."""
+        if self.gathered.decoder is not None:
+            return self._saved()
+        found = self.session.found()
+        return Identification(
+            found,
+            _told(self.store, self.session.index, found, self.session.terms),
+            self.session.suggestions(),
+            self.session.hints(),
+            False,
+            self.session.profile,
+            "",
+            faults=self.faults,
+        )
+
+    def _saved(self) -> Identification:
+        """What saved values were saved for; what they say of the firmware itself comes apart."""
+        index, session = self.session.index, self.session
+        found, version = saved_for(index, session.reads, session.profile)
+        told = _told(self.store, index, found, SAVED)
+        versus: tuple[Evidence, ...] = ()
+        if found.rival is not None and told:
+            best = told[0].candidate
+            versus = evidence(index, best, found.reads, SAVED, found.rival)
+        loco = self.gathered.loco
+        return Identification(
+            found,
+            told,
+            (),
+            (),
+            True,
+            session.profile,
+            loco.name if loco else "",
+            version,
+            index.row(found.rival).stretch if versus and found.rival is not None else "",
+            versus,
+            self.faults,
+        )
+
+
+def likely_saved_for(store: Store, decoder: SavedDecoder) -> tuple[Identified, str]:
+    """Which decoder and generation saved values were most likely saved for, and the firmware that
+    the version CVs among them name.
+
+    For a loco file that does not note them; where it notes the profile, only its firmware is
+    looked at.
+    """
+    reads = tuple(Read(slot, held.value) for slot, held in decoder.values.items())
+    return saved_for(open_index(store).index, reads, decoder.profile)
+
+
+def _titles(
+    store: Store, index: IdentityIndex, candidate: Candidate, reads: Iterable[Read]
+) -> dict[Slot, tuple[str, ...]]:
+    """The titles of the settings that live in the CVs read, at a candidate's firmware."""
+    try:
+        profile = store.profile(candidate.profile)
+    except InputError:
+        return {}
+    resolver = Resolver(profile)
+    point = index.row(candidate.rows[0]).firmware.oldest
+    wanted = {read.slot for read in reads}
+    found: dict[Slot, list[str]] = {}
+    for name, answer in resolver.at_point(point).items():
+        for place in answer.places():
+            if place.coding.kind in ("area", "fields"):
+                continue
+            for part in place.fields:
+                if part.slot in wanted:
+                    found.setdefault(part.slot, []).append(profile.settings[name].title)
+    return {slot: tuple(dict.fromkeys(titles)) for slot, titles in found.items()}

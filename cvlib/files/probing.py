@@ -1,0 +1,158 @@
+"""A probe asked of a store: which firmware, which answers so far, what came out, and keeping it."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date
+from pathlib import Path
+
+from cvlib.engine.expect import NO_ANSWER
+from cvlib.engine.identify import Verdict
+from cvlib.engine.layouts import bundle_of, disputed_at
+from cvlib.engine.learnt import learnt_from
+from cvlib.engine.next_read import candidate_tree
+from cvlib.engine.probing import Candidates, Probing
+from cvlib.engine.resolve import Resolver
+from cvlib.engine.session import IdentifySession, ProbeSession
+from cvlib.engine.situation import Situation
+from cvlib.errors import problem
+from cvlib.files.answers import parse_words, read_answers
+from cvlib.files.identifying import AskedIdentity, gather
+from cvlib.files.store import Store
+from cvlib.model.loco import Loco, SavedDecoder
+
+
+@dataclass(frozen=True, slots=True)
+class Stated:
+    """What the person says of the decoder; it goes before what a loco file says."""
+
+    profile: str = ""
+    firmware: str = ""
+    role: str = ""
+
+
+class AskedProbe:
+    """A probe with all that was said for a start.
+
+    Where profile or firmware are not known, ``search`` is the session that finds them, and
+    ``session`` is there once :meth:`go_on` has taken over what it found.
+    """
+
+    def __init__(
+        self,
+        store: Store,
+        words: Sequence[str],
+        situation: Situation,
+        stated: Stated,
+        answers: Path | None = None,
+    ) -> None:
+        self.store = store
+        self.situation = situation
+        self.path, self.loco, self.decoder = _loco(words, stated.role)
+        typed = [word for word in words if word != str(self.path)]
+        self.profile = stated.profile or (self.decoder.profile if self.decoder else "")
+        self.firmware = stated.firmware or (self.decoder.firmware if self.decoder else "")
+        self.session: ProbeSession | None = None
+        self.search: AskedIdentity | None = None
+        if self.profile and self.firmware:
+            self.session = self._session(typed, answers)
+        else:
+            self.search = AskedIdentity(store, typed, situation, self.profile, "", answers)
+
+    def _session(self, words: Sequence[str], answers: Path | None) -> ProbeSession:
+        resolver = Resolver(self.store.profile(self.profile))
+        version = resolver.profile.version(self.firmware)
+        disputed = disputed_at(resolver, version)
+
+        def sides(setting: str) -> int:
+            at = bundle_of(disputed, setting)
+            return 0 if at is None else len(disputed.bundles[at].sides)
+
+        typed = parse_words(words, sides)
+        kept = read_answers(answers, sides) if answers is not None else ()
+        return ProbeSession(resolver, version, self.situation, (*typed, *kept))
+
+    def go_on(self) -> bool:
+        """Take over profile and firmware from the search, once one firmware is found."""
+        if self.search is None:
+            return self.session is not None
+        found = self.search.session.found()
+        if found.verdict is not Verdict.ONE or len(found.fitting[0].releases) != 1:
+            return False
+        best = found.fitting[0]
+        self.profile, self.firmware = best.profile, best.releases[0]
+        resolver = Resolver(self.store.profile(best.profile))
+        version = resolver.profile.version(self.firmware)
+        entries = self.search.session.entries
+        self.session = ProbeSession(resolver, version, self.situation, entries)
+        return True
+
+    def result(self, day: date, written: str = "") -> Probing | Candidates:
+        """What is known now."""
+        if self.session is None and not self.go_on():
+            return self._candidates()
+        session = self.session
+        assert session is not None
+        probed = session.probed(with_plans=True)
+        has_answers = bool(probed.reads or probed.results)
+        answers = session.resolver.at(session.version).values()
+        return Probing(
+            session.resolver.profile,
+            probed,
+            sum(not answer.is_absent for answer in answers),
+            session.hints(),
+            learnt_from(session.resolver, probed, day.isoformat()) if has_answers else None,
+            self.loco.name if self.loco else "",
+            written,
+        )
+
+    def _candidates(self) -> Candidates:
+        assert self.search is not None
+        session: IdentifySession = self.search.session
+        result = self.search.result()
+        tree = None
+        if session.situation.can_read and session.reads:
+            tree = candidate_tree(session.index, result.found, session.terms, session.skipped)
+        return Candidates(result, tree)
+
+    def keep(self, day: date) -> str:
+        """Write firmware and readings into the loco file; the name of the file.
+
+        Raises InputError, with the file as it was, where there is none or it cannot be written.
+        """
+        if self.path is None or self.loco is None or self.decoder is None:
+            raise problem("--write needs a loco file.", advice="Name it before the answers.")
+        if self.session is None:
+            raise problem(
+                "the firmware is not settled, so nothing was written.",
+                advice="Answer more reads, or give it with --firmware.",
+            )
+        from cvlib.files.edit_readings import NewReadings, keep_readings
+
+        reads = self.session.reads
+        silent = {read.slot: None for read in reads if read.answer == NO_ANSWER}
+        values = {read.slot: read.answer for read in reads if read.is_answered}
+        state = "after a factory reset" if self.session.terms.after_reset else ""
+        keep_readings(
+            self.path,
+            NewReadings(
+                self.loco.decoders.index(self.decoder),
+                self.profile,
+                self.firmware,
+                values,
+                tuple(slot for slot in silent if slot not in values),
+                day,
+                state,
+            ),
+        )
+        return str(self.path)
+
+
+def _loco(words: Sequence[str], role: str) -> tuple[Path | None, Loco | None, SavedDecoder | None]:
+    """The loco file among the words, if there is one."""
+    files = [word for word in words if "=" not in word or Path(word).exists()]
+    if not files:
+        return None, None, None
+    found = gather(files, role)
+    return found.path, found.loco, found.decoder

@@ -1,0 +1,145 @@
+"""Sessions at a real terminal: a full one, a wrong entry, undo, an interrupt that loses nothing."""
+
+import sys
+from pathlib import Path
+
+import pytest
+
+from cli.run_cvlib import run
+
+if sys.platform == "win32":
+    pytest.skip("there are no pseudo-terminals", allow_module_level=True)
+
+from cli.terminal import Terminal
+
+FACTS = (("stand", ""), ("connected", ""), ("only decoder", ""), ("factory values", ""))
+WREN = ("probe", "--profile", "ferrow/wren-2", "--firmware", "1.3", "--ask")
+
+
+def begun(terminal: Terminal) -> Terminal:
+    """A session whose facts are answered as usual."""
+    for question, answer in FACTS:
+        terminal.answer(question, answer)
+    return terminal
+
+
+def test_a_full_session_finds_the_decoder() -> None:
+    """Facts, then one read after the other, until one decoder fits: exit code 0."""
+    answers = {"7": "2", "8": "13", "109": "9", "110": "201", "261 on page 0/255": "42"}
+    terminal = begun(Terminal("identify", "--ask"))
+    while answers:
+        terminal.expect("Read CV ")
+        terminal.expect("> ")
+        asked = terminal.screen.rpartition("Read CV ")[2].partition(". What")[0]
+        typed = answers.pop(asked, "skip")
+        terminal.answer("", typed)
+        if asked == "261 on page 0/255":
+            break
+    assert terminal.close() == 0
+    assert "One fits: Ferrow Lark 8 (ferrow/lark-8), firmware 2.9.201" in terminal.screen
+    assert terminal.screen.count("\n5. Read CV") == 1
+
+
+def test_a_wrong_entry_is_told_and_asked_for_again() -> None:
+    """No answer is lost and none is made up; the question stands as before."""
+    terminal = begun(Terminal(*WREN))
+    terminal.answer("Read CV", "999")
+    terminal.expect("CV values run from 0 to 255")
+    terminal.answer("> ", "hello")
+    terminal.expect("is not a value")
+    terminal.answer("> ", "none")
+    terminal.expect("disputed settings settled")
+    terminal.answer("> ", "quit")
+    assert terminal.close() == 3
+    assert terminal.screen.count("6. Read CV 8") == 1
+
+
+def test_undo_takes_one_answer_back() -> None:
+    """The question before comes again, and the answer is gone from the result."""
+    terminal = begun(Terminal(*WREN))
+    terminal.answer("5. Read CV", "77")
+    terminal.answer("6. Read CV", "undo")
+    terminal.expect("Taken back: ")
+    terminal.expect("5. Read CV")
+    terminal.answer("> ", "undo")
+    terminal.expect("Taken back: reset = no")
+    terminal.expect("4. Was the decoder reset")
+    terminal.answer("> ", "yes")
+    terminal.answer("5. Read CV", "quit")
+    assert terminal.close() == 3
+    assert "= 77" not in terminal.screen.rpartition("Probe of")[2]
+
+
+def test_the_help_of_a_prompt_lists_what_can_be_typed() -> None:
+    """Then the question is asked again."""
+    terminal = Terminal("identify", "--ask")
+    terminal.answer("> ", "?")
+    terminal.expect("undo")
+    terminal.expect("stand")
+    terminal.answer("> ", "quit")
+    assert terminal.close() == 3
+
+
+def test_an_interrupt_loses_nothing(capsys: pytest.CaptureFixture[str]) -> None:
+    """Ctrl-C gives exit code 130 and the command that goes on; it knows every answer."""
+    terminal = begun(Terminal("identify", "--ask"))
+    terminal.answer("Read CV 7", "13")
+    terminal.answer("Read CV", "skip")
+    terminal.expect("7. Read CV")
+    terminal.expect("> ")
+    terminal.interrupt()
+    assert terminal.close() == 130
+    assert "nothing is lost" in terminal.screen
+    line = terminal.screen.strip().splitlines()[-1].strip()
+    words = line.split()
+    assert words[:2] == ["cvlib", "identify"]
+    assert "7=13" in words
+    assert any(word.endswith("=skip") for word in words)
+    assert "Traceback" not in terminal.screen
+    assert run([*words[1:-1], "--no-ask"]) == 3
+    assert "CV 7 = 13" in capsys.readouterr().out
+
+
+def test_a_file_of_answers_is_kept_as_one_goes(tmp_path: Path) -> None:
+    """Every answer is there at once, and a second session goes on where the first stopped."""
+    path = tmp_path / "bench.txt"
+    terminal = begun(Terminal(*WREN, "--answers", str(path)))
+    terminal.answer("5. Read CV 115", "none")
+    terminal.expect("settled")
+    assert "115 = no answer" in path.read_text(encoding="utf-8")
+    terminal.expect("> ")
+    terminal.interrupt()
+    assert terminal.close() == 130
+    again = Terminal(*WREN, "--answers", str(path))
+    again.expect("6. Read CV")
+    again.answer("> ", "undo")
+    again.expect("Taken back: 115 = no answer")
+    again.answer("> ", "quit")
+    assert again.close() == 3
+    assert "115" not in path.read_text(encoding="utf-8")
+
+
+def test_the_end_of_the_input_is_an_interrupt() -> None:
+    """Ctrl-D loses nothing either."""
+    terminal = begun(Terminal(*WREN))
+    terminal.expect("5. Read CV")
+    terminal.expect("> ")
+    terminal.end_input()
+    assert terminal.close() == 130
+    assert "To go on from here" in terminal.screen
+
+
+def test_a_behaviour_test_is_one_question() -> None:
+    """What to write, what to watch, how to put back; the number of what happened is the answer."""
+    terminal = begun(Terminal(*WREN))
+    terminal.answer("Read CV 115", "none")
+    terminal.answer("Read CV 8", "13")
+    terminal.answer("Read CV 113", "skip")
+    terminal.expect("Watch: Wait before an automatic stop")
+    terminal.expect("back into CV 113")
+    terminal.answer("What happened?", "7")
+    terminal.expect("is not one of the answers")
+    terminal.answer("> ", "1")
+    terminal.expect("3 of 3 disputed settings settled")
+    assert terminal.close() == 0
+    assert "tried: stopping.delay" in " ".join(terminal.screen.split())

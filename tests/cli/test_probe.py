@@ -1,0 +1,161 @@
+"""`cvlib probe`: the tree, the answers, what was learnt, and the loco file."""
+
+import re
+from pathlib import Path
+
+import pytest
+
+from cli.json_output import fails, json_of
+from cli.run_cvlib import run
+from cvlib.files.read.interface import read_file
+from cvlib.model.cv import Slot
+
+Capture = pytest.CaptureFixture[str]
+WREN = ("probe", "--profile", "ferrow/wren-2", "--firmware", "1.3")
+LOCO = """\
+format = 1
+[loco]
+name = "Little Stint"
+[[decoder]]
+profile = "ferrow/wren-2"
+firmware = "1.3"
+[[decoder.saved]]
+[decoder.saved.cv]
+1 = 2
+"""
+
+
+@pytest.fixture
+def loco(tmp_path: Path) -> Path:
+    """A loco file whose firmware lies between the two cards of its decoder."""
+    path = tmp_path / "stint.toml"
+    path.write_text(LOCO, encoding="utf-8")
+    return path
+
+
+def test_the_plan_is_a_tree_for_either_state(capsys: Capture) -> None:
+    """As it stands and after a reset, with what is disputed and a test for what no read tells."""
+    code, data = json_of(capsys, *WREN)
+    assert code == 3
+    plan = data["probe"]
+    assert [one["after_reset"] for one in plan["plans"]] == [False, True]
+    assert {name for one in plan["bundles"] for name in one["settings"]} == {
+        "lights.rest-time",
+        "speed.reverse-limit",
+        "stopping.delay",
+    }
+    for one in plan["plans"]:
+        chances = [branch["chance"] for branch in one["tree"]["root"]["branches"]]
+        assert chances == sorted(chances, reverse=True)
+        assert 0.9 < sum(chances) <= 1.001
+    assert [test["setting"] for test in plan["tests"]] == ["stopping.delay"]
+
+
+def test_the_words_say_what_each_answer_means(capsys: Capture) -> None:
+    """The tree names the firmware that each answer speaks for."""
+    assert run(list(WREN)) == 3
+    text = " ".join(capsys.readouterr().out.split())
+    assert re.search(r"Read CV 11[345]\.", text)
+    assert "as in firmware 1.0 to 1.2" in text
+    assert "A factory reset loses every value" in text
+    assert "Write the noted values back into CV 113" in text
+
+
+def test_answers_narrow_it_down_and_end_in_an_observation(capsys: Capture) -> None:
+    """Three reads settle all three settings; the text for the profile stands there."""
+    code, data = json_of(capsys, *WREN, "113=none", "115=none", "114=100")
+    assert code == 0
+    probe = data["probe"]
+    assert probe["settled"] is True
+    assert probe["plans"] == []
+    seen = {one["setting"]: one["verdict"] for one in probe["learnt"]["observations"]}
+    assert seen["speed.reverse-limit"] == "works"
+    assert seen["stopping.delay"] == "no-effect"
+    assert probe["learnt"]["toml"].startswith("[[source]]")
+    assert probe["learnt"]["command"].startswith("cvlib amend bench ferrow/wren-2 ")
+
+
+def test_a_test_result_is_an_answer_too(capsys: Capture) -> None:
+    """Where reads leave it open, the number of what happened settles it."""
+    code, data = json_of(capsys, *WREN, "115=none", "113=skip", "stopping.delay=1")
+    assert data["probe"]["results"] == [{"setting": "stopping.delay", "side": 0}]
+    assert code == 0
+
+
+def test_without_a_motor_the_plan_is_tests(capsys: Capture) -> None:
+    """No tree, no read: only what the decoder does can tell."""
+    _, data = json_of(capsys, *WREN, "--programming-track", "--no-load")
+    probe = data["probe"]
+    assert probe["plans"] == []
+    assert probe["next_read"] is None
+    assert len({test["bundle"] for test in probe["tests"]}) == 2
+    assert [hint["code"] for hint in probe["hints"]] == ["connect-motor", "only-tests"]
+
+
+def test_covered_firmware_is_settled(capsys: Capture) -> None:
+    """Nothing is disputed, so nothing is to be done: exit code 0."""
+    code, data = json_of(capsys, "probe", "--profile", "ferrow/wren-2", "--firmware", "1.2")
+    assert code == 0
+    assert data["probe"]["bundles"] == []
+
+
+def test_without_firmware_the_candidates_are_told_apart_first(capsys: Capture) -> None:
+    """The reads that separate them, as a tree whose labels number the candidates."""
+    code, data = json_of(capsys, "probe", "8=13", "7=3")
+    assert code == 3
+    assert data["probe"] is None
+    tree = data["candidates"]["tree"]
+    count = len(data["candidates"]["found"]["candidates"])
+    for branch in tree["root"]["branches"]:
+        assert all(one["label"] < count for one in branch["likely"])
+
+
+def test_the_search_goes_on_to_the_probe(capsys: Capture) -> None:
+    """Once one release fits, what is disputed there is asked for."""
+    code, data = json_of(capsys, "probe", "8=13", "7=13", "64=21")
+    assert code == 3
+    assert data["candidates"] is None
+    assert (data["probe"]["profile"], data["probe"]["firmware"]) == ("ferrow/wren-2", "1.3")
+
+
+def test_the_loco_file_gets_firmware_and_readings(capsys: Capture, loco: Path) -> None:
+    """In one step, dated; what was saved before stays."""
+    path = str(loco)
+    code, data = json_of(capsys, "probe", path, "113=none", "115=none", "114=100", "--write")
+    assert code == 0
+    assert data["probe"]["file_written"] == path
+    (decoder,) = read_file(loco).decoders
+    assert decoder.firmware == "1.3"
+    assert decoder.values[Slot(1)].value == 2
+    saved = decoder.values[Slot(114)]
+    assert (saved.value, saved.how, saved.firmware) == (100, "read", "1.3")
+    assert saved.date
+    assert "no answer: CV 113, CV 115" in loco.read_text(encoding="utf-8")
+
+
+@pytest.mark.parametrize(
+    ("words", "part"),
+    [
+        ((*WREN, "--write"), "--write needs a loco file"),
+        ((*WREN, "113=999"), "CV values run from 0 to 255"),
+        ((*WREN, "speed.minimum=1"), "is not tested here"),
+        (("probe", "--profile", "ferrow/wren-2", "--firmware", "x"), "is not a firmware version"),
+        (("probe", "--profile", "ferrow/wrne-2", "--firmware", "1.3"), "Did you mean"),
+    ],
+)
+def test_wrong_use_is_one_line_and_2(capsys: Capture, words: tuple[str, ...], part: str) -> None:
+    """The line says what is wrong and what would be right."""
+    code, lines = fails(capsys, *words)
+    assert code == 2
+    assert part in " ".join(lines)
+
+
+def test_what_is_not_settled_is_not_written(capsys: Capture, tmp_path: Path) -> None:
+    """Without a firmware the loco file stays as it was."""
+    path = tmp_path / "stint.toml"
+    path.write_text(LOCO.replace('firmware = "1.3"\n', ""), encoding="utf-8")
+    before = path.read_bytes()
+    code, lines = fails(capsys, "probe", str(path), "8=13", "--write")
+    assert code == 2
+    assert "the firmware is not settled" in lines[0]
+    assert path.read_bytes() == before

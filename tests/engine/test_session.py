@@ -1,0 +1,239 @@
+"""Sessions: one question at a time, each answer can be taken back, the bench changes the plan."""
+
+import pytest
+
+from cvlib.engine.expect import NO_ANSWER
+from cvlib.engine.layouts import Tried
+from cvlib.engine.learnt import learnt_from
+from cvlib.engine.next_read import Aim, Suggestion
+from cvlib.engine.resolve import Resolver
+from cvlib.engine.saved_for import saved_for
+from cvlib.engine.session import (
+    FactTold,
+    IdentifySession,
+    ProbeSession,
+    Session,
+    Skipped,
+)
+from cvlib.engine.situation import Fact, Hint, Situation, detected, hints_for, open_facts
+from cvlib.engine.weigh import Read
+from cvlib.engine.write_sheet import Track
+from cvlib.files.store import open_store
+from cvlib.model.cv import Slot
+from cvlib.model.profile import Verdict as Seen
+from engine.bench_worlds import reads, shipped_index
+from engine.test_layouts import AT, HELD
+
+READY = Situation(Track.PROGRAMMING, True, None, True, False)
+WREN = Resolver(open_store().profile("ferrow/wren-2"))
+
+
+def wren(*entries: object, situation: Situation = READY) -> ProbeSession:
+    """A probe of the Wren 2 at 1.3, between its two cards."""
+    return ProbeSession(WREN, WREN.profile.version("1.3"), situation, entries)
+
+
+def told(session: Session, *answers: int) -> list[Slot]:
+    """The CVs asked for, answered one after the other."""
+    asked = []
+    for answer in answers:
+        question = session.question()
+        assert isinstance(question, Suggestion), question
+        asked.append(question.slot)
+        session.add(Read(question.slot, answer))
+    return asked
+
+
+def test_facts_come_first_and_only_those_that_matter() -> None:
+    """The track, then the load or the answers on the main, then other decoders, then a reset."""
+    assert open_facts(Situation()) == (Fact.TRACK, Fact.ALONE)
+    on_track = Situation(Track.PROGRAMMING)
+    assert open_facts(on_track, ask_reset=True) == (Fact.LOAD, Fact.ALONE, Fact.RESET)
+    on_main = Situation(Track.MAIN, is_alone=True)
+    assert open_facts(on_main, ask_reset=True) == (Fact.BIDIRECTIONAL, Fact.RESET)
+    silent = Situation(Track.PROGRAMMING, False, None, True)
+    assert open_facts(silent, ask_reset=True) == ()
+
+
+@pytest.mark.parametrize(
+    ("situation", "kind", "can_read", "hints"),
+    [
+        (Situation(Track.PROGRAMMING, True), "motor", True, ()),
+        (
+            Situation(Track.PROGRAMMING, False),
+            "motor",
+            False,
+            (Hint.CONNECT_MOTOR, Hint.ONLY_TESTS),
+        ),
+        (
+            Situation(Track.PROGRAMMING, False),
+            "function",
+            False,
+            (Hint.CONNECT_LAMP, Hint.ONLY_TESTS),
+        ),
+        (Situation(Track.PROGRAMMING, False), "", False, (Hint.CONNECT_LOAD, Hint.ONLY_TESTS)),
+        (
+            Situation(Track.MAIN, None, False),
+            "motor",
+            False,
+            (Hint.TO_PROGRAMMING_TRACK, Hint.ONLY_TESTS),
+        ),
+        (Situation(Track.MAIN, False, True), "motor", True, ()),
+        (Situation(is_alone=False), "motor", True, (Hint.UNPLUG_OTHER, Hint.USE_LOCK)),
+    ],
+)
+def test_the_bench_decides_whether_anything_can_be_read(
+    situation: Situation, kind: str, can_read: bool, hints: tuple[Hint, ...]
+) -> None:
+    """No motor, no lamp, no way back on the main, a second decoder (NMRA S-9.2.3 section D and
+    S-9.2.2 CVs 15-16, July 2012; the rest is common practice, no source).
+    """
+    assert situation.can_read is can_read
+    assert hints_for(situation, kind) == hints
+
+
+def test_a_decoder_without_a_lock_can_only_be_unplugged() -> None:
+    """Where CVs 15 and 16 do not exist they are not proposed."""
+    assert hints_for(Situation(is_alone=False), "motor", has_lock=False) == (Hint.UNPLUG_OTHER,)
+
+
+@pytest.mark.parametrize(
+    ("made", "hints"),
+    [
+        ("8=none 7=none", ()),
+        ("8=none 7=none 1=none", (Hint.NOTHING_ANSWERS, Hint.CONNECT_MOTOR)),
+        ("8=none 7=none 1=3", ()),
+        ("8=13 8=13", ()),
+        ("8=13 8=14", (Hint.ANSWERS_DIFFER,)),
+    ],
+)
+def test_the_reads_give_away_what_nobody_told(made: str, hints: tuple[Hint, ...]) -> None:
+    """Three silent CVs, or one CV with two answers."""
+    assert detected(reads(made), "motor") == hints
+
+
+def test_answers_of_two_decoders_at_once_raise_suspicion() -> None:
+    """No single decoder type gives the product answers of two."""
+    entries = reads("8=13 261@0/255=42 249=61 64=21 250=90 7=39")
+    session = IdentifySession(shipped_index(), READY, entries)
+    assert Hint.TWO_SUSPECTED in session.hints()
+
+
+def test_each_answer_can_be_taken_back() -> None:
+    """After undo the session is as it was before the answer: same question, same result."""
+    session = IdentifySession(shipped_index(), READY)
+    questions = [session.question()]
+    for answer in (2, 55, 9):
+        question = session.question()
+        assert isinstance(question, Suggestion)
+        session.add(Read(question.slot, answer))
+        questions.append(session.question())
+    for before in reversed(questions[:-1]):
+        assert session.undo() is not None
+        assert session.question() == before
+    assert session.undo() is None
+    assert session.reads == ()
+
+
+def test_what_is_skipped_is_not_asked_for_again() -> None:
+    """The next best read comes instead."""
+    session = IdentifySession(shipped_index(), READY)
+    first = session.question()
+    assert isinstance(first, Suggestion)
+    session.add(Skipped(first.slot))
+    second = session.question()
+    assert isinstance(second, Suggestion)
+    assert second.slot != first.slot
+    assert first.slot in session.skipped
+
+
+def test_a_decoder_that_answers_nothing_is_not_asked_for_ever() -> None:
+    """After some silent CVs the questions end, and the hints say what to look at."""
+    session = IdentifySession(shipped_index(), READY)
+    for _ in range(8):
+        question = session.question()
+        if question is None:
+            break
+        assert isinstance(question, Suggestion)
+        session.add(Read(question.slot, NO_ANSWER))
+    assert session.question() is None
+    assert Hint.NOTHING_ANSWERS in session.hints()
+
+
+def test_without_a_motor_only_tests_are_asked_for() -> None:
+    """A probe then asks for behaviour, one setting at a time."""
+    session = wren(situation=Situation(Track.PROGRAMMING, False, None, True))
+    question = session.question()
+    assert question is not None
+    assert not isinstance(question, (Suggestion, Fact))
+    session.add(Tried(question.setting, 1))
+    following = session.question()
+    assert following != question
+
+
+def test_a_silent_start_is_checked_with_a_cv_that_must_answer() -> None:
+    """After a first CV without answer CV 8 is read; if that is silent too, reading ends."""
+    session = wren()
+    told(session, NO_ANSWER)
+    control = session.question()
+    assert isinstance(control, Suggestion)
+    assert (control.slot, control.aim) == (Slot(8), Aim.CONTROL)
+    session.add(Read(Slot(8), NO_ANSWER))
+    assert not isinstance(session.question(), Suggestion)
+    assert Hint.NOTHING_ANSWERS in session.hints()
+    session.undo()
+    session.add(Read(Slot(8), 13))
+    assert isinstance(session.question(), Suggestion)
+    assert Hint.NOTHING_ANSWERS not in session.hints()
+
+
+def test_facts_told_count_like_facts_given() -> None:
+    """A reset that is told makes the reads those after a reset; taken back, it no longer does."""
+    session = wren(situation=Situation(Track.PROGRAMMING, True, None, True))
+    assert session.question() is Fact.RESET
+    session.add(FactTold(Fact.RESET, True))
+    assert session.terms.after_reset
+    session.undo()
+    assert not session.terms.after_reset
+
+
+def test_what_was_read_is_observed_and_the_rest_is_inferred() -> None:
+    """CV 144 = 80 shows the newer braking distance; the mode came along and nobody looked."""
+    session = ProbeSession(HELD, AT, Situation(is_reset=True), reads("144=80"))
+    learnt = learnt_from(HELD, session.probed(), "2026-03-14")
+    (one,) = learnt.observations
+    assert (one.setting, one.cv, one.verdict) == ("braking.distance", 144, Seen.WORKS)
+    assert learnt.inferred == ("braking.mode",)
+    assert set(learnt.still_open) == {"lamp.level", "smoke.level", "sound.level"}
+    assert learnt.source == "bench-2026-03-14"
+    assert learnt.summary == "read after a factory reset: CV 144 = 80"
+
+
+def test_a_setting_that_is_not_there_is_observed_where_it_would_be() -> None:
+    """CV 70 holds the smoke of older firmware: the sound has no effect there."""
+    session = ProbeSession(
+        HELD, AT, Situation(is_reset=True), [*reads("70=2"), Tried("sound.level", 0)]
+    )
+    learnt = learnt_from(HELD, session.probed(), "2026-03-14")
+    seen = {one.setting: one.verdict for one in learnt.observations}
+    assert seen == {"smoke.level": Seen.WORKS, "sound.level": Seen.NO_EFFECT}
+
+
+@pytest.mark.parametrize(
+    ("values", "releases", "version"),
+    [
+        ("7=2 109=4 110=118 113=1 123=10 48=5 146=1", ("2.4.118",), "2.4.118"),
+        (
+            "7=4 109=2 110=60 261@0/255=42 113=1 114=20 115=5 123=10 121=15 141=0 146=1 58=8",
+            ("2.0.12", "2.1.57", "2.4.118"),
+            "4.2.60",
+        ),
+    ],
+)
+def test_a_list_is_told_by_its_settings_even_after_an_update(
+    values: str, releases: tuple[str, ...], version: str
+) -> None:
+    """Settings of 2.4.118 beside the version CVs of 4.2.60: saved for the older firmware."""
+    found, named = saved_for(shipped_index(), reads(values), "ferrow/lark-8")
+    assert found.fitting[0].releases == releases
+    assert named == version

@@ -1,0 +1,120 @@
+"""Firmware and readings go into a loco file in one step, and nothing else changes."""
+
+from datetime import date
+from pathlib import Path
+
+import pytest
+
+from cvlib.errors import InputError
+from cvlib.files.edit_readings import NewReadings, keep_readings
+from cvlib.files.read.interface import read_file
+from cvlib.model.cv import Page, Slot
+from house.tree import ROOT
+
+FLEET = sorted((ROOT / "definitions" / "fleet" / "saltmarsh").glob("*.toml"))
+LOCO = """\
+#:schema ../../docs/schema/loco.schema.json
+# The club's own.
+format = 1
+
+[loco]
+name = "No. 9 Lapwing"
+
+[[decoder]]
+role = "motor"  # under the hood
+
+[[decoder.saved]]
+date = 2020-02-01
+
+[decoder.saved.cv]
+1 = 9  # address
+
+[[decoder]]
+role = "lights"
+profile = "ferrow/wren-2"
+firmware = "1.2"
+"""
+
+
+def found(decoder: int, **others: object) -> NewReadings:
+    """Readings of one decoder of a file."""
+    values = {Slot(8): 13, Slot(261, Page(0, 255)): 42, Slot(1): 3}
+    usual: dict[str, object] = {"profile": "ferrow/lark-8", "firmware": "3.0.8"}
+    usual |= {"values": values, "silent": (Slot(28),), "note": "", "day": date(2026, 3, 14)}
+    return NewReadings(decoder, **(usual | others))  # type: ignore[arg-type]
+
+
+def test_readings_come_last_and_win(tmp_path: Path) -> None:
+    """They are dated, read, and made at the installed firmware; what was saved before stays."""
+    path = tmp_path / "loco.toml"
+    path.write_text(LOCO, encoding="utf-8")
+    keep_readings(path, found(0))
+    motor, lights = read_file(path).decoders
+    assert (motor.profile, motor.firmware) == ("ferrow/lark-8", "3.0.8")
+    assert motor.values[Slot(1)].value == 3
+    assert motor.values[Slot(261, Page(0, 255))].value == 42
+    assert motor.values[Slot(8)].date == "2026-03-14"
+    assert motor.values[Slot(8)].how == "read"
+    assert motor.values[Slot(8)].firmware == "3.0.8"
+    assert (lights.profile, lights.firmware, dict(lights.values)) == ("ferrow/wren-2", "1.2", {})
+    text = path.read_text(encoding="utf-8")
+    for kept in ("# The club's own.", "# under the hood", "1 = 9  # address", "CV 28"):
+        assert kept in text
+
+
+def test_a_decoder_without_saved_values_gets_its_first(tmp_path: Path) -> None:
+    """The table goes behind the decoder's own keys; a profile that is noted stays."""
+    path = tmp_path / "loco.toml"
+    path.write_text(LOCO, encoding="utf-8")
+    keep_readings(path, found(1, profile="ferrow/lark-8", firmware="1.3"))
+    motor, lights = read_file(path).decoders
+    assert (lights.profile, lights.firmware) == ("ferrow/wren-2", "1.3")
+    assert lights.values[Slot(8)].value == 13
+    assert motor.values.keys() == {Slot(1)}
+
+
+@pytest.mark.parametrize("original", FLEET, ids=lambda path: path.stem)
+def test_every_loco_of_the_fleet_can_be_written_to(original: Path, tmp_path: Path) -> None:
+    """Each line that was there is still there, and the file is read again."""
+    path = tmp_path / original.name
+    path.write_bytes(original.read_bytes())
+    before = read_file(path)
+    keep_readings(path, found(0, profile="", firmware=before.decoders[0].firmware))
+    after = read_file(path)
+    assert after.decoders[0].values[Slot(8)].value == 13
+    assert after.decoders[1:] == before.decoders[1:] or len(before.decoders) > 1
+    lines = path.read_text(encoding="utf-8").splitlines()
+    assert [line for line in original.read_text(encoding="utf-8").splitlines()
+            if line not in lines] == []  # fmt: skip
+
+
+def test_line_ends_and_byte_order_mark_stay(tmp_path: Path) -> None:
+    """A file of another system keeps its form."""
+    path = tmp_path / "loco.toml"
+    path.write_bytes(b"\xef\xbb\xbf" + LOCO.replace("\n", "\r\n").encode())
+    keep_readings(path, found(0))
+    data = path.read_bytes()
+    assert data.startswith(b"\xef\xbb\xbf")
+    assert b"\n" not in data.replace(b"\r\n", b"")
+
+
+@pytest.mark.parametrize(
+    ("name", "text", "part"),
+    [
+        ("list.csv", "CV,Value\n1,3\n", "cannot keep firmware"),
+        (
+            "inline.toml",
+            'format = 1\n[loco]\nname = "x"\n[[decoder]]\nsaved = [{ cv = { 1 = 3 } }]\n',
+            "in one line",
+        ),
+    ],
+)
+def test_what_cannot_be_edited_is_left_as_it_was(
+    tmp_path: Path, name: str, text: str, part: str
+) -> None:
+    """One line says what to do, and the file is byte for byte the same."""
+    path = tmp_path / name
+    path.write_text(text, encoding="utf-8")
+    with pytest.raises(InputError, match=part):
+        keep_readings(path, found(0))
+    assert path.read_text(encoding="utf-8") == text
