@@ -16,8 +16,6 @@ NO_ANSWER = 256
 ANSWERS = range(257)
 ANY_VALUE = (1 << 256) - 1
 """All values as a set: bit v stands for value v."""
-SILENCE = 1 << NO_ANSWER
-"""The set that holds just "no answer"."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -94,10 +94,8 @@ class Compiled:
         if self.path is None:
             return None
         try:
-            with self.path.open("rb") as file:
-                data = file.read(_MOST_BYTES)
-            mark, payload = data[:_MARK_LENGTH], data[_MARK_LENGTH:]
-            if mark != _mark(payload):
+            payload = kept_payload(self.path, _MOST_BYTES)
+            if payload is None:
                 return None
             stamp, id, files, rows = marshal.loads(payload)
             if stamp != _stamp() or id != self.id:
@@ -116,15 +114,30 @@ class Compiled:
         if self.path is None:
             return
         table: Any = (_stamp(), self.id, tuple(digests.items()), _packed(made))
-        payload = marshal.dumps(table)
-        own = self.path.with_name(f"{self.path.name}.{os.getpid()}")
-        try:
-            self.path.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
-            own.write_bytes(_mark(payload) + payload)
-            own.replace(self.path)
-        except OSError:
-            with suppress(OSError):
-                own.unlink(missing_ok=True)
+        keep_payload(self.path, marshal.dumps(table))
+
+
+def kept_payload(path: Path, most: int) -> bytes | None:
+    """What was kept in a file of at most so many bytes; nothing where its digest disagrees.
+
+    Raises OSError where the file cannot be read.
+    """
+    with path.open("rb") as file:
+        data = file.read(most)
+    mark, payload = data[:_MARK_LENGTH], data[_MARK_LENGTH:]
+    return payload if mark == _mark(payload) else None
+
+
+def keep_payload(path: Path, payload: bytes) -> None:
+    """Keep bytes in a file in one step, their digest before them; where that fails, nothing is."""
+    own = path.with_name(f"{path.name}.{os.getpid()}")
+    try:
+        path.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
+        own.write_bytes(_mark(payload) + payload)
+        own.replace(path)
+    except OSError:
+        with suppress(OSError):
+            own.unlink(missing_ok=True)
 
 
 def _mark(payload: bytes) -> bytes:

@@ -8,21 +8,18 @@ among the saved ones.
 from __future__ import annotations
 
 import re
-from bisect import bisect_right
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
 from typing import Any
 
-from cvlib.errors import Position, problem
-from cvlib.files.read.interface import sniff
-from cvlib.files.scanner import KeyPath, key_spots
-from cvlib.files.text import decode, file_name, parse_toml, read_bytes
-from cvlib.files.write import replace_file
+from cvlib.files.loco_file import Piece, one_line, put_together, rewrite_loco, taken_apart
+from cvlib.files.scanner import key_spots
+from cvlib.files.text import parse_toml
+from cvlib.files.toml_text import string_text
 from cvlib.model.cv import Page, Slot, parse_page
 
-_MARK = b"\xef\xbb\xbf"
 _SAVED_HEADING = re.compile(r"""(decoder["']?\s*\.\s*["']?)saved\b""")
 
 
@@ -53,36 +50,12 @@ class NewState:
     options: Mapping[str, str | int]
 
 
-@dataclass(frozen=True, slots=True)
-class Piece:
-    """A heading with the remarks right above it and all up to the next one."""
-
-    path: KeyPath
-    text: str
-
-    def is_of(self, decoder: int, key: str = "") -> bool:
-        """Whether it belongs to a decoder, and there to a list of tables."""
-        return self.path[:2] == ("decoder", decoder) and (not key or self.path[2:3] == (key,))
-
-
 def carry_in_file(path: Path, state: NewState) -> None:
     """Write a new state of one decoder into a loco file, in one step.
 
     Raises InputError, with the file as it was, where it is no loco file or cannot be written.
     """
-    was = read_bytes(path)
-    name = file_name(path)
-    text = decode(was, name)
-    if sniff(text, str(path)) != "loco":
-        raise problem(
-            "a list cannot keep firmware and history.",
-            advice="Save it as a loco file first; docs/loco-format.md shows one.",
-            position=Position(name),
-        )
-    lines = "\r\n" if "\r\n" in text else "\n"
-    made = carried_text(text.replace("\r\n", "\n"), state, name).replace("\n", lines)
-    mark = _MARK if was.startswith(_MARK) else b""
-    replace_file(path, mark + made.encode("utf-8"), was)
+    rewrite_loco(path, "firmware and history", lambda text, name: carried_text(text, state, name))
 
 
 def carried_text(text: str, state: NewState, name: str = "the file") -> str:
@@ -96,11 +69,7 @@ def carried_text(text: str, state: NewState, name: str = "the file") -> str:
     older = [piece for piece in pieces if piece.is_of(state.decoder, "history")]
     heads = [piece for piece in pieces if piece.path == ("decoder", state.decoder)]
     if not heads or (not former and decoder.get("saved")):
-        raise problem(
-            "the saved values are written in one line, which cannot be edited.",
-            advice="Write them under the headings [[decoder.saved]] and [decoder.saved.cv].",
-            position=Position(name),
-        )
+        raise one_line(name)
     profile = str(decoder.get("profile", ""))
     remark = f"profile {profile}" if profile and profile != state.profile else ""
     tables = [_table(held, state) for held in decoder.get("saved", ())]
@@ -114,41 +83,7 @@ def carried_text(text: str, state: NewState, name: str = "the file") -> str:
     has_table = any(piece.is_of(state.decoder, "options") for piece in others)
     texts = [_head(p.text, state, has_table) if p in heads else p.text for p in others]
     texts[last + 1 : last + 1] = made
-    whole = [before, *texts] if before else texts
-    return "\n".join(part.strip("\n") + "\n" for part in whole)
-
-
-def taken_apart(text: str) -> tuple[str, list[Piece]]:
-    """What stands before the first heading, and a piece for each heading."""
-    lines = text.splitlines(keepends=True)
-    starts: list[int] = []
-    spot = 0
-    for line in lines:
-        starts.append(spot)
-        spot += len(line)
-    found: dict[int, KeyPath] = {}
-    for path, at in key_spots(text).items():
-        number = _line_of(starts, at)
-        if lines[number].lstrip().startswith("[") and len(path) > len(found.get(number, ())):
-            found[number] = path
-    begins = {_above(lines, number): path for number, path in sorted(found.items())}
-    numbers = [*begins, len(lines)]
-    pieces = [
-        Piece(path, "".join(lines[start : numbers[at + 1]]))
-        for at, (start, path) in enumerate(begins.items())
-    ]
-    return "".join(lines[: numbers[0]]), pieces
-
-
-def _line_of(starts: Sequence[int], spot: int) -> int:
-    return bisect_right(starts, spot) - 1
-
-
-def _above(lines: Sequence[str], number: int) -> int:
-    """The first of the lines of remarks that stand right above a heading."""
-    while number and lines[number - 1].lstrip().startswith("#"):
-        number -= 1
-    return number
+    return put_together(before, texts)
 
 
 def _head(text: str, state: NewState, has_table: bool) -> str:
@@ -178,8 +113,8 @@ def _former(piece: Piece, was: str, remark: str) -> str:
     lines[at] = _SAVED_HEADING.sub(r"\1history", lines[at], count=1)
     if len(piece.path) == 4:
         keys = {path[-1] for path in key_spots(piece.text)}
-        added = [] if "firmware" in keys or not was else [f"firmware = {_quoted(was)}\n"]
-        added += [f"note = {_quoted(remark)}\n"] if remark and "note" not in keys else []
+        added = [] if "firmware" in keys or not was else [f"firmware = {string_text(was)}\n"]
+        added += [f"note = {string_text(remark)}\n"] if remark and "note" not in keys else []
         lines[at] = lines[at].rstrip("\n") + "\n"
         lines[at + 1 : at + 1] = added
     return "".join(lines)
@@ -214,7 +149,9 @@ def written_table(about: Mapping[str, Any], values: Iterable[NewValue]) -> str:
     """A table of saved values, those of each index page in a table of their own."""
     lines = ["[[decoder.saved]]"]
     for key, value in about.items():
-        lines.append(f"{key} = {value.isoformat() if isinstance(value, date) else _quoted(value)}")
+        lines.append(
+            f"{key} = {value.isoformat() if isinstance(value, date) else string_text(value)}"
+        )
     by_page: dict[Page | None, list[NewValue]] = {}
     for held in values:
         by_page.setdefault(held.slot.page, []).append(held)
@@ -224,9 +161,3 @@ def written_table(about: Mapping[str, Any], values: Iterable[NewValue]) -> str:
             remark = f"  # {held.remark}" if held.remark else ""
             lines.append(f"{held.slot.cv} = {held.value}{remark}")
     return "\n".join(lines) + "\n"
-
-
-def _quoted(text: str) -> str:
-    """A text as TOML writes it on one line."""
-    made = text.replace("\\", "\\\\").replace('"', '\\"').replace("\n", "\\n")
-    return f'"{made}"'

@@ -8,14 +8,10 @@ from datetime import date
 from pathlib import Path
 from typing import Any
 
-from cvlib.errors import Position, problem
-from cvlib.files.edit_loco import NewValue, taken_apart, written_table
-from cvlib.files.read.interface import sniff
-from cvlib.files.text import decode, file_name, parse_toml, read_bytes
-from cvlib.files.write import replace_file
+from cvlib.files.edit_loco import NewValue, written_table
+from cvlib.files.loco_file import one_line, put_together, rewrite_loco, taken_apart
+from cvlib.files.text import parse_toml
 from cvlib.model.cv import Slot
-
-_MARK = b"\xef\xbb\xbf"
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,19 +36,7 @@ def keep_readings(path: Path, found: NewReadings) -> None:
 
     Raises InputError, with the file as it was, where it is no loco file or cannot be written.
     """
-    was = read_bytes(path)
-    name = file_name(path)
-    text = decode(was, name)
-    if sniff(text, str(path)) != "loco":
-        raise problem(
-            "a list cannot keep firmware and dates.",
-            advice="Save it as a loco file first; docs/loco-format.md shows one.",
-            position=Position(name),
-        )
-    lines = "\r\n" if "\r\n" in text else "\n"
-    made = read_text(text.replace("\r\n", "\n"), found, name).replace("\n", lines)
-    mark = _MARK if was.startswith(_MARK) else b""
-    replace_file(path, mark + made.encode("utf-8"), was)
+    rewrite_loco(path, "firmware and dates", lambda text, name: read_text(text, found, name))
 
 
 def read_text(text: str, found: NewReadings, name: str = "the file") -> str:
@@ -62,11 +46,7 @@ def read_text(text: str, found: NewReadings, name: str = "the file") -> str:
     heads = [piece for piece in pieces if piece.path == ("decoder", found.decoder)]
     has_own = any(piece.is_of(found.decoder, "saved") for piece in pieces)
     if not heads or (decoder.get("saved") and not has_own):
-        raise problem(
-            "the saved values are written in one line, which cannot be edited.",
-            advice="Write them under the headings [[decoder.saved]] and [decoder.saved.cv].",
-            position=Position(name),
-        )
+        raise one_line(name)
     texts = [_head(p.text, found) if p in heads else p.text for p in pieces]
     last = max(
         (at for at, p in enumerate(pieces) if p.is_of(found.decoder, "saved")),
@@ -74,8 +54,7 @@ def read_text(text: str, found: NewReadings, name: str = "the file") -> str:
     )
     if found.values or found.silent:
         texts.insert(last + 1, _table(found))
-    whole = [before, *texts] if before else texts
-    return "\n".join(part.strip("\n") + "\n" for part in whole)
+    return put_together(before, texts)
 
 
 def _head(text: str, found: NewReadings) -> str:

@@ -13,18 +13,16 @@ import sys
 import zlib
 from array import array
 from collections.abc import Iterator, Mapping, Sequence
-from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
 from cvlib.engine.index import COLUMN_TYPE, IdentityIndex, ProfilePart, merged, part_of
 from cvlib.errors import Fault, InputError
-from cvlib.files.compiled import cache_folder, code_stamp, digest
+from cvlib.files.compiled import cache_folder, code_stamp, digest, keep_payload, kept_payload
 from cvlib.files.store import Store
 from cvlib.model.cv import Page, Slot
 
-_MARK_LENGTH = len(digest(b"")) + 1
 _MOST_BYTES = 256 * 1024 * 1024
 _QUICK = 1
 """The level of packing: columns are alike over long stretches, so that more gains little."""
@@ -117,10 +115,6 @@ def _numbers(index: IdentityIndex) -> dict[str, int]:
     return {index.listed(number).id: number for number, _, _ in index.spans()}
 
 
-def _mark(payload: bytes) -> bytes:
-    return digest(payload).encode("ascii") + b"\n"
-
-
 def _stamp() -> tuple[object, ...]:
     return (*code_stamp(), sys.byteorder, array(COLUMN_TYPE).itemsize)
 
@@ -130,10 +124,8 @@ def _read(path: Path | None) -> tuple[dict[str, Files], IdentityIndex] | None:
     if path is None:
         return None
     try:
-        with path.open("rb") as file:
-            data = file.read(_MOST_BYTES)
-        mark, payload = data[:_MARK_LENGTH], data[_MARK_LENGTH:]
-        if mark != _mark(payload):
+        payload = kept_payload(path, _MOST_BYTES)
+        if payload is None:
             return None
         stamp, files, plain, columns, rest = _loaded(payload)
         if stamp != _stamp():
@@ -179,15 +171,7 @@ def _write(path: Path | None, files: Mapping[str, Files], index: IdentityIndex) 
         columns,
         _packed(index.rest),
     )
-    payload = marshal.dumps(table)
-    own = path.with_name(f"{path.name}.{os.getpid()}")
-    try:
-        path.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
-        own.write_bytes(_mark(payload) + payload)
-        own.replace(path)
-    except OSError:
-        with suppress(OSError):
-            own.unlink(missing_ok=True)
+    keep_payload(path, marshal.dumps(table))
 
 
 def _packed(column: Sequence[int]) -> bytes:

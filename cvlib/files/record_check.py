@@ -11,14 +11,11 @@ from typing import Any
 from cvlib.engine.outcome import FleetChecked
 from cvlib.engine.recheck import Unrecorded, record_of
 from cvlib.errors import Fault, InputError, Position, problem
-from cvlib.files.edit_loco import taken_apart
-from cvlib.files.read.interface import sniff
-from cvlib.files.text import decode, file_name, parse_toml, read_bytes
-from cvlib.files.write import replace_file
+from cvlib.files.loco_file import rewrite_loco, taken_apart
+from cvlib.files.text import parse_toml
+from cvlib.files.toml_text import string_text
 from cvlib.model.cv import Page
 from cvlib.model.loco import CheckedValue, LastCheck
-
-_MARK = b"\xef\xbb\xbf"
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,21 +59,13 @@ def record_checks(path: Path, records: Mapping[int, LastCheck]) -> None:
 
     Raises InputError, with the file as it was, where it is a list or cannot be written.
     """
-    was = read_bytes(path)
-    name = file_name(path)
-    text = decode(was, name)
-    if sniff(text, str(path)) != "loco":
-        raise problem(
-            "a list cannot keep the record of a check.",
-            advice="Save it as a loco file first; docs/loco-format.md shows one.",
-            position=Position(name),
-        )
-    lines = "\r\n" if "\r\n" in text else "\n"
-    made = text.replace("\r\n", "\n")
-    for number, record in records.items():
-        made = recorded_text(made, number, record, name)
-    mark = _MARK if was.startswith(_MARK) else b""
-    replace_file(path, mark + made.replace("\n", lines).encode("utf-8"), was)
+
+    def change(text: str, name: str) -> str:
+        for number, record in records.items():
+            text = recorded_text(text, number, record, name)
+        return text
+
+    rewrite_loco(path, "the record of a check", change)
 
 
 def recorded_text(text: str, number: int, record: LastCheck, name: str = "the file") -> str:
@@ -109,8 +98,8 @@ def recorded_text(text: str, number: int, record: LastCheck, name: str = "the fi
 
 def _written(record: LastCheck) -> str:
     lines = ["[decoder.checked]", f"date = {record.date}"]
-    lines += [f"{key} = {_quoted(getattr(record, key))}" for key in ("profile", "firmware")]
-    lines += [f"digest = {_quoted(record.digest)}"]
+    lines += [f"{key} = {string_text(getattr(record, key))}" for key in ("profile", "firmware")]
+    lines += [f"digest = {string_text(record.digest)}"]
     pages: dict[Page | None, list[tuple[int, CheckedValue]]] = {}
     for slot, held in record.values.items():
         pages.setdefault(slot.page, []).append((slot.cv, held))
@@ -122,11 +111,5 @@ def _written(record: LastCheck) -> str:
 
 def _values(values: Iterable[tuple[int, CheckedValue]]) -> Iterable[str]:
     for cv, held in values:
-        told = f"value = {held.value}, digest = {_quoted(held.digest)}"
-        yield f"{cv} = {{ {told}, means = {_quoted(held.means)} }}"
-
-
-def _quoted(text: str) -> str:
-    """A text as TOML writes it on one line."""
-    made = text.replace("\\", "\\\\").replace('"', '\\"')
-    return '"' + "".join(c if c.isprintable() else f"\\U{ord(c):08x}" for c in made) + '"'
+        told = f"value = {held.value}, digest = {string_text(held.digest)}"
+        yield f"{cv} = {{ {told}, means = {string_text(held.means)} }}"

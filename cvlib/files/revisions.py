@@ -15,7 +15,7 @@ from cvlib.files.data import definitions_folder
 from cvlib.files.git import Commit, Repository
 from cvlib.files.load import FORMAT
 from cvlib.files.store import FLEET, VARIABLE, Store
-from cvlib.files.text import file_name
+from cvlib.files.text import UTF_8_MARK, file_name
 from cvlib.model.profile import Profile
 
 USUAL = "definitions"
@@ -23,7 +23,6 @@ USUAL = "definitions"
 
 _FORMAT_LINE = re.compile(rb"^(format[ \t]*=[ \t]*)(\d{1,3})(?=[ \t]*(?:#.*)?\r?$)", re.M)
 _FIRST_TABLE = re.compile(rb"^[ \t]*\[", re.M)
-_MARK = b"\xef\xbb\xbf"
 _FOLLOWED = re.compile(r"[\"']([\w.-]+)/(?:blocks/|([\w.-]+)@)")
 """What a profile may follow, as its text names it: blocks of a folder, or a standard's edition."""
 
@@ -103,7 +102,7 @@ class State(Store):
         said = _FORMAT_LINE.search(head)
         if said is None:
             self.older[name] = "none"
-            mark = _MARK if data.startswith(_MARK) else b""
+            mark = UTF_8_MARK if data.startswith(UTF_8_MARK) else b""
             return mark + b"format = %d\n" % FORMAT + data[len(mark) :]
         if int(said[2]) >= FORMAT:
             return data

@@ -17,8 +17,11 @@ LIMIT = 4 * 1024 * 1024
 
 _MOST_SHOWN = 40
 _MOST_NEIGHBOURS = 2000
+UTF_8_MARK = b"\xef\xbb\xbf"
+"""The mark with which some editors begin a file in UTF-8."""
+
 _BYTE_ORDER_MARKS = (
-    (b"\xef\xbb\xbf", "utf-8"),
+    (UTF_8_MARK, "utf-8"),
     (b"\xff\xfe", "utf-16-le"),
     (b"\xfe\xff", "utf-16-be"),
 )
@@ -107,6 +110,15 @@ def decode(data: bytes, name: str) -> str:
             position=Position(name, text.count("\n", 0, found.start()) + 1),
         )
     return text
+
+
+def encode_as(made: str, was: bytes, text: str) -> bytes:
+    """The bytes of a new text with the byte-order mark and the line ends of the one it replaces.
+
+    ``was`` and ``text`` are what the file held, as bytes and decoded; ``made`` has plain line ends.
+    """
+    mark = UTF_8_MARK if was.startswith(UTF_8_MARK) else b""
+    return mark + made.replace("\n", "\r\n" if "\r\n" in text else "\n").encode("utf-8")
 
 
 _MOST_PARTS = 64

@@ -10,13 +10,10 @@ from cvlib.errors import Fault, InputError, Position, problem
 from cvlib.files.data import definitions_folder, is_installed
 from cvlib.files.layout import layout_of
 from cvlib.files.own import own_folder
-from cvlib.files.text import decode, file_name, read_bytes
+from cvlib.files.text import UTF_8_MARK, decode, file_name, read_bytes
 from cvlib.files.toml_text import write_tree
 from cvlib.files.toml_tree import read_tree
 from cvlib.files.write import replace_file
-
-MARK = b"\xef\xbb\xbf"
-"""The mark with which some editors begin a file; it is kept."""
 
 
 def tidied(text: str, name: str) -> str:
@@ -38,7 +35,7 @@ def tidied(text: str, name: str) -> str:
 
 def tidied_bytes(data: bytes, name: str) -> bytes:
     """The bytes of a file in its layout."""
-    mark = MARK if data.startswith(MARK) else b""
+    mark = UTF_8_MARK if data.startswith(UTF_8_MARK) else b""
     return mark + tidied(decode(data, name), name).encode("utf-8")
 
 

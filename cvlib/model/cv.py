@@ -7,7 +7,7 @@ chosen by CV 31 and CV 32.
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from typing import NamedTuple
 
@@ -163,10 +163,19 @@ def bits_text(mask: int) -> str:
 
 def spans_text(numbers: tuple[int, ...]) -> str:
     """Rising numbers in words, spans joined: ``67-94, 96``."""
+    return ", ".join(str(a) if a == b else f"{a}-{b}" for a, b in spans_of(numbers))
+
+
+def spans_of(numbers: Iterable[int]) -> list[list[int]]:
+    """Rising numbers as spans, each its first and its last.
+
+    >>> spans_of((3, 6, 7))
+    [[3, 3], [6, 7]]
+    """
     spans: list[list[int]] = []
     for number in numbers:
         if spans and number == spans[-1][1] + 1:
             spans[-1][1] = number
         else:
             spans.append([number, number])
-    return ", ".join(str(a) if a == b else f"{a}-{b}" for a, b in spans)
+    return spans

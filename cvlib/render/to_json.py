@@ -8,6 +8,8 @@ import re
 from collections.abc import Mapping
 from enum import Enum
 
+from cvlib.errors import Fault
+
 _NUMBERS = re.compile(r"\[\n\s+(\d+(?:,\n\s+\d+)*)\n\s+\]")
 """A list of whole numbers over several lines; a JSON string never holds a line end."""
 
@@ -44,3 +46,15 @@ def as_data(value: object) -> object:
     if value is None or isinstance(value, (str, int, float, bool)):
         return value
     return str(value)
+
+
+def fault_data(fault: Fault) -> dict[str, object]:
+    """What is wrong with a file, with its place as far as it is known."""
+    position = fault.position
+    return {
+        "file": position.file if position else "",
+        "line": position.line if position else None,
+        "column": position.column if position else None,
+        "problem": fault.problem,
+        "advice": fault.advice,
+    }

@@ -21,8 +21,8 @@ from cvlib.files.data import definitions_folder, is_installed
 from cvlib.files.edit import Draft
 from cvlib.files.load import load_profile
 from cvlib.files.store import Store
-from cvlib.files.text import decode, file_name, read_bytes
-from cvlib.files.tidy import MARK, tidied
+from cvlib.files.text import decode, encode_as, file_name, read_bytes
+from cvlib.files.tidy import tidied
 from cvlib.files.write import create_file, replace_file
 from cvlib.model.profile import Profile
 
@@ -97,9 +97,7 @@ def amend(store: Store, wish: Wish, own_folder: Path | None, today: date) -> Ame
         effect_of(before, after),
         _diff(laid_out, made, name),
     )
-    ends = "\r\n" if "\r\n" in text else "\n"
-    mark = MARK if was.startswith(MARK) else b""
-    data = mark + made.replace("\n", ends).encode("utf-8")
+    data = encode_as(made, was, text)
     return Amending(result, target, was if target == source else None, data)
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from cvlib.engine.expect import NO_ANSWER, members
 from cvlib.engine.next_read import Aim
 from cvlib.engine.situation import Fact, Hint
-from cvlib.model.cv import Slot
+from cvlib.model.cv import Slot, spans_of
 
 FACTS: dict[Fact, tuple[str, str]] = {
     Fact.TRACK: (
@@ -76,14 +76,7 @@ def answers_words(answers: int, most: int = 3) -> str:
     >>> answers_words(1 << 256)
     'no answer'
     """
-    spans: list[list[int]] = []
-    for value in members(answers):
-        if value == NO_ANSWER:
-            continue
-        if spans and value == spans[-1][1] + 1:
-            spans[-1][1] = value
-        else:
-            spans.append([value, value])
+    spans = spans_of(value for value in members(answers) if value != NO_ANSWER)
     words = [str(low) if low == high else f"{low}-{high}" for low, high in spans]
     if len(words) > most:
         words = [*words[: most - 1], "other values"]

@@ -26,7 +26,7 @@ from cvlib.render.places import raw_data
 from cvlib.render.views import sheet
 from cvlib.render.views.carry import kinds, told
 from cvlib.render.views.carry_words import choices_of, row_of, title_of
-from cvlib.render.words import finding_words
+from cvlib.render.views.check_data import finding_data
 
 Data = dict[str, object]
 
@@ -145,14 +145,8 @@ def _figure(figure: Decimal | None) -> int | float | None:
 
 
 def _finding(result: DecoderCarried, finding: Finding) -> Data:
-    words = finding_words(finding, f"firmware {result.carried.goal.version}", fully=True)
     return {
-        "code": finding.code,
-        "severity": finding.severity.value,
-        "subject": words.subject,
-        "message": words.message,
-        "advice": words.advice,
-        "settings": list(finding.settings),
+        **finding_data(finding, f"firmware {result.carried.goal.version}"),
         "bits": [_bits(held) for held in finding.bits],
         "id": finding.name,
     }

@@ -9,12 +9,11 @@ from cvlib.engine.decide import Decided, Ground
 from cvlib.engine.ledger import Account
 from cvlib.engine.outcome import DecoderChecked, FleetChecked, LocoChecked
 from cvlib.engine.resolve import Resolver
-from cvlib.errors import Fault
 from cvlib.findings.catalogue import Severity
 from cvlib.findings.finding import Bits, Finding
 from cvlib.model.cv import bits_of
 from cvlib.model.profile import Question
-from cvlib.render.to_json import as_data
+from cvlib.render.to_json import as_data, fault_data
 from cvlib.render.views.check import open_questions
 from cvlib.render.views.why import why_data
 from cvlib.render.words import finding_words
@@ -26,19 +25,8 @@ def check_data(result: FleetChecked, *, why: bool = False) -> Data:
     """The check of some locos; docs/schema/output-check.schema.json describes it."""
     return {
         "counts": {severity.value: result.count(severity) for severity in Severity},
-        "faults": [_fault(fault) for fault in result.faults],
+        "faults": [fault_data(fault) for fault in result.faults],
         "locos": [_loco(loco, why=why) for loco in result.locos],
-    }
-
-
-def _fault(fault: Fault) -> Data:
-    position = fault.position
-    return {
-        "file": position.file if position else "",
-        "line": position.line if position else None,
-        "column": position.column if position else None,
-        "problem": fault.problem,
-        "advice": fault.advice,
     }
 
 
@@ -95,15 +83,22 @@ def _checked(resolver: Resolver, checked: Checked, *, why: bool) -> Data:
     }
 
 
-def _finding(resolver: Resolver, checked: Checked, finding: Finding, *, why: bool) -> Data:
-    words = finding_words(finding, f"firmware {checked.firmware}", fully=True)
-    data: Data = {
+def finding_data(finding: Finding, firmware: str) -> Data:
+    """What every output tells of a finding; ``firmware`` names the installed one in its words."""
+    words = finding_words(finding, firmware, fully=True)
+    return {
         "code": finding.code,
         "severity": finding.severity.value,
         "subject": words.subject,
         "message": words.message,
         "advice": words.advice,
         "settings": list(finding.settings),
+    }
+
+
+def _finding(resolver: Resolver, checked: Checked, finding: Finding, *, why: bool) -> Data:
+    data: Data = {
+        **finding_data(finding, f"firmware {checked.firmware}"),
         "bits": [_bits(held) for held in finding.bits],
         "standing": finding.standing,
         "text": finding.text,

@@ -15,9 +15,9 @@ from cvlib.findings.finding import Finding
 from cvlib.model.answer import Answer
 from cvlib.model.profile import Profile
 from cvlib.render.places import Data
-from cvlib.render.to_json import as_data
+from cvlib.render.to_json import as_data, fault_data
+from cvlib.render.views.check_data import finding_data
 from cvlib.render.views.settings_data import answer_data
-from cvlib.render.words import finding_words
 
 
 def data(result: Reviewed) -> Data:
@@ -38,18 +38,6 @@ def data(result: Reviewed) -> Data:
         "decoders": [_effect(one) for one in result.effects],
         "untouched": result.untouched,
         "faults": [fault_data(fault) for fault in result.faults],
-    }
-
-
-def fault_data(fault: Fault) -> Data:
-    """What is wrong with a file, with its place as far as it is known."""
-    position = fault.position
-    return {
-        "file": position.file if position else "",
-        "line": position.line if position else None,
-        "column": position.column if position else None,
-        "problem": fault.problem,
-        "advice": fault.advice,
     }
 
 
@@ -149,13 +137,5 @@ def _side(side: DecoderChecked | Fault) -> Data:
 
 
 def _finding(finding: Finding, one: DecoderEffect) -> Data:
-    words = finding_words(finding, f"firmware {one.decoder.firmware}".rstrip(), fully=True)
-    return {
-        "code": finding.code,
-        "severity": finding.severity.value,
-        "subject": words.subject,
-        "message": words.message,
-        "advice": words.advice,
-        "settings": list(finding.settings),
-        "bits": as_data(finding.bits),
-    }
+    said = finding_data(finding, f"firmware {one.decoder.firmware}".rstrip())
+    return {**said, "bits": as_data(finding.bits)}

@@ -6,7 +6,8 @@ from cvlib.engine.stale import Contradicted, Open, Outside, Rechecked, Stale, Un
 from cvlib.engine.told import where_text
 from cvlib.findings.catalogue import Severity
 from cvlib.render.places import Data
-from cvlib.render.views.review_data import fault_data, meaning_data
+from cvlib.render.to_json import fault_data
+from cvlib.render.views.review_data import meaning_data
 from cvlib.render.views.review_words import answer_text
 
 

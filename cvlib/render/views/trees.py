@@ -6,6 +6,7 @@ from collections.abc import Callable, Iterator
 
 from cvlib.engine.expect import NO_ANSWER, members
 from cvlib.engine.tree import Branch, Node, Told, Tree
+from cvlib.model.cv import spans_of
 from cvlib.render.places import Data
 from cvlib.render.view import Block, Paragraph, Piece, Role
 from cvlib.render.views.bench_words import answers_words, page_step, share_words
@@ -99,12 +100,5 @@ def _told_data(one: Told) -> Data:
 
 def answers_data(answers: int) -> Data:
     """A set of answers: spans of values, and whether "no answer" is one of them."""
-    spans: list[list[int]] = []
-    for value in members(answers):
-        if value == NO_ANSWER:
-            continue
-        if spans and value == spans[-1][1] + 1:
-            spans[-1][1] = value
-        else:
-            spans.append([value, value])
+    spans = spans_of(value for value in members(answers) if value != NO_ANSWER)
     return {"values": spans, "no_answer": bool(answers >> NO_ANSWER & 1)}
