@@ -236,6 +236,7 @@ def identity(table: Table, scheme: Scheme) -> Identity:
             one["low"],
             one.get("high", one["low"]),
             firmware(one["in"], scheme) if "in" in one else None,
+            parse_bits(one.get("bits", "0-7")),
         )
         for one in table.get("answers", ())
     )

@@ -78,6 +78,14 @@ AloneOption: TypeAlias = Annotated[
         show_default=False,
     ),
 ]
+ChosenOption: TypeAlias = Annotated[
+    bool | None,
+    typer.Option(
+        "--chosen/--not-chosen",
+        help="Where it is not: whether the other is unplugged, or locked out by CVs 15 and 16.",
+        show_default=False,
+    ),
+]
 
 
 def situation_of(
@@ -86,10 +94,30 @@ def situation_of(
     load: bool | None,
     bidirectional: bool | None,
     alone: bool | None,
+    chosen: bool | None,
 ) -> Situation:
     """How the decoder is reached, as far as options say it."""
     from cvlib.engine.situation import Situation
     from cvlib.engine.write_sheet import Track
 
     track = None if main is None else Track.MAIN if main else Track.PROGRAMMING
-    return Situation(track, load, bidirectional, alone, after_reset)
+    return Situation(track, load, bidirectional, alone, after_reset, chosen)
+
+
+def resumed(situation: Situation, definitions: Path | None) -> list[str]:
+    """The words of a command line that go on under the same conditions."""
+    from cvlib.engine.session import FactTold
+    from cvlib.engine.situation import Fact
+    from cvlib.engine.write_sheet import Track
+    from cvlib.files.answers import as_words
+
+    said = {
+        Fact.TRACK: None if situation.track is None else situation.track is Track.PROGRAMMING,
+        Fact.LOAD: situation.has_load,
+        Fact.BIDIRECTIONAL: situation.has_bidirectional,
+        Fact.ALONE: situation.is_alone,
+        Fact.CHOSEN: situation.is_chosen,
+        Fact.RESET: situation.is_reset,
+    }
+    words = as_words(FactTold(fact, told) for fact, told in said.items() if told is not None)
+    return [*words, *(["--definitions", str(definitions)] if definitions else [])]

@@ -14,6 +14,7 @@ from cvlib.errors import InputError
 
 if TYPE_CHECKING:
     from cvlib.engine.session import Entry, Question, Session
+    from cvlib.engine.situation import Hint
     from cvlib.render.view import Block
 
 UNDO, QUIT, HELP = ("undo", "u"), ("quit", "q", "end"), ("?", "help", "h")
@@ -36,6 +37,8 @@ class Keeping:
 
     def tell_stop(self, session: Session) -> None:
         """Say that nothing is lost, and how to go on."""
+        if session.entries:
+            self.keep(session)
         print(file=sys.stderr)
         print("cvlib: stopped; nothing is lost. To go on from here:", file=sys.stderr)
         print(f"  {self._words(session)}", file=sys.stderr)
@@ -61,10 +64,12 @@ def ask_all(session: Session, keeping: Keeping, progress: Callable[[], str]) -> 
 
 
 def _converse(session: Session, keeping: Keeping, progress: Callable[[], str]) -> None:
+    from cvlib.render.view import Paragraph, Piece
     from cvlib.render.views.questions import question_blocks
 
     print('One question at a time; "?" shows what can be typed.', file=sys.stderr)
     shown: Question | None = None
+    hinted = set(session.hints())
     while (question := session.question()) is not None:
         if question != shown:
             _print(question_blocks(question, len(session.entries) + 1))
@@ -92,7 +97,17 @@ def _converse(session: Session, keeping: Keeping, progress: Callable[[], str]) -
         session.add(entry)
         keeping.keep(session)
         if said := progress():
-            print(f"  {said}", file=sys.stderr)
+            _print([Paragraph((Piece(said),), indent=2)])
+        _tell_new(session, hinted)
+
+
+def _tell_new(session: Session, hinted: set[Hint]) -> None:
+    """Say at once what the last answer asks to be done first, or to beware of."""
+    from cvlib.render.views.identify import hint_blocks
+
+    new = [hint for hint in session.hints() if hint not in hinted]
+    hinted.update(new)
+    _print(list(hint_blocks(new)))
 
 
 def _take_back(session: Session, keeping: Keeping) -> None:

@@ -8,6 +8,7 @@ from cvlib.cli.bench_options import (
     AnswersFileOption,
     AskOption,
     BidirectionalOption,
+    ChosenOption,
     LoadOption,
     MainOption,
     RoleOption,
@@ -50,6 +51,7 @@ def run(  # noqa: PLR0913 -- one argument for each option
     load: LoadOption = None,
     bidirectional: BidirectionalOption = None,
     alone: AloneOption = None,
+    chosen: ChosenOption = None,
     everything: AllOption = False,
     form: FormatOption = Format.TEXT,
     definitions: DefinitionsOption = None,
@@ -67,7 +69,7 @@ def run(  # noqa: PLR0913 -- one argument for each option
     from cvlib.render.views.identify_data import data
     from cvlib.render.views.progress import identify_progress
 
-    said = situation_of(after_reset, main, load, bidirectional, alone)
+    said = situation_of(after_reset, main, load, bidirectional, alone, chosen)
     asked = AskedIdentity(open_store(definitions), things or [], said, profile, role, answers)
     is_asking = can_ask() if ask is None and not asked.session.entries else bool(ask)
     if is_asking:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import shlex
+from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
@@ -12,10 +14,12 @@ from cvlib.cli.bench_options import (
     AnswersFileOption,
     AskOption,
     BidirectionalOption,
+    ChosenOption,
     LoadOption,
     MainOption,
     RoleOption,
     ThingsArgument,
+    resumed,
     situation_of,
 )
 from cvlib.cli.bench_prompt import Keeping, ask_all
@@ -62,6 +66,7 @@ def run(  # noqa: PLR0913 -- one argument for each option
     load: LoadOption = None,
     bidirectional: BidirectionalOption = None,
     alone: AloneOption = None,
+    chosen: ChosenOption = None,
     write: WriteOption = False,
     everything: AllOption = False,
     form: FormatOption = Format.TEXT,
@@ -81,35 +86,41 @@ def run(  # noqa: PLR0913 -- one argument for each option
     from cvlib.render.views import probe as views
     from cvlib.render.views.probe_data import data
 
-    said = situation_of(after_reset, main, load, bidirectional, alone)
+    said = situation_of(after_reset, main, load, bidirectional, alone, chosen)
     stated = Stated(profile, firmware, role)
     asked = AskedProbe(open_store(definitions), things or [], said, stated, answers)
+    if write:
+        asked.check_keeping()
     if ask:
-        _ask(asked, Keeping(_command(asked), answers))
+        more = [*(["--role", role] if role else []), *(["--write"] if write else [])]
+        _ask(asked, answers, [*more, *resumed(said, definitions)])
     today = date.today()
-    asked.go_on()
-    written = asked.keep(today) if write else ""
+    fault = asked.why_not_kept() if write else None
+    written = asked.keep(today) if write and fault is None else ""
     result = asked.result(today, written)
     show(form, lambda: views.view(result, everything=everything), lambda: data(result))
+    if fault is not None:
+        raise fault
     return ExitCode.GOOD if result.is_settled else ExitCode.UNDECIDED
 
 
-def _command(asked: AskedProbe) -> str:
-    words = ["cvlib probe", *([str(asked.path)] if asked.path else [])]
+def _command(asked: AskedProbe, more: list[str]) -> str:
+    words = ["cvlib", "probe", *([str(asked.path)] if asked.path else [])]
     for name, value in (("--profile", asked.profile), ("--firmware", asked.firmware)):
         words += [name, value] if value else []
-    return " ".join(words)
+    return shlex.join([*words, *more])
 
 
-def _ask(asked: AskedProbe, keeping: Keeping) -> None:
+def _ask(asked: AskedProbe, answers: Path | None, more: list[str]) -> None:
     """Ask for what finds the firmware, where it is not known, and then for what settles it."""
     from cvlib.render.views.progress import identify_progress, probe_progress
 
     if asked.search is not None and not asked.go_on():
         search = asked.search.session
+        keeping = Keeping(_command(asked, more), answers)
         ask_all(search, keeping, lambda: identify_progress(search.found()))
         asked.go_on()
     session = asked.session
     if session is not None:
-        keeping.command = _command(asked)
+        keeping = Keeping(_command(asked, more), answers)
         ask_all(session, keeping, lambda: probe_progress(session.probed()))

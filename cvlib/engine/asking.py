@@ -6,12 +6,14 @@ import re
 from collections.abc import Iterable
 from enum import StrEnum
 
+from cvlib.engine.lint.rules import RULES
 from cvlib.findings.catalogue import CATALOGUE
 
 _PAGE = re.compile(r"\d{1,3}/\d{1,3}", re.ASCII)
 _CV = re.compile(r"(?:CV[-_#.: ]*)?-?\d+(?:@\d+/\d+)?", re.ASCII | re.IGNORECASE)
 _LEFT_OUT = ("cv", "cvs", "page")
-_CODES = frozenset(row.code for row in CATALOGUE)
+CODES = (*(row.code for row in CATALOGUE), *(rule.code for rule in RULES))
+"""The codes of findings: those of a check, then those of lint."""
 
 
 class Kind(StrEnum):
@@ -52,7 +54,7 @@ def kind_of(word: str) -> Kind:
         return Kind.PAGE
     if _CV.fullmatch(word):
         return Kind.CV
-    return Kind.CODE if word.casefold() in _CODES else Kind.WORDS
+    return Kind.CODE if word.casefold() in CODES else Kind.WORDS
 
 
 def _is_id(*words: str) -> bool:

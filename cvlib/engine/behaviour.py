@@ -6,25 +6,18 @@ what to beware of, and how to put things back.
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
+from cvlib.engine.harm import Harm, cautions_of, harm_of, is_unseen, needs_motor
 from cvlib.engine.layouts import Bundle, Disputed, Tried
 from cvlib.engine.resolve import Resolver
 from cvlib.engine.told import coding_text, where_text
+from cvlib.engine.trials import Bench, Writes, bench_of, value_apart, values_at_one_place, writes_of
 from cvlib.engine.write_sheet import Caution
-from cvlib.errors import InputError
-from cvlib.model.coding import Area, Choice, Coding, Fields, Flags, Number, Parts, Switch
+from cvlib.model.coding import Area, Fields, Parts
 from cvlib.model.cv import Slot
-from cvlib.model.profile import Place, Setting, group_of
-
-_SMOKE = re.compile(r"\b(?:smoke|heater|heat|hot|burns?)\b", re.I)
-_COILS = re.compile(r"\b(?:coils?|couplers?|turnouts?|hook|pulse)\b", re.I)
-_MOVES = re.compile(r"\b(?:motor|speed|momentum|braking|brakes?|stopping|stop|loco)\b", re.I)
-_RISKY_UNITS = ("A", "mA", "V", "W", "°C")
-_UNTRIED = ("address", "consist", "lock", "index", "identity", "user", "name")
-"""Groups that are not tried: a wrong value there hides the decoder or shows nothing."""
+from cvlib.model.profile import Place, Setting
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,11 +50,15 @@ class BenchTest:
     """The places to try, the older side first; a side without the setting has none."""
     absent: tuple[int, ...]
     """The sides on which the setting does not exist."""
+    unknown: tuple[int, ...]
+    """The sides that only say that it is otherwise."""
     answers: int
     """How many sides there are: the test shows the number of one of them, or nothing."""
     is_same_place: bool
     """Whether the sides differ only in how the value is coded."""
     cautions: tuple[Caution, ...]
+    needs_motor: bool
+    """Whether the loco has to run for it."""
 
 
 def bench_tests(
@@ -75,13 +72,14 @@ def bench_tests(
     Settings that were tested already are left out.
     """
     tried = {result.setting for result in done}
+    bench = bench_of(resolver, disputed.version)
     found: list[list[BenchTest]] = []
     for at in bundles:
         tests = [
             test
             for name in disputed.bundles[at].settings
             if name not in tried
-            and (test := _test(resolver, at, disputed.bundles[at], name)) is not None
+            and (test := _test(resolver, bench, at, disputed.bundles[at], name)) is not None
         ]
         found.append(sorted(tests, key=_clearness))
     longest = max(map(len, found), default=0)
@@ -94,21 +92,30 @@ def _clearness(test: BenchTest) -> tuple[int, int, str]:
     return danger, int(test.is_same_place) + 2 * (not test.trials), test.setting
 
 
-def _test(resolver: Resolver, at: int, bundle: Bundle, name: str) -> BenchTest | None:
+def _test(resolver: Resolver, bench: Bench, at: int, bundle: Bundle, name: str) -> BenchTest | None:
+    """The test of one setting; nothing where none shows plainly without harm."""
     setting = resolver.profile.settings[name]
-    if group_of(name) in _UNTRIED:
-        return None
     places = [side.places[name] for side in bundle.sides]
     held = [place for place in places if place is not None]
     if not held or not all(_is_triable(place) for place in held) or _all_same(places):
         return None
-    is_same_place = len(held) == len(places) and all(
-        place.fields == held[0].fields for place in held
-    )
-    trials = _same_place(places) if is_same_place else tuple(_trials(setting, places))
+    harm = max(harm_of(bench.kind, setting, place) for place in held)
+    if harm is Harm.NEVER or is_unseen(setting):
+        return None
+    slots = [{part.slot for part in place.fields} for place in held]
+    is_same_place = len(held) == len(places) and all(one == slots[0] for one in slots)
+    if is_same_place:
+        trials = tuple(_same_place(bench, setting, held))
+    elif _share_cvs(_distinct(held)):
+        return None
+    else:
+        trials = tuple(_trials(bench, setting, places))
     if not trials:
         return None
-    absent = tuple(side for side, place in enumerate(places) if place is None)
+    unknown = tuple(side for side, held in enumerate(bundle.sides) if held.is_unknown)
+    absent = tuple(
+        side for side, place in enumerate(places) if place is None and side not in unknown
+    )
     return BenchTest(
         at,
         name,
@@ -116,9 +123,11 @@ def _test(resolver: Resolver, at: int, bundle: Bundle, name: str) -> BenchTest |
         setting.help,
         trials,
         absent,
+        unknown,
         len(places),
         is_same_place,
-        tuple(_cautions(setting, held)),
+        tuple(cautions_of(setting, harm, held)),
+        needs_motor(bench.kind, setting),
     )
 
 
@@ -137,125 +146,48 @@ def _all_same(places: list[Place | None]) -> bool:
     )
 
 
-def _trials(setting: Setting, places: list[Place | None]) -> Iterator[Trial]:
-    """A clear value at each place, each place once."""
-    seen: list[Place] = []
-    for side, place in enumerate(places):
-        if place is None or any(place.same_as(known) for known in seen):
-            continue
-        seen.append(place)
-        parts = _clear_value(place.coding, place.default, _is_risky(setting, place))
-        if parts is not None:
-            yield _trial(side, place, parts)
+def _distinct(places: Iterable[Place]) -> list[Place]:
+    found: list[Place] = []
+    for place in places:
+        if not any(place.same_as(known) for known in found):
+            found.append(place)
+    return found
 
 
-def _same_place(places: list[Place | None]) -> tuple[Trial, ...]:
-    """One value that means the most different things by the codings of one place."""
-    held = [place for place in places if place is not None]
-    width = sum(held[0].coding.widths)
-    best: tuple[float, Parts] | None = None
-    for raw in range(1, min(1 << width, 256)):
-        parts = held[0].coding.split(raw)
-        readings = [place.coding.decode(parts) for place in held]
-        if any(reading.fault is not None for reading in readings):
-            continue
-        if len({reading.text for reading in readings}) < len(readings):
-            continue
-        apart = _ratio([reading.value for reading in readings])
-        if best is None or apart > best[0]:
-            best = apart, parts
-    chosen = best[1] if best is not None else _allowed_once(held)
-    if chosen is None:
-        return ()
-    return tuple(
-        _trial(side, place, chosen) for side, place in enumerate(places) if place is not None
-    )
+def _share_cvs(places: list[Place]) -> bool:
+    """Whether a write at one place reaches into another, so that neither is tried alone."""
+    seen: set[Slot] = set()
+    for place in places:
+        slots = {part.slot for part in place.fields}
+        if slots & seen:
+            return True
+        seen |= slots
+    return False
 
 
-def _allowed_once(places: list[Place]) -> Parts | None:
-    """A value that only some of the codings allow; it acts by these and not by the others."""
-    for raw in range(min(1 << sum(places[0].coding.widths), 256)):
-        parts = places[0].coding.split(raw)
-        faults = [place.coding.decode(parts).fault is not None for place in places]
-        if any(faults) and not all(faults):
-            return parts
-    return None
+def _trials(bench: Bench, setting: Setting, places: list[Place | None]) -> Iterator[Trial]:
+    """A value that shows at each place, each place once; none where one place cannot be tried."""
+    found: list[Trial] = []
+    for place in _distinct(place for place in places if place is not None):
+        parts = value_apart(bench, setting, place)
+        if parts is None:
+            return
+        side = next(at for at, one in enumerate(places) if one is not None and one.same_as(place))
+        found.append(_trial(side, place, writes_of(place, parts), parts))
+    yield from found
 
 
-def _ratio(values: list[object]) -> float:
-    """How far engineering values lie apart, beside the smaller one; middling figures preferred."""
-    figures = [abs(float(str(v))) for v in values if isinstance(v, int) or _is_figure(v)]
-    if len(figures) < len(values) or min(figures) == 0:
-        return 1.0
-    return min(max(figures) / min(figures), 4.0)
+def _same_place(bench: Bench, setting: Setting, places: list[Place]) -> Iterator[Trial]:
+    """One write that means plainly different things by the codings of one place."""
+    found = values_at_one_place(bench, setting, places)
+    if found is not None:
+        writes, held = found
+        for side, (place, parts) in enumerate(zip(places, held, strict=True)):
+            yield _trial(side, place, writes, parts)
 
 
-def _is_figure(value: object) -> bool:
-    return value.__class__.__name__ == "Decimal"
-
-
-def _trial(side: int, place: Place, parts: Parts) -> Trial:
-    writes = tuple(
-        (part.slot, part.mask, part.put(0, value))
-        for part, value in zip(place.fields, parts, strict=True)
-    )
+def _trial(side: int, place: Place, writes: Writes, parts: Parts) -> Trial:
     page = next((str(part.slot.page) for part in place.fields if part.slot.page), "")
     reading = place.coding.decode(parts)
     meaning = reading.text if reading.fault is None else ""
     return Trial(side, where_text(place), writes, meaning, coding_text(place), page)
-
-
-def _is_risky(setting: Setting, place: Place) -> bool:
-    """Whether a high value may do harm: currents, voltages, heat."""
-    unit = place.coding.unit if isinstance(place.coding, Number) else ""
-    words = f"{setting.id} {setting.title} {setting.help}"
-    return unit in _RISKY_UNITS or bool(_SMOKE.search(words))
-
-
-def _clear_value(coding: Coding, default: Parts | None, is_risky: bool) -> Parts | None:
-    """A legal value that shows plainly beside the factory value; a low one where high may harm."""
-    factory = coding.join(default) if default is not None else 0
-    match coding:
-        case Switch():
-            return coding.split(1 - (factory & 1))
-        case Choice():
-            others = [span.low for span in coding.choices if not span.low <= factory <= span.high]
-            return coding.split(others[0]) if others else None
-        case Flags():
-            if not coding.flags:
-                return None
-            return coding.split(factory ^ 1 << coding.flags[0][0])
-        case Number():
-            return _clear_number(coding, factory, is_risky)
-    return None
-
-
-def _clear_number(coding: Number, factory: int, is_risky: bool) -> Parts | None:
-    low, high = coding.low, coding.high
-    span = high - low
-    if span <= 0:
-        return None
-    wanted = low + span // 8 if is_risky else low + span // 4
-    if not is_risky and abs(coding.signed(factory) - wanted) < span // 4:
-        wanted = low + span * 3 // 4
-    if is_risky:
-        wanted = min(wanted, max(coding.signed(factory), low))
-    if wanted == coding.signed(factory):
-        wanted = low if factory != low else low + 1
-    try:
-        return coding.raw(wanted)
-    except InputError:
-        return None
-
-
-def _cautions(setting: Setting, places: Iterable[Place]) -> Iterator[Caution]:
-    yield Caution.HANDBOOK
-    words = f"{setting.id} {setting.title} {setting.help}"
-    if _MOVES.search(words):
-        yield Caution.MOVES
-    if setting.id.startswith("motor.") or any(_is_risky(setting, place) for place in places):
-        yield Caution.MOTOR
-    if _SMOKE.search(words):
-        yield Caution.SMOKE
-    if _COILS.search(words):
-        yield Caution.COILS

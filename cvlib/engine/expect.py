@@ -307,7 +307,7 @@ def _silent(share: float) -> Spread:
     rest = 1 - share
     if not rest:
         return Spread(1.0, ())
-    return Spread(share, ((rest * 0.4 / 256, ANY_VALUE), (rest * 0.4, 1), (rest * 0.2, 1 << 255)))
+    return Spread(share, ((rest * 0.2 / 256, ANY_VALUE), (rest * 0.5, 1), (rest * 0.3, 1 << 255)))
 
 
 _SILENT, _OPEN_ABSENT, _UNKNOWN, _OPEN_UNKNOWN = map(_silent, (1.0, 0.3, 0.5, 0.1))

@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from cvlib.engine.identify import Candidate, Evidence, Identified
+from cvlib.engine.evidence import Evidence
+from cvlib.engine.identify import Candidate, Identified
 from cvlib.engine.next_read import Suggestion
 from cvlib.engine.situation import Hint
 from cvlib.errors import Fault

@@ -6,41 +6,36 @@ what would fit if an answer was misread, and what speaks for and against each.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
-from math import log2
 
-from cvlib.engine.expect import (
-    AS_IT_STANDS,
-    NO_ANSWER,
-    UNKNOWN,
-    Expectation,
-    Presence,
-    Terms,
-    judged,
-    members,
-    seen,
-)
+from cvlib.engine.expect import AS_IT_STANDS, Terms
 from cvlib.engine.generations import Known
-from cvlib.engine.index import IdentityIndex
-from cvlib.engine.weigh import Read, Weighed, gathered, weigh
+from cvlib.engine.identity import MAKER_SLOT
+from cvlib.engine.index import IdentityIndex, version_of
+from cvlib.engine.weigh import Read, Weighed, weigh
 from cvlib.model.cv import Slot
 
 POSSIBLE = 1e-2
-"""A candidate that is less likely than this beside the best one is called unlikely."""
+"""A decoder that is less likely than this beside another one is called unlikely; so is a generation
+beside another one of the same decoder."""
 LISTED = 1e-6
 """A candidate that is less likely than this beside the best one is not listed."""
 MOST_FITTING, MOST_OTHERS = 500, 100
 """The most candidates listed: those that fit, and those that do not or hardly."""
-CLEARLY = 0.9
-"""What is as likely as this is told as if it were certain."""
 FEW_ROWS = 200
 """Of so few rows even the most unlikely one is looked at."""
-CLEAR_BITS = 5.0
-"""CVs that speak so clearly for a decoder stand in for a product answer that it does not have."""
+STRANGE, STRANGE_PRODUCT, STRANGE_WHOLE = 1e-4, 2e-3, 1e-2
+"""One is not named while a decoder that no profile describes is likelier than this: where it has no
+product answer, where it gave one, and where it gave all answers that say who it is."""
+STRANGER_ALONE = 10.0
+"""No profile fits where a decoder that none describes is so many times likelier than all that
+fit."""
 DOUBT = 0.05
 """With more doubt than this that the decoder is in the store at all, nothing is decided."""
+RIVALS = 1e-3
+"""One is not named for sure while others that need no misread answer are likelier than this."""
 
 
 class Verdict(StrEnum):
@@ -50,9 +45,24 @@ class Verdict(StrEnum):
     """One decoder and generation fits."""
     SEVERAL = "several"
     NONE = "none"
-    """No profile fits, or one that nobody wrote is likelier."""
+    """No profile fits, or one that nobody wrote is far likelier."""
     SILENT = "silent"
     """The decoder has answered nothing at all."""
+
+
+class Unsure(StrEnum):
+    """Why one decoder is left, and yet is not named."""
+
+    MAKER = "maker"
+    """Its manufacturer ID was not read, and all else does not make up for it."""
+    PRODUCT = "product"
+    """None of its product answers was read."""
+    UNDESCRIBED = "undescribed"
+    """A decoder that no profile describes may answer like this."""
+    OTHERS = "others"
+    """Others are too likely still."""
+    SHARED = "shared"
+    """Two decoders answer at once."""
 
 
 class Fit(StrEnum):
@@ -60,44 +70,9 @@ class Fit(StrEnum):
 
     FITS = "fits"
     UNLIKELY = "unlikely"
-    """Every answer is possible, but another candidate explains them far better."""
+    """Every answer is possible, but another decoder or generation explains them far better."""
     MISREAD = "misread"
     """It fits only if an answer was misread."""
-
-
-class Ground(StrEnum):
-    """Why an answer speaks for or against a candidate."""
-
-    IDENTITY = "identity"
-    """The CV says who the decoder is."""
-    NEVER = "never"
-    """The profile says that the CV gives no answer."""
-    NOT_USED = "not-used"
-    """The firmware does not use the CV."""
-    HELD = "held"
-    """The firmware has the CV, so it should answer."""
-    FACTORY_VALUE = "factory-value"
-    CHANGED = "changed"
-    """Allowed, but not the factory value."""
-    IN_RANGE = "in-range"
-    BESIDE_RANGE = "beside-range"
-    """No handbook allows the value."""
-    UNCERTAIN = "uncertain"
-    """The handbooks leave open what the CV answers."""
-
-
-@dataclass(frozen=True, slots=True)
-class Evidence:
-    """One CV's answers, and what they say about a candidate."""
-
-    slot: Slot
-    answers: tuple[int, ...]
-    ground: Ground
-    expected: int
-    """The answers that were most to be expected, as a set."""
-    bits: float
-    """How much the answers speak for the candidate beside a decoder of which nothing is known;
-    below 0 they speak against it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -116,13 +91,16 @@ class Candidate:
     releases: tuple[str, ...]
     """The releases of the generation that fit, oldest first; empty where only firmware fits that
     nobody listed."""
+    spelt: str
+    """Then the version that the version CVs spell; empty where they were not read."""
     chance: float
     """How likely it is, between 0 and 1."""
     fit: Fit
     misread: int
     """How many answers must have been misread."""
     rows: tuple[int, ...]
-    """Its rows in the index, the likeliest first."""
+    """Its rows in the index: those that need the fewest misread answers first, of them the
+    likeliest."""
     shares: tuple[float, ...]
     """How likely each row is."""
     open_shares: tuple[float, ...]
@@ -147,6 +125,11 @@ class Identified:
     """How many profiles were looked at."""
     rival: int | None = None
     """The likeliest row of another generation of the best candidate's decoder type."""
+    profile: str = ""
+    """The one decoder type that was asked about; empty: all were."""
+    unsure: Unsure | None = None
+    """Why the one candidate that fits is not named; nothing where it is, or where none fits
+    alone."""
 
     @property
     def fitting(self) -> tuple[Candidate, ...]:
@@ -168,17 +151,18 @@ def identify(
     within = rows_of(index, profile) if profile else None
     weighed = weigh(index, made, terms, within)
     groups = _groups(index, weighed)
-    top = max((chance for _, chance, _, _ in groups), default=0.0)
-    fitting = [group for group in groups if _is_fitting(group, top)]
-    others = [group for group in groups if group[1] >= LISTED * top]
-    beside = [group for group in others if not _is_fitting(group, top)]
+    possible = _possible(groups)
+    fitting = [group for group in groups if group[0] in possible and not group[2]]
+    others = [group for group in groups if group[1] >= LISTED * groups[0][1]]
+    beside = [group for group in others if group[0] not in possible or group[2]]
     listed = [*fitting[:MOST_FITTING], *beside[:MOST_OTHERS]]
+    values = {read.slot: read.answer for read in made if read.is_answered}
     candidates = tuple(
-        _candidate(index, number, held, chance, misread, top)
-        for (number, _), chance, misread, held in sorted(listed, key=_by_chance)
+        _candidate(index, group, values, is_possible=group[0] in possible)
+        for group in sorted(listed, key=_by_chance)
     )
-    stranger = 0.0 if profile else weighed.stranger
-    verdict = _verdict(index, made, candidates, stranger)
+    stranger = weighed.stranger
+    verdict, unsure = _verdict(index, made, candidates, stranger, is_given=bool(profile))
     left_out = len(fitting) + len(beside) - len(candidates)
     return Identified(
         verdict,
@@ -189,6 +173,8 @@ def identify(
         weighed.mute,
         index.count,
         _rival(groups),
+        profile,
+        unsure,
     )
 
 
@@ -226,7 +212,7 @@ def _groups(index: IdentityIndex, weighed: Weighed) -> list[_Group]:
     for key, held in found.items():
         least = min(one[2] for one in held)
         chance = sum(one[0] for one in held)
-        groups.append((key, chance, least, sorted(held, key=lambda one: (-one[0], one[1]))))
+        groups.append((key, chance, least, sorted(held, key=lambda one: (one[2], -one[0], one[1]))))
     return sorted(groups, key=_by_chance)
 
 
@@ -242,23 +228,36 @@ def _by_chance(group: _Group) -> tuple[float, tuple[int, int]]:
     return -group[1], group[0]
 
 
-def _is_fitting(group: _Group, top: float) -> bool:
-    return not group[2] and group[1] >= POSSIBLE * top
+def _possible(groups: Iterable[_Group]) -> frozenset[tuple[int, int]]:
+    """The groups that are not a hundred times less likely than another decoder type in all its
+    firmware, or than another generation of their own.
+    """
+    whole: dict[int, float] = {}
+    best: dict[int, float] = {}
+    made = tuple(groups)
+    for (number, _), chance, _, _ in made:
+        whole[number] = whole.get(number, 0.0) + chance
+        best[number] = max(best.get(number, 0.0), chance)
+    top = max(whole.values(), default=0.0)
+    return frozenset(
+        key
+        for key, chance, _, _ in made
+        if whole[key[0]] >= POSSIBLE * top and chance >= POSSIBLE * best[key[0]]
+    )
 
 
 def _candidate(
-    index: IdentityIndex,
-    number: int,
-    held: Sequence[_Row],
-    chance: float,
-    misread: int,
-    top: float,
+    index: IdentityIndex, group: _Group, values: Mapping[Slot, int], *, is_possible: bool
 ) -> Candidate:
+    (number, _), chance, misread, held = group
     listed, first = index.listed(number), index.row(held[0][1])
     fitting = [
         row for share, row, wrong, _ in held if wrong == misread and share >= POSSIBLE * held[0][0]
     ] or [held[0][1]]
-    fit = Fit.FITS if chance >= POSSIBLE * top else Fit.UNLIKELY
+    fit = Fit.FITS if is_possible else Fit.UNLIKELY
+    releases = [name for row in sorted(fitting) for name in index.row(row).releases]
+    version = None if releases else version_of(listed, values)
+    is_spelt = version is not None and version in first.firmware
     return Candidate(
         listed.id,
         listed.maker,
@@ -267,7 +266,8 @@ def _candidate(
         first.generation,
         first.stretch,
         first.known,
-        tuple(dict.fromkeys(name for row in sorted(fitting) for name in index.row(row).releases)),
+        tuple(dict.fromkeys(releases)),
+        str(version) if is_spelt else "",
         chance,
         Fit.MISREAD if misread else fit,
         misread,
@@ -277,109 +277,65 @@ def _candidate(
     )
 
 
-def evidence(
-    index: IdentityIndex,
-    candidate: Candidate,
-    reads: Iterable[Read],
-    terms: Terms = AS_IT_STANDS,
-    rival: int | None = None,
-) -> tuple[Evidence, ...]:
-    """What each CV read says about a candidate: what speaks for it first, the strongest first.
-
-    With a ``rival`` it is said beside that row, else beside a decoder of which nothing is known.
-    """
-    found = []
-    for slot, answers in gathered(reads).items():
-        held = index.expect(candidate.rows[0], slot)
-        other = UNKNOWN if rival is None else index.expect(rival, slot)
-        found.append(_evidence(slot, answers, held, other, terms))
-    return tuple(sorted(found, key=lambda one: (-one.bits, one.slot.order)))
-
-
-def _evidence(
-    slot: Slot,
-    answers: tuple[int, ...],
-    held: Expectation,
-    other: Expectation,
-    terms: Terms,
-) -> Evidence:
-    wrong, mine, _ = judged(held, answers, terms)
-    theirs = seen(other, answers, terms)
-    bits = log2(max(mine, 1e-30) / max(theirs, 1e-30))
-    ground, expected = _ground(held, answers[-1])
-    if other is UNKNOWN:
-        bits = _signed(bits, ground, is_wrong=bool(wrong))
-    return Evidence(slot, answers, ground, expected, round(bits, 2))
-
-
-_NEUTRAL = (Ground.CHANGED, Ground.IN_RANGE, Ground.UNCERTAIN)
-"""What says little by itself: an owner may set any allowed value."""
-
-
-def _signed(bits: float, ground: Ground, *, is_wrong: bool) -> float:
-    """Bits that stand on the right side: misread answers against, allowed ones never."""
-    if is_wrong:
-        return min(bits, -1.0)
-    return max(bits, 0.0) if ground in _NEUTRAL else bits
-
-
-def _ground(held: Expectation, answer: int) -> tuple[Ground, int]:
-    """Why an answer speaks as it does, and the answers that were to be expected."""
-    silence = 1 << NO_ANSWER
-    if held.mixture:
-        share, likeliest = max(held.mixture, key=lambda part: part[0])
-        return _ground(likeliest, answer) if share > CLEARLY else (Ground.UNCERTAIN, 0)
-    match held.presence:
-        case Presence.NEVER:
-            return Ground.NEVER, silence
-        case Presence.ABSENT:
-            return Ground.NOT_USED, silence
-        case Presence.UNKNOWN:
-            return Ground.UNCERTAIN, 0
-    if held.certain:
-        return Ground.IDENTITY, held.certain
-    if answer == NO_ANSWER:
-        return Ground.HELD, held.legal
-    if not held.legal >> answer & 1:
-        return Ground.BESIDE_RANGE, held.legal
-    if not held.default_mask:
-        return Ground.IN_RANGE, held.legal
-    factory = sum(
-        1 << value
-        for value in members(held.legal)
-        if value & held.default_mask == held.default & held.default_mask
-    )
-    return (Ground.FACTORY_VALUE if factory >> answer & 1 else Ground.CHANGED), factory
-
-
 def _verdict(
     index: IdentityIndex,
     reads: Sequence[Read],
     candidates: Sequence[Candidate],
     stranger: float,
-) -> Verdict:
+    *,
+    is_given: bool,
+) -> tuple[Verdict, Unsure | None]:
     fitting = [held for held in candidates if held.fit is Fit.FITS]
     certain = sum(held.chance for held in fitting)
     if reads and not any(read.is_answered for read in reads):
-        return Verdict.SILENT
-    if not fitting or stranger > certain:
-        return Verdict.NONE
-    is_clear = len(fitting) == 1 and certain >= 1 - DOUBT
-    is_one = reads and is_clear and is_confirmed(index, fitting[0], reads)
-    return Verdict.ONE if is_one else Verdict.SEVERAL
+        return Verdict.SILENT, None
+    if not fitting or stranger > STRANGER_ALONE * certain:
+        return Verdict.NONE, None
+    if len(fitting) > 1 or not reads:
+        return Verdict.SEVERAL, None
+    unsure = None if is_given else unconfirmed(index, fitting[0], reads, stranger)
+    if unsure is None and (certain < 1 - DOUBT or rivals(index, candidates, reads)):
+        unsure = Unsure.OTHERS
+    return (Verdict.SEVERAL if unsure else Verdict.ONE), unsure
 
 
-def is_confirmed(index: IdentityIndex, candidate: Candidate, reads: Iterable[Read]) -> bool:
-    """Whether more than maker and version was read of a candidate.
+def rivals(
+    index: IdentityIndex, candidates: Sequence[Candidate], reads: Iterable[Read]
+) -> tuple[Candidate, ...]:
+    """The others that are together too likely for the first candidate to be named for sure.
+
+    None of them needs a misread answer. Other firmware of the same decoder that nobody listed is
+    none of them. Once every product answer of the first candidate was read, more are allowed.
+    """
+    best, *others = candidates
+    found = tuple(
+        held
+        for held in others
+        if not held.misread and (held.profile != best.profile or held.releases)
+    )
+    own = index.product_slots(best.rows[0])
+    is_named = bool(own) and {read.slot for read in reads}.issuperset(own)
+    allowed = POSSIBLE if is_named else RIVALS
+    return found if sum(held.chance for held in found) > allowed else ()
+
+
+def unconfirmed(
+    index: IdentityIndex, candidate: Candidate, reads: Iterable[Read], stranger: float
+) -> Unsure | None:
+    """What is missing to name a candidate beside maker and version; nothing where nothing is.
 
     A maker and a version alone are shared by decoders that nobody wrote a profile for. So its own
-    product answer has to be read; where it has none, other CVs have to speak for it as clearly.
+    product answer has to be read; where it has none, more other CVs have to hold what few decoders
+    do. ``stranger`` is the chance of a decoder that nobody described.
     """
-    row, made = candidate.rows[0], tuple(reads)
-    own = index.product_slots(row)
-    if own:
-        return any(read.slot in own for read in made)
-    common = index.common_slots(row)
-    others = [read for read in made if read.slot not in common]
-    told = (one.bits for one in evidence(index, candidate, others))
-    return sum(bits for bits in told if bits > 0) >= CLEAR_BITS
+    row = candidate.rows[0]
+    answered = {read.slot for read in reads if read.is_answered}
+    has_maker = bool(index.expect(row, MAKER_SLOT).certain)
+    if has_maker and MAKER_SLOT not in answered and stranger > STRANGE:
+        return Unsure.MAKER
+    own = index.clear_products(row)
+    if own and not answered.intersection(own):
+        return Unsure.PRODUCT
+    whole = index.identity_slots(row)
+    allowed = STRANGE if not own else STRANGE_WHOLE if whole <= answered else STRANGE_PRODUCT
+    return Unsure.UNDESCRIBED if stranger > allowed else None

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from typing import NamedTuple, cast
 
-from cvlib.model.cv import WHOLE, Slot
+from cvlib.model.cv import WHOLE, Field, Slot
 from cvlib.model.formulas import EXTENDED_MAKER
-from cvlib.model.profile import DIGITS, Profile, Release, VersionPart
+from cvlib.model.profile import DIGITS, Answered, Profile, Release, VersionPart
 from cvlib.model.ranges import in_order
 from cvlib.model.versions import FirmwareVersion, Scheme, parse_version
 
@@ -42,18 +42,28 @@ def expected_answers(profile: Profile, version: FirmwareVersion) -> dict[Slot, E
     """The CVs whose answer a firmware fixes: manufacturer, version parts, product answers."""
     found = _maker_answers(profile.identity.manufacturer)
     spans: dict[Slot, list[tuple[int, int]]] = {}
-    for answer in profile.identity.answers:
-        if answer.firmware is None or version in answer.firmware:
-            spans.setdefault(answer.slot, []).append((answer.low, answer.high))
+    masks: dict[Slot, int] = {}
+    for answer in answers_at(profile, version):
+        shift = Field(answer.slot, answer.mask).shift
+        masks[answer.slot] = masks.get(answer.slot, WHOLE) & answer.mask
+        held = spans.setdefault(answer.slot, [])
+        held.append((answer.low << shift, answer.high << shift))
     for slot, held in spans.items():
         low, high = held[0]
         one = len(held) == 1 and low == high
-        found[slot] = Expected(WHOLE, low, () if one else tuple(sorted(held)))
+        found[slot] = Expected(masks[slot], low, () if one else tuple(sorted(held)))
     found |= _version_answers(profile, version)
     release = profile.release_of(version)
     if release is not None:
         found |= {Slot(cv): Expected(WHOLE, value) for cv, value in release.answers}
     return found
+
+
+def answers_at(profile: Profile, version: FirmwareVersion) -> Iterator[Answered]:
+    """The answers by which a firmware says who it is, apart from maker and version."""
+    for answer in profile.identity.answers:
+        if answer.firmware is None or version in answer.firmware:
+            yield answer
 
 
 def may_answer(profile: Profile, version: FirmwareVersion, values: Mapping[Slot, int]) -> bool:

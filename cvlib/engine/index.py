@@ -94,6 +94,7 @@ class IdentityIndex:
         self._known: dict[int, Expectation] = {}
         self._listed: dict[int, Listed] = {}
         self._weights: list[float] = []
+        self._version_slots: frozenset[Slot] | None = None
         self.telling = tuple(telling)
         """The CVs by which any decoder says who it is, those of most decoders first."""
 
@@ -162,7 +163,15 @@ class IdentityIndex:
     def column(self, slot: Slot) -> Column:
         """For each row, the number of what it expects of a CV."""
         found = self._columns.get(slot)
-        return self.rest if found is None else found
+        if found is not None:
+            return found
+        return self._of_any() if is_open(slot, ()) else self.rest
+
+    def _of_any(self) -> Column:
+        """The column of a CV that no decoder of the store uses and that may answer nevertheless."""
+        number = len(self._expectations)
+        self._known[number] = UNKNOWN
+        return array(COLUMN_TYPE, [number]) * len(self._rows)
 
     def expectation(self, number: int) -> Expectation:
         """An expectation by its number."""
@@ -173,6 +182,13 @@ class IdentityIndex:
     def expect(self, row: int, slot: Slot) -> Expectation:
         """What one row expects of a CV."""
         return self.expectation(self.column(slot)[row])
+
+    def version_slots(self) -> frozenset[Slot]:
+        """The CVs in which any decoder answers its version."""
+        if self._version_slots is None:
+            plain = {part[0] for listed, _, _ in self._profiles for part in listed[5]}
+            self._version_slots = frozenset(map(_slot, plain))
+        return self._version_slots
 
     def common_slots(self, row: int) -> frozenset[Slot]:
         """The CVs that hold maker and version of a row's decoder."""
@@ -185,6 +201,17 @@ class IdentityIndex:
         common = self.common_slots(row)
         telling = (slot for slot in self.telling if slot not in common)
         return tuple(slot for slot in telling if self.expect(row, slot).certain)
+
+    def identity_slots(self, row: int) -> frozenset[Slot]:
+        """The CVs by which a row's decoder says who it is: maker, version and product answers."""
+        return frozenset(slot for slot in self.telling if self.expect(row, slot).certain)
+
+    def clear_products(self, row: int) -> tuple[Slot, ...]:
+        """Those of the product answers that allow the fewest values."""
+        counts = {
+            slot: self.expect(row, slot).certain.bit_count() for slot in self.product_slots(row)
+        }
+        return tuple(slot for slot, count in counts.items() if count == min(counts.values()))
 
     def named_by(self, slot: Slot, answer: int) -> frozenset[int]:
         """The profiles, by number, whose product answer this is."""
@@ -310,7 +337,7 @@ def _plain_row(unit: Unit) -> Plain:
     return (
         unit.generation,
         unit.stretch.known.value,
-        unit.stretch.firmware.text(),
+        unit.home.text(),
         unit.firmware.scheme.value,
         spans,
         unit.firmware.spelt,

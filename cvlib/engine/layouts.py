@@ -17,7 +17,7 @@ from cvlib.engine.resolve import Resolver
 from cvlib.engine.sheets import Chosen, sheet_of
 from cvlib.engine.units import MIXED, is_open
 from cvlib.engine.weigh import LEAST, Read, gathered
-from cvlib.model.answer import Answer
+from cvlib.model.answer import Answer, Standing
 from cvlib.model.cv import Slot
 from cvlib.model.profile import Place, Profile, Setting, group_of
 from cvlib.model.ranges import FirmwareRange
@@ -40,6 +40,17 @@ class Side:
     or no handbook at all is behind it."""
     places: Mapping[str, Place | None]
     """The place of each setting; nothing where this side does not have it."""
+    is_unknown: bool = False
+    """Whether it stands for anything else than the other sides; it names no place then."""
+
+
+@dataclass(frozen=True, slots=True)
+class Tried:
+    """What a behaviour test of one setting showed."""
+
+    setting: str
+    side: int | None
+    """The side whose place worked; nothing where the test showed nothing."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,6 +64,8 @@ class Bundle:
     """Every CV that any side uses, in order."""
     expected: tuple[Mapping[Slot, Expectation], ...]
     """For each side what each of the CVs may answer."""
+    known: tuple[Tried, ...] = ()
+    """What bench tests in the profile have shown of settings that moved together with these."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,15 +76,20 @@ class Disputed:
     version: FirmwareVersion
     bundles: tuple[Bundle, ...]
     """The largest first."""
+    shares: tuple[float, float, float] = (ALL_OLDER, ALL_NEWER, MIXED)
+    """How likely it is that every bundle is as the first side says, as the last, and mixed."""
 
+    leaning: tuple[float, ...] = ()
+    """How likely each side of a bundle is where it is mixed; empty: all are alike."""
 
-@dataclass(frozen=True, slots=True)
-class Tried:
-    """What a behaviour test of one setting showed."""
+    def lean(self, sides: int) -> tuple[float, ...]:
+        """How likely each of so many sides is where it is mixed."""
+        return self.leaning or (1 / sides,) * sides
 
-    setting: str
-    side: int | None
-    """The side whose place worked; nothing where the test showed nothing."""
+    @property
+    def is_outside(self) -> bool:
+        """Whether no handbook says anything else than the nearest one, and none covers it."""
+        return any(side.is_unknown for bundle in self.bundles for side in bundle.sides)
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,15 +105,33 @@ def disputed_at(resolver: Resolver, version: FirmwareVersion) -> Disputed:
     """The disputed settings of a firmware, put together as they moved."""
     answers = resolver.at(version)
     disputed = {name: answer for name, answer in answers.items() if answer.candidates}
+    known = {name: found for name, answer in answers.items() if (found := _shown(answer))}
     settings = resolver.profile.settings
     count = max((len(answer.candidates) for answer in disputed.values()), default=0)
     chosen = [_chosen(answers, at) for at in range(count)]
     sheets = [sheet_of(settings, one) for one in chosen]
-    bundles = [
-        _bundle(resolver, names, disputed, sheets) for names in _together(settings, disputed)
-    ]
+    beside = {name: answers[name].beside for name in known}
+    moved = disputed | {name: answer for name, answer in beside.items() if answer is not None}
+    bundles = []
+    for group in together(settings, moved):
+        names = tuple(name for name in group if name in disputed)
+        shown = tuple(known[name] for name in group if name in known)
+        if names:
+            bundles.append(_bundle(resolver, names, disputed, sheets, shown))
     bundles.sort(key=lambda held: (-len(held.settings), held.settings))
     return Disputed(resolver.profile, version, tuple(bundles))
+
+
+def _shown(answer: Answer) -> Tried | None:
+    """The side that a bench test in the profile speaks for, where the handbooks leave it open."""
+    beside, place = answer.beside, answer.place
+    if beside is None or place is None or len(beside.candidates) != 2:
+        return None
+    same = [held is not None and held.same_as(place) for held in beside.candidates]
+    if sum(same) != 1:
+        return None
+    works = answer.standing is Standing.BENCH
+    return Tried(answer.setting, same.index(works))
 
 
 class Belief:
@@ -170,6 +206,7 @@ class _Trait:
         is_open_minded: bool,
     ) -> None:
         self.is_open_minded = is_open_minded
+        self.disputed = disputed
         logs = [
             [_side_log(bundle, side, answers, terms, tests, is_open_minded)
              for side in range(len(bundle.sides))]
@@ -190,14 +227,21 @@ class _Trait:
         for held in self.likely:
             older *= held[0]
             newer *= held[-1]
-            mixed *= sum(held) / len(held)
-        return ALL_OLDER * older, ALL_NEWER * newer, MIXED * mixed
+            mixed *= self._mean(held)
+        shares = self.disputed.shares
+        return shares[0] * older, shares[1] * newer, shares[2] * mixed
+
+    def _mean(self, held: Sequence[float]) -> float:
+        """How likely the answers of a bundle are where it is mixed."""
+        lean = self.disputed.lean(len(held))
+        return sum(part * one for part, one in zip(lean, held, strict=True))
 
     def chances(self, bundle: int) -> tuple[float, ...]:
         """How likely each side of a bundle is."""
         held = self.likely[bundle]
         older, newer, mixed = self.modes
-        found = [mixed * one / sum(held) for one in held]
+        lean, whole = self.disputed.lean(len(held)), self._mean(held)
+        found = [mixed * part * one / whole for part, one in zip(lean, held, strict=True)]
         found[0] += older
         found[-1] += newer
         whole = sum(found) or 1.0
@@ -205,15 +249,14 @@ class _Trait:
 
     def layout(self, sides: tuple[int, ...], varied: set[int]) -> float:
         """How likely one layout is beside others that differ in the varied bundles."""
-        mixed = MIXED
-        older, newer = ALL_OLDER, ALL_NEWER
+        older, newer, mixed = self.disputed.shares
         for at, (side, held) in enumerate(zip(sides, self.likely, strict=True)):
             if at not in varied:
                 older *= held[0]
                 newer *= held[-1]
-                mixed *= sum(held) / len(held)
+                mixed *= self._mean(held)
                 continue
-            mixed *= held[side] / len(held)
+            mixed *= held[side] * self.disputed.lean(len(held))[side]
             older *= held[side] if side == 0 else 0.0
             newer *= held[side] if side == len(held) - 1 else 0.0
         return older + newer + mixed
@@ -233,8 +276,9 @@ def _side_log(
         if slot in answers:
             chance = seen(held, answers[slot], terms, open_minded=is_open_minded)
             found += log(max(chance, LEAST))
-    for test in tests:
-        if test.setting in bundle.settings and test.side is not None:
+    own = (test for test in tests if test.setting in bundle.settings)
+    for test in (*bundle.known, *own):
+        if test.side is not None:
             others = (1 - TEST_IS_RIGHT) / (len(bundle.sides) - 1)
             found += log(TEST_IS_RIGHT if test.side == side else others)
     return found
@@ -249,13 +293,13 @@ def _chosen(answers: Mapping[str, Answer], at: int) -> Chosen:
     }
 
 
-def _together(
-    settings: Mapping[str, Setting], disputed: Mapping[str, Answer]
+def together(
+    settings: Mapping[str, Setting], disputed: Mapping[str, Answer], *, by_origin: bool = True
 ) -> Iterator[tuple[str, ...]]:
     """The disputed settings in bundles.
 
     Two belong together when their sides use bits of one CV, or when they moved in the same gap
-    and are of one group, or came with one block.
+    and are of one group, or, ``by_origin``, came with one block.
     """
     joined = {name: name for name in disputed}
 
@@ -264,7 +308,7 @@ def _together(
             name = joined[name]
         return name
 
-    for keys in (_by_slot(disputed), _by_kin(settings, disputed)):
+    for keys in (_by_slot(disputed), _by_kin(settings, disputed, by_origin)):
         for names in keys.values():
             for other in names[1:]:
                 joined[root(other)] = root(names[0])
@@ -284,13 +328,13 @@ def _by_slot(disputed: Mapping[str, Answer]) -> dict[object, list[str]]:
 
 
 def _by_kin(
-    settings: Mapping[str, Setting], disputed: Mapping[str, Answer]
+    settings: Mapping[str, Setting], disputed: Mapping[str, Answer], by_origin: bool
 ) -> dict[object, list[str]]:
     found: dict[object, list[str]] = {}
     for name, answer in disputed.items():
         gap = answer.trace.firmware.spans
         found.setdefault((gap, "group", group_of(name)), []).append(name)
-        if settings[name].origin:
+        if by_origin and settings[name].origin:
             found.setdefault((gap, "origin", settings[name].origin), []).append(name)
     return found
 
@@ -300,6 +344,7 @@ def _bundle(
     names: Sequence[str],
     disputed: Mapping[str, Answer],
     sheets: Sequence[Mapping[Slot, Expectation]],
+    known: tuple[Tried, ...],
 ) -> Bundle:
     count = max(len(disputed[name].candidates) for name in names)
     sides = tuple(_side(resolver, names, disputed, at, count) for at in range(count))
@@ -315,7 +360,7 @@ def _bundle(
         }
         for at in range(count)
     )
-    return Bundle(tuple(names), sides, slots, expected)
+    return Bundle(tuple(names), sides, slots, expected, known)
 
 
 def _side(

@@ -4,7 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from typing import TypeGuard
 
+from cvlib.engine.behaviour import BenchTest, bench_tests
 from cvlib.engine.layouts import Bundle, Side
 from cvlib.engine.probe import Probed
 from cvlib.engine.resolve import Resolver
@@ -16,23 +18,38 @@ from cvlib.model.profile import Place, Profile, Verdict
 
 @dataclass(frozen=True, slots=True)
 class Observation:
-    """One thing that was seen of one place."""
+    """What was seen of one place when it was tried."""
 
     setting: str
     title: str
     where: str
     """The place in words."""
-    cv: int
+    slot: Slot
     """The first CV of the place."""
-    is_clear: bool
-    """Whether that CV tells the place from the others that come into question."""
+    at: str
+    """A firmware that tells the place from others of the setting on that CV; empty: there are
+    none."""
     firmware: str
     """The firmware the place claims, in the spelling of profiles."""
     verdict: Verdict
     seen: str
-    """What was read or tried, in words."""
+    """What was tried and read, in words."""
     origin: str
     """The standard or block the setting was taken over from; empty for the profile's own."""
+
+
+@dataclass(frozen=True, slots=True)
+class Readout:
+    """What reads alone have shown of a setting: where it lives, and not that it acts there."""
+
+    setting: str
+    title: str
+    where: str
+    """The place that the answers speak for, in words; empty where they speak for none."""
+    seen: str
+    """What was read, in words."""
+    unread: tuple[Slot, ...]
+    """The CVs of that place that were not read."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,26 +76,34 @@ class Learnt:
     summary: str
     """What was read and tried, in one sentence."""
     observations: tuple[Observation, ...]
+    """Of places that were tried."""
+    readouts: tuple[Readout, ...]
+    """Of settings that are settled by reads of their own CVs alone."""
+    tests: tuple[BenchTest, ...]
+    """What would show that these settings act."""
     settled: tuple[Settled, ...]
     inferred: tuple[str, ...]
     """Settings that are settled only because they moved together with others."""
     still_open: tuple[str, ...]
     """Settings that are still disputed."""
+    is_outside: bool = False
+    """Whether no handbook covers the firmware; then a read alone is no observation of a place."""
 
 
 def learnt_from(resolver: Resolver, probed: Probed, day: str) -> Learnt:
     """What the reads and tests of a probe have shown.
 
-    Only places whose own CVs were read or tried are observed; what moved together with them is
-    inferred, and no observation is made of it.
+    Only places that were tried are observed. A read shows where a setting lives and not that it
+    acts; what moved together with others is inferred.
     """
-    observations: list[Observation] = []
     settled: list[Settled] = []
+    readouts: list[Readout] = []
     inferred: list[str] = []
     still_open: list[str] = []
-    answers = gathered(probed.reads)
+    disputed = probed.disputed
+    answers = {} if disputed.is_outside else gathered(probed.reads)
     tried = {result.setting for result in probed.results if result.side is not None}
-    for standing, bundle in zip(probed.standings, probed.disputed.bundles, strict=True):
+    for standing, bundle in zip(probed.standings, disputed.bundles, strict=True):
         if standing.side is None:
             still_open.extend(bundle.settings)
             continue
@@ -86,61 +111,88 @@ def learnt_from(resolver: Resolver, probed: Probed, day: str) -> Learnt:
         chance = max(standing.chances)
         settled.append(Settled(bundle.settings, standing.side, side.firmware, round(chance, 4)))
         for name in bundle.settings:
-            made = list(_observed(resolver, bundle, side, name, answers, tried))
-            observations.extend(made)
-            if not made:
-                inferred.append(name)
+            seen = _seen(bundle, name, answers)
+            if name in tried:
+                continue
+            if seen:
+                readouts.append(_readout(resolver, side, name, seen, answers))
+            else:
+                (still_open if side.is_unknown else inferred).append(name)
     profile = resolver.profile
     return Learnt(
         profile.id,
-        str(probed.disputed.version),
-        _free_id(profile, f"bench-{day}"),
+        str(disputed.version),
+        _free_id(profile, day),
         day,
         _summary(probed),
-        tuple(observations),
+        tuple(_observations(resolver, probed, answers)),
+        tuple(readouts),
+        _tests(resolver, probed, {one.setting for one in readouts}),
         tuple(settled),
         tuple(inferred),
         tuple(still_open),
+        disputed.is_outside,
     )
 
 
-def _observed(
-    resolver: Resolver,
-    bundle: Bundle,
-    side: Side,
-    name: str,
-    answers: Mapping[Slot, tuple[int, ...]],
-    tried: set[str],
+def _tests(resolver: Resolver, probed: Probed, wanted: set[str]) -> tuple[BenchTest, ...]:
+    known = [standing.bundle for standing in probed.standings if standing.side is not None]
+    tests = bench_tests(resolver, probed.disputed, known, probed.results)
+    return tuple(test for test in tests if test.setting in wanted)
+
+
+def _observations(
+    resolver: Resolver, probed: Probed, answers: Mapping[Slot, tuple[int, ...]]
 ) -> Iterator[Observation]:
-    """The place that is right, where it was read or tried; else those that are not there."""
-    right = side.places[name]
+    """What the tests showed, setting by setting; nothing where they contradict each other."""
+    for bundle in probed.disputed.bundles:
+        for name in bundle.settings:
+            sides = {held.side for held in probed.results if held.setting == name} - {None}
+            if len(sides) == 1:
+                seen = "; ".join(filter(None, ("tried on the bench", _seen(bundle, name, answers))))
+                yield from _observed(resolver, bundle, name, min(filter(_is_side, sides)), seen)
+
+
+def _is_side(side: int | None) -> TypeGuard[int]:
+    return side is not None
+
+
+def _observed(
+    resolver: Resolver, bundle: Bundle, name: str, side: int, seen: str
+) -> Iterator[Observation]:
+    """The place that acted; else the first of those that did nothing."""
+    right = bundle.sides[side].places[name]
     if right is not None:
-        seen = _seen(bundle, right, answers, name in tried)
-        if seen:
-            yield _observation(resolver, bundle, name, right, Verdict.WORKS, seen)
+        yield _observation(resolver, name, right, Verdict.WORKS, seen)
         return
-    for other in bundle.sides:
-        place = other.places[name]
+    others = (other.places[name] for other in bundle.sides)
+    for place in others:
         if place is not None:
-            seen = _seen(bundle, place, answers, name in tried)
-            if seen:
-                yield _observation(resolver, bundle, name, place, Verdict.NO_EFFECT, seen)
+            yield _observation(resolver, name, place, Verdict.NO_EFFECT, seen)
             return
 
 
-def _seen(
-    bundle: Bundle, place: Place, answers: Mapping[Slot, tuple[int, ...]], is_tried: bool
-) -> str:
-    """What was read of a place, where the sides expect different answers there; or tried."""
+def _readout(
+    resolver: Resolver, side: Side, name: str, seen: str, answers: Mapping[Slot, tuple[int, ...]]
+) -> Readout:
+    place = side.places[name]
+    where = "" if place is None else where_text(place)
+    fields = () if place is None else place.fields
+    unread = tuple(dict.fromkeys(part.slot for part in fields if part.slot not in answers))
+    return Readout(name, resolver.profile.settings[name].title, where, seen, unread)
+
+
+def _seen(bundle: Bundle, name: str, answers: Mapping[Slot, tuple[int, ...]]) -> str:
+    """What was read of the places of a setting, where the sides expect different answers."""
+    places = [side.places[name] for side in bundle.sides]
     told = [
         f"{part.slot} {_answers_words(answers[part.slot])}"
+        for place in places
+        if place is not None
         for part in place.fields
         if part.slot in answers and len({held[part.slot] for held in bundle.expected}) > 1
     ]
-    said = ", ".join(dict.fromkeys(told))
-    if is_tried:
-        return f"tried on the bench; {said}" if said else "tried on the bench"
-    return said
+    return ", ".join(dict.fromkeys(told))
 
 
 def _answers_words(answers: Sequence[int]) -> str:
@@ -149,27 +201,29 @@ def _answers_words(answers: Sequence[int]) -> str:
 
 
 def _observation(
-    resolver: Resolver, bundle: Bundle, name: str, place: Place, verdict: Verdict, seen: str
+    resolver: Resolver, name: str, place: Place, verdict: Verdict, seen: str
 ) -> Observation:
     setting = resolver.profile.settings[name]
     first = place.fields[0].slot
-    others = (side.places[name] for side in bundle.sides)
-    there = [
-        held
-        for held in others
-        if held is not None and any(part.slot == first for part in held.fields)
-    ]
+    there = [held for held in setting.places if any(part.slot == first for part in held.fields)]
     return Observation(
         name,
         setting.title,
         where_text(place),
-        first.cv,
-        all(held.same_as(place) for held in there),
+        first,
+        _version_of(resolver.profile, place) if len(there) > 1 else "",
         place.firmware.text(),
         verdict,
         seen,
         setting.origin,
     )
+
+
+def _version_of(profile: Profile, place: Place) -> str:
+    """A firmware that has the place: a release, or the oldest that the place claims."""
+    held = [release.version for release in profile.releases if release.version in place.firmware]
+    first = held[-1] if held else place.firmware.begins_with()
+    return "" if first is None else str(first)
 
 
 def _summary(probed: Probed) -> str:
@@ -184,10 +238,12 @@ def _read_words(read: Read) -> str:
     return f"{read.slot} {'no answer' if not read.is_answered else f'= {read.answer}'}"
 
 
-def _free_id(profile: Profile, wanted: str) -> str:
-    if wanted not in profile.sources:
-        return wanted
+def _free_id(profile: Profile, day: str) -> str:
+    """An id by the month; by the day, then counted, where others have it."""
+    for wanted in (f"bench-{day[:7]}", f"bench-{day}"):
+        if wanted not in profile.sources:
+            return wanted
     number = 2
-    while f"{wanted}-{number}" in profile.sources:
+    while f"bench-{day}-{number}" in profile.sources:
         number += 1
-    return f"{wanted}-{number}"
+    return f"bench-{day}-{number}"

@@ -2,16 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from enum import StrEnum
 from math import log2
 
-from cvlib.engine.expect import ANSWERS, AS_IT_STANDS, Terms, column, judged
-from cvlib.engine.identify import Fit, Identified, Verdict, is_confirmed
+from cvlib.engine.expect import ANSWERS, AS_IT_STANDS, Terms, column, judged, members, seen
+from cvlib.engine.identify import Candidate, Fit, Identified, Unsure, Verdict, rivals, unconfirmed
+from cvlib.engine.identity import MAKER_SLOT
 from cvlib.engine.index import IdentityIndex
 from cvlib.engine.plan import SETTLED, TELLING, Planner
-from cvlib.engine.reads import Look, Query, query_of
+from cvlib.engine.reads import Look, Query, information, overlap, query_of
+from cvlib.engine.strangers import Usual
 from cvlib.engine.tree import Tree, grow
 from cvlib.engine.weigh import gathered
 from cvlib.model.cv import WHOLE, Slot
@@ -26,6 +28,16 @@ NEGLIGIBLE = 1e-4
 """A hypothesis less likely than this is not planned for."""
 MOST_TELLING = 24
 """How many CVs are compared while there are many rows."""
+
+
+MOST_RIVALS = 4
+"""How many others are looked at when one is nearly sure."""
+MOST_OWN = 0.5
+"""So likely it must be that a CV is a product answer of the decoder to be read before others."""
+HARDLY_LESS = 0.75
+"""A product answer may tell so many bits less than the best read and still go before it."""
+LEAST_LEFT = 1e-4
+"""No read is taken to leave less than this of what else could be."""
 
 
 class Aim(StrEnum):
@@ -78,13 +90,16 @@ def next_reads(
     """
     without = frozenset(avoid)
     asked = _hypotheses(found)
+    if not asked and found.reads:
+        return ()
     if len(asked) > MOST_ROWS or found.verdict is Verdict.SILENT or not found.reads:
         told = _by_spread(index, found, terms, without, most)
         if (told and told[0].bits >= WIDE) or len(asked) <= MOST_ROWS:
             return told
         asked = sorted(asked, key=lambda held: -held.weight)[:MOST_ROWS]
     if found.verdict is not Verdict.ONE:
-        sure = _again(index, found, terms, without) or _confirming(index, found, without)
+        sure = _again(index, found, terms, without) or _confirming(index, found, terms, without)
+        sure = sure or _against_rivals(index, found, terms, without)
         if sure:
             return sure[:most]
     if found.verdict is Verdict.ONE or len({held.label for held in asked}) == 1:
@@ -102,29 +117,78 @@ def _release_number(index: IdentityIndex, row: int) -> int:
 
 
 def _confirming(
-    index: IdentityIndex, found: Identified, without: frozenset[Slot]
+    index: IdentityIndex, found: Identified, terms: Terms, without: frozenset[Slot]
 ) -> tuple[Suggestion, ...]:
-    """What makes sure of the one decoder type that is left: its product answers, where none of
-    them was read; else other CVs that speak for it.
+    """What makes sure of the one decoder type that is left: its maker and product answers, where
+    they were not read; else other CVs that few decoders have as it has them.
     """
-    best = found.candidates[0] if found.candidates else None
-    if best is None or best.fit is not Fit.FITS or best.chance < SETTLED:
+    best = _nearly_sure(found)
+    if best is None or found.profile:
         return ()
-    if is_confirmed(index, best, found.reads):
-        return ()
-    row = best.rows[0]
-    own = index.product_slots(row) or tuple(_clear_slots(index, row))
     read = {one.slot for one in found.reads} | without
+    match unconfirmed(index, best, found.reads, found.stranger):
+        case Unsure.MAKER:
+            own: Iterable[Slot] = (MAKER_SLOT,)
+        case Unsure.PRODUCT:
+            own = index.clear_products(best.rows[0])
+        case Unsure.UNDESCRIBED:
+            own = _clear_slots(index, best.rows[0], terms, read)
+        case _:
+            own = ()
     return tuple(Suggestion(slot, 0.0, Aim.PRODUCT) for slot in own if slot not in read)
 
 
-def _clear_slots(index: IdentityIndex, row: int) -> Iterator[Slot]:
-    """The CVs with a factory value that few other decoders have, for want of a product answer."""
-    common = index.common_slots(row)
+def _nearly_sure(found: Identified) -> Candidate | None:
+    """The one candidate that is left, if only what no profile describes is likely beside it."""
+    best = found.candidates[0] if found.candidates else None
+    if best is None or best.fit is not Fit.FITS:
+        return None
+    known = 1 - found.stranger - found.mute
+    return best if best.chance >= SETTLED * known else None
+
+
+def _against_rivals(
+    index: IdentityIndex, found: Identified, terms: Terms, without: frozenset[Slot]
+) -> tuple[Suggestion, ...]:
+    """The reads that leave least of what else could still be, where one is nearly sure."""
+    best = _nearly_sure(found)
+    if best is None:
+        return ()
+    others = rivals(index, found.candidates, found.reads)[:MOST_RIVALS]
+    whole = sum(held.chance for held in others)
+    done = {read.slot for read in found.reads} | without
+    told: list[tuple[float, Slot]] = []
+    for slot in index.slots if others else ():
+        if slot not in done:
+            own = index.expect(best.rows[0], slot)
+            left = sum(
+                held.chance * overlap(own, index.expect(held.rows[0], slot), terms)
+                for held in others
+            )
+            told.append((-log2(max(left / whole, LEAST_LEFT)), slot))
+    told.sort(key=lambda held: (-round(held[0], 2), held[1].page is not None, held[1].order))
+    return tuple(
+        Suggestion(slot, round(bits, 3), Aim.DECODER) for bits, slot in told[:3] if bits >= TELLING
+    )
+
+
+def _clear_slots(
+    index: IdentityIndex, row: int, terms: Terms, without: Iterable[Slot]
+) -> list[Slot]:
+    """The CVs that tell a decoder best from others of its maker, for want of a product answer."""
+    told: list[tuple[float, Slot]] = []
+    done = set(without)
     for slot in index.slots:
         held = index.expect(row, slot)
-        if held.default_mask == WHOLE and held.default not in (0, WHOLE) and slot not in common:
-            yield slot
+        if slot in done or not (held.certain or held.default_mask == WHOLE):
+            continue
+        usual = (members(held.certain)[0] if held.certain else held.default,)
+        chances = Usual(index, slot, terms)
+        own = seen(held, usual, terms)
+        related = chances.related(held, own, chances.others(usual))
+        told.append((own * log2(own / related), slot))
+    told.sort(key=lambda one: (-round(one[0], 2), one[1].page is not None, one[1].order))
+    return [slot for bits, slot in told if bits >= TELLING]
 
 
 def _again(
@@ -148,7 +212,8 @@ def _hypotheses(found: Identified) -> list[_Hypothesis]:
     are likely enough to matter.
     """
     others = sum(held.chance for held in found.candidates if held.fit is not Fit.FITS)
-    with_others = found.verdict is not Verdict.ONE and others > 1 - SETTLED
+    is_open = found.verdict is not Verdict.ONE and others > 1 - SETTLED
+    with_others = is_open or not found.fitting
     made: list[_Hypothesis] = []
     for label, candidate in enumerate(found.candidates):
         if candidate.fit is not Fit.FITS and not with_others:
@@ -200,11 +265,37 @@ def _by_plan(
         return ()
     ranked = planner.ranked(weights)
     first = [(bits, query) for bits, query in ranked if query.slot == best.slot]
-    others = [(bits, query) for bits, query in ranked if query.slot != best.slot]
+    if aim is Aim.DECODER:
+        own = _needed_anyway(index, asked, queries, ranked[0][0])
+        first = [own, *first] if own is not None and own[1].slot != best.slot else first
+    done = {query.slot for _, query in first}
+    others = [(bits, query) for bits, query in ranked if query.slot not in done]
     return tuple(
         Suggestion(query.slot, round(bits, 3), Aim.CONFIRM if query.is_repeat else aim)
         for bits, query in (*first, *others)
     )
+
+
+def _needed_anyway(
+    index: IdentityIndex, asked: Sequence[_Hypothesis], queries: Sequence[Query], most: float
+) -> tuple[float, Query] | None:
+    """The product answer of what is most likely, where it tells hardly less than the best read.
+
+    Before one decoder is named its product answer has to be read in any case; read first, it saves
+    a read that tells as much. ``most`` is what the best read tells, in bits.
+    """
+    shares: dict[Slot, float] = {}
+    for held in asked:
+        for slot in index.product_slots(held.row):
+            shares[slot] = shares.get(slot, 0.0) + held.weight
+    weights, labels = tuple(held.weight for held in asked), [held.label for held in asked]
+    told = [
+        (information(weights, labels, query), query)
+        for query in queries
+        if shares.get(query.slot, 0.0) >= MOST_OWN and not query.is_repeat
+    ]
+    enough = [pair for pair in told if pair[0] >= most - HARDLY_LESS]
+    return max(enough, key=lambda pair: pair[0], default=None)
 
 
 def _queries(

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from typing import NamedTuple
+from typing import TYPE_CHECKING, NamedTuple
 
 from cvlib.engine.check import Checked
 from cvlib.engine.decide import Decided, Undecided
@@ -12,6 +12,9 @@ from cvlib.findings.catalogue import Severity
 from cvlib.model.loco import Loco, SavedDecoder
 from cvlib.model.profile import Profile
 
+if TYPE_CHECKING:
+    from cvlib.engine.offer import Offer
+
 
 class DecoderChecked(NamedTuple):
     """The check of one decoder of a loco."""
@@ -19,6 +22,8 @@ class DecoderChecked(NamedTuple):
     decoder: SavedDecoder
     profile: Profile
     outcome: Decided | Undecided
+    offer: Offer | None = None
+    """What the values were most likely saved for, where the firmware is undecided."""
 
     @property
     def checked(self) -> Checked | None:

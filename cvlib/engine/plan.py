@@ -60,7 +60,8 @@ class Planner:
         """The labels as they were given."""
         numbers = {label: at for at, label in enumerate(dict.fromkeys(labels))}
         self.labels = tuple(numbers[label] for label in labels)
-        self.queries = _distinct(queries)
+        self.alike = _alike(queries)
+        """The reads; those that tell exactly the same stand together, the easiest first."""
         self._known: dict[tuple[Weights, frozenset[Slot]], Query | None] = {}
 
     def best(self, weights: Weights, without: frozenset[Slot] = frozenset()) -> Query | None:
@@ -80,17 +81,19 @@ class Planner:
         found = self._left(weights, without).chosen()
         if found is None:
             return None
-        return next(query for query in self.queries if query.slot == found.slot)
+        reads = (query for group in self.alike for query in group)
+        return next(query for query in reads if query.slot == found.slot)
 
     def _left(self, weights: Weights, without: frozenset[Slot]) -> _Left:
         """What is left of the question: the hypotheses with some weight, the reads not made."""
-        least = NEGLIGIBLE * max(weights)
+        least = NEGLIGIBLE * max(weights, default=0.0)
         kept = [at for at, weight in enumerate(weights) if weight > least]
         labels = {self.labels[at]: 0 for at in kept}
         numbers = {label: at for at, label in enumerate(labels)}
         queries = []
-        for query in self.queries:
-            if query.slot not in without:
+        for group in self.alike:
+            query = next((query for query in group if query.slot not in without), None)
+            if query is not None:
                 column = tuple(query.column[at] for at in kept)
                 if len(set(column)) > 1:
                     queries.append(replace(query, column=column))
@@ -274,14 +277,18 @@ class _Search:
         return reads
 
 
-def _distinct(queries: Sequence[Query]) -> tuple[Query, ...]:
-    """The queries; of those that tell exactly the same, only the easiest."""
-    found: dict[tuple[tuple[float, ...], ...], Query] = {}
+def _alike(queries: Sequence[Query]) -> tuple[tuple[Query, ...], ...]:
+    """The queries in groups that tell exactly the same, the easiest first.
+
+    One of a group is compared with the other groups. Once it was made the next takes its place,
+    for where no answer is certain it is further evidence.
+    """
+    found: dict[tuple[tuple[float, ...], ...], list[Query]] = {}
     for query in sorted(queries, key=lambda held: held.effort):
         key = tuple(
             sorted(
                 tuple(round(reply.chances[at], 4) for at in query.column) for reply in query.replies
             )
         )
-        found.setdefault(key, query)
-    return tuple(found.values())
+        found.setdefault(key, []).append(query)
+    return tuple(map(tuple, found.values()))

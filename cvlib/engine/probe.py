@@ -4,14 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from math import sqrt
 
 from cvlib.engine.behaviour import BenchTest, bench_tests
-from cvlib.engine.expect import AFTER_RESET, ANSWERS, AS_IT_STANDS, Expectation, Terms, column
-from cvlib.engine.layouts import Belief, Bundle, Disputed, Layout, Tried, disputed_at
+from cvlib.engine.expect import AFTER_RESET, AS_IT_STANDS, Terms
+from cvlib.engine.layouts import Belief, Bundle, Disputed, Layout, Tried
 from cvlib.engine.next_read import Aim, Suggestion
+from cvlib.engine.outside import open_at
 from cvlib.engine.plan import SETTLED, Planner
-from cvlib.engine.reads import Look, Query, Weights, query_of
+from cvlib.engine.reads import Look, Query, Weights, overlap, query_of
 from cvlib.engine.resolve import Resolver
 from cvlib.engine.tree import Tree, grow
 from cvlib.engine.weigh import Read
@@ -75,8 +75,13 @@ class Probed:
 
     @property
     def is_settled(self) -> bool:
-        """Whether every bundle is known."""
-        return all(standing.side is not None for standing in self.standings)
+        """Whether it is known of every bundle where its settings live."""
+        bundles = self.disputed.bundles
+        return all(
+            standing.side is not None
+            and not bundles[standing.bundle].sides[standing.side].is_unknown
+            for standing in self.standings
+        )
 
 
 def probe(
@@ -93,11 +98,13 @@ def probe(
     """What the reads so far have settled of a disputed firmware, and the best way on.
 
     ``with_plans`` asks for the trees of reads, where no answer was given yet. With ``can_read``
-    false the plan is made of behaviour tests alone. ``avoid`` names CVs that cannot be read.
+    false the plan is made of behaviour tests alone. ``avoid`` names CVs that cannot be read. While
+    nothing was answered, "no answer" tells nothing: the decoder may not be able to answer at all.
     """
     made, done = tuple(reads), tuple(results)
-    disputed = disputed_at(resolver, version)
-    belief = Belief(disputed, made, terms, done)
+    disputed = open_at(resolver, version)
+    told = made if any(read.is_answered for read in made) else ()
+    belief = Belief(disputed, told, terms, done)
     standings = tuple(
         Standing(at, belief.chances(at), belief.own(at)) for at in range(len(disputed.bundles))
     )
@@ -211,24 +218,11 @@ def _unreadable(
 def _is_alike(bundle: Bundle, terms: Terms, without: frozenset[Slot]) -> bool:
     for one in range(len(bundle.sides)):
         for other in range(one):
-            overlap = 1.0
+            alike = 1.0
             for slot in bundle.slots:
                 if slot not in without:
                     a, b = bundle.expected[one][slot], bundle.expected[other][slot]
-                    overlap *= _overlap(a, b, terms)
-            if overlap > ALIKE:
+                    alike *= overlap(a, b, terms)
+            if alike > ALIKE:
                 return True
     return False
-
-
-def _overlap(one: Expectation, other: Expectation, terms: Terms) -> float:
-    """How much the answers of two expectations overlap: 1 where they are the same, 0 never."""
-    if one == other:
-        return 1.0
-    share = terms.model.open_minded
-    found = 0.0
-    for is_open, weight in ((False, 1 - share), (True, share)):
-        a = column(one, terms, open_minded=is_open)
-        b = column(other, terms, open_minded=is_open)
-        found += weight * sum(sqrt(a[at] * b[at]) for at in ANSWERS)
-    return found

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from cvlib.engine.contradicted import Contradicted
 from cvlib.engine.identification import Identification
 from cvlib.engine.learnt import Learnt
 from cvlib.engine.probe import Probed
@@ -27,11 +28,13 @@ class Probing:
     """The loco that the decoder is in, where a loco file was given."""
     written: str = ""
     """The loco file that was written, if one was."""
+    contradicted: tuple[Contradicted, ...] = ()
+    """Answers that this decoder type does not give at this firmware."""
 
     @property
     def is_settled(self) -> bool:
-        """Whether nothing is disputed any more, or nothing was."""
-        return self.probed.is_settled
+        """Whether nothing is disputed (any more), and nothing says that it is another decoder."""
+        return self.probed.is_settled and not self.contradicted
 
 
 @dataclass(frozen=True, slots=True)

@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
-from math import log2
+from math import log2, sqrt
 
 from cvlib.engine.expect import ANSWERS, Expectation, Terms, column, seen
 from cvlib.model.cv import Slot
@@ -79,13 +79,16 @@ def query_of(
 def _classes(held: tuple[Look, ...], terms: Terms) -> tuple[tuple[int, tuple[float, ...]], ...]:
     """Answers that tell the same, as sets, with their likelihood under each expectation."""
     columns = [column(one, terms, open_minded=is_open) for one, is_open in held]
+    alike: dict[tuple[float, ...], int] = {}
+    for at, chances in enumerate(zip(*columns, strict=True)):
+        alike[chances] = alike.get(chances, 0) | 1 << at
     groups: dict[tuple[float, ...], tuple[int, list[float]]] = {}
-    for at in ANSWERS:
-        chances = [one[at] for one in columns]
-        top = max(chances)
+    for chances, own in alike.items():
+        top, count = max(chances), own.bit_count()
         key = tuple(round(chance / top, 2) for chance in chances) if top else ()
         answers, sums = groups.get(key, (0, [0.0] * len(chances)))
-        groups[key] = (answers | 1 << at, [a + b for a, b in zip(sums, chances, strict=True)])
+        both = zip(sums, chances, strict=True)
+        groups[key] = (answers | own, [had + count * chance for had, chance in both])
     error = terms.model.misread
     made = []
     for answers, sums in groups.values():
@@ -112,6 +115,20 @@ def _repeated(
         left = [max(had - chance, 0.0) for had, chance in zip(left, again, strict=True)]
     others = sum(1 << at for at in ANSWERS if at not in likely)
     return [*made, (others, tuple(left))]
+
+
+@lru_cache(maxsize=1 << 13)
+def overlap(one: Expectation, other: Expectation, terms: Terms) -> float:
+    """How much the answers of two expectations overlap: 1 where they are the same, 0 never."""
+    if one == other:
+        return 1.0
+    share = terms.model.open_minded
+    found = 0.0
+    for is_open, weight in ((False, 1 - share), (True, share)):
+        a = column(one, terms, open_minded=is_open)
+        b = column(other, terms, open_minded=is_open)
+        found += weight * sum(sqrt(a[at] * b[at]) for at in ANSWERS)
+    return found
 
 
 def information(weights: Weights, labels: Sequence[int], query: Query) -> float:

@@ -6,12 +6,13 @@ and hold the settings of another. So the settings are asked first without the ve
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Mapping, Sequence
 
 from cvlib.engine.expect import ErrorModel, Terms
 from cvlib.engine.identify import Identified, identify
 from cvlib.engine.index import IdentityIndex, version_of
 from cvlib.engine.weigh import Read
+from cvlib.model.cv import Slot
 
 SAVED = Terms(model=ErrorModel(misread=0.02, open_minded=0.7))
 """How lists come about: typed by hand now and then, and with CVs in them that nothing uses."""
@@ -35,11 +36,26 @@ def saved_for(
     values = {read.slot: read.answer for read in reads if read.is_answered}
     version = version_of(listed, values)
     settings = identify(index, [read for read in reads if read.slot not in slots], SAVED, name)
-    agrees = len(whole.fitting) == 1 and any(
-        held.generation == whole.fitting[0].generation for held in settings.fitting
-    )
-    found = whole if agrees or not settings.fitting else settings
-    return found, "" if version is None else str(version)
+    likely = {held.generation for held in settings.fitting}
+    agrees = bool(whole.fitting) and all(held.generation in likely for held in whole.fitting)
+    found = whole if agrees or not likely else settings
+    if version is None:
+        return found, ""
+    return found, _as_answered(index, found, slots, values) or str(version)
+
+
+def _as_answered(
+    index: IdentityIndex, found: Identified, slots: Iterable[Slot], values: Mapping[Slot, int]
+) -> str:
+    """The release of a fitting candidate that answers just these version CVs: several releases may
+    answer alike. Empty where none of them does.
+    """
+    for held in found.fitting:
+        for row in held.rows:
+            releases = index.row(row).releases
+            if releases and all(index.expect(row, s).certain >> values[s] & 1 for s in slots):
+                return releases[-1]
+    return ""
 
 
 def _one_profile(found: Identified) -> str:

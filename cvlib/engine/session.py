@@ -8,12 +8,13 @@ from __future__ import annotations
 
 from abc import ABC, abstractmethod
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TypeAlias
 
 from cvlib.engine.behaviour import BenchTest
+from cvlib.engine.contradicted import Contradicted, contradictions
 from cvlib.engine.expect import Terms
-from cvlib.engine.identify import Identified, Verdict, identify
+from cvlib.engine.identify import Identified, Unsure, Verdict, identify
 from cvlib.engine.index import IdentityIndex
 from cvlib.engine.layouts import Tried
 from cvlib.engine.next_read import Aim, Suggestion, next_reads
@@ -141,8 +142,11 @@ class IdentifySession(Session):
         self.profile = profile
 
     def found(self) -> Identified:
-        """What the reads say so far."""
-        return identify(self.index, self.reads, self.terms, self.profile)
+        """What the reads say so far; nothing is decided while two decoders may have answered."""
+        found = identify(self.index, self.reads, self.terms, self.profile)
+        if found.verdict is Verdict.ONE and not self.situation.is_surely_apart:
+            return replace(found, verdict=Verdict.SEVERAL, unsure=Unsure.SHARED)
+        return found
 
     def question(self) -> Question | None:
         """A fact that is open, else the read that tells most; nothing once one decoder fits."""
@@ -167,7 +171,8 @@ class IdentifySession(Session):
         """What to do first or beware of."""
         found = self.found()
         kinds = {held.kind for held in found.fitting}
-        kind = kinds.pop() if len(kinds) == 1 else ""
+        is_told = len(kinds) == 1 and found.verdict is not Verdict.SILENT
+        kind = kinds.pop() if is_told else ""
         told = hints_for(self.situation, kind)
         best = found.candidates[0] if found.candidates else None
         is_none = found.verdict is Verdict.NONE and (best is None or best.misread > 1)
@@ -207,8 +212,11 @@ class ProbeSession(Session):
         self.version = version
 
     def probed(self, *, with_plans: bool = False) -> Probed:
-        """What the reads and tests say so far; with the trees of reads where they are wanted."""
-        return probe(
+        """What the reads and tests say so far; with the trees of reads where they are wanted.
+
+        While nothing was answered the next read is one that the decoder surely answers.
+        """
+        found = probe(
             self.resolver,
             self.version,
             self.reads,
@@ -218,6 +226,8 @@ class ProbeSession(Session):
             avoid=self.skipped,
             with_plans=with_plans,
         )
+        control = None if found.next_read is None else self._control()
+        return found if control is None else replace(found, next_read=control)
 
     def question(self) -> Question | None:
         """A fact that is open, else a read, else a behaviour test; nothing once all is settled."""
@@ -227,8 +237,10 @@ class ProbeSession(Session):
         facts = open_facts(self.situation, ask_reset=True)
         if facts:
             return facts[0]
+        if not self.situation.is_apart:
+            return None
         if probed.next_read is not None:
-            return self._control() or probed.next_read
+            return probed.next_read
         left = (test for test in probed.tests if test.setting not in self.skipped_tests)
         return next(left, None)
 
@@ -237,7 +249,12 @@ class ProbeSession(Session):
         profile = self.resolver.profile
         told = hints_for(self.situation, profile.kind, has_lock=has_lock(profile))
         seen = detected(self.reads, profile.kind, control=self._control_slot())
-        return tuple(dict.fromkeys((*told, *seen)))
+        others = (Hint.OTHER_DECODER,) if self.contradictions() else ()
+        return tuple(dict.fromkeys((*told, *seen, *others)))
+
+    def contradictions(self) -> tuple[Contradicted, ...]:
+        """The answers that this decoder type does not give at this firmware."""
+        return contradictions(self.resolver.profile, self.version, self.reads)
 
     def _is_hopeless(self) -> bool:
         """Whether a CV that the decoder surely has was not answered, nor anything else."""

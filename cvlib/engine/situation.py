@@ -13,7 +13,7 @@ from enum import StrEnum
 
 from cvlib.engine.weigh import Read, gathered
 from cvlib.engine.write_sheet import Track
-from cvlib.model.cv import Slot
+from cvlib.model.cv import FIRST_PAGED, LAST_PAGED, Slot
 
 LOADLESS_KINDS = ("function", "accessory")
 """Kinds of decoders without a motor; they acknowledge with what hangs on their outputs."""
@@ -32,6 +32,8 @@ class Fact(StrEnum):
     """Whether the main has bidirectional communication and the decoder's is on."""
     ALONE = "alone"
     """Whether it is the only decoder at its address, or on the programming track."""
+    CHOSEN = "chosen"
+    """Where it is not: whether the other is unplugged, or this one chosen by CVs 15 and 16."""
     RESET = "reset"
     """Whether the decoder was reset to its factory values just before."""
 
@@ -54,6 +56,10 @@ class Hint(StrEnum):
     """Detected: one CV answered differently when it was read again."""
     TWO_SUSPECTED = "two-suspected"
     """Detected: no single decoder fits, as when two answer at once."""
+    OTHER_DECODER = "other-decoder"
+    """Detected: an answer that this decoder type does not give at this firmware."""
+    PAGE_NOT_TOLD = "page-not-told"
+    """Detected: a CV that lies on an index page was given without its page."""
     ONLY_TESTS = "only-tests"
     """Nothing can be read, so the plan is made of behaviour tests."""
 
@@ -67,6 +73,7 @@ class Situation:
     has_bidirectional: bool | None = None
     is_alone: bool | None = None
     is_reset: bool | None = None
+    is_chosen: bool | None = None
 
     def told(self, fact: Fact, answer: bool) -> Situation:
         """The situation with one more fact; ``TRACK`` is true for the programming track."""
@@ -79,12 +86,26 @@ class Situation:
                 return replace(self, has_bidirectional=answer)
             case Fact.ALONE:
                 return replace(self, is_alone=answer)
+            case Fact.CHOSEN:
+                return replace(self, is_chosen=answer)
             case Fact.RESET:
                 return replace(self, is_reset=answer)
 
     @property
+    def is_apart(self) -> bool:
+        """Whether what is read and written concerns this decoder alone, as far as is known."""
+        return self.is_alone is not False or self.is_chosen is not False
+
+    @property
+    def is_surely_apart(self) -> bool:
+        """Whether no other decoder answers as well, by what was told."""
+        return self.is_alone is not False or self.is_chosen is True
+
+    @property
     def can_read(self) -> bool:
-        """Whether the decoder can answer reads, as far as is known."""
+        """Whether the decoder can answer reads, and it alone, as far as is known."""
+        if not self.is_apart:
+            return False
         if self.track is Track.MAIN:
             return self.has_bidirectional is not False
         return self.has_load is not False
@@ -101,6 +122,8 @@ def open_facts(situation: Situation, *, ask_reset: bool = False) -> tuple[Fact, 
         found.append(Fact.LOAD)
     if situation.is_alone is None:
         found.append(Fact.ALONE)
+    elif situation.is_alone is False and situation.is_chosen is None:
+        found.append(Fact.CHOSEN)
     if ask_reset and situation.is_reset is None and situation.can_read:
         found.append(Fact.RESET)
     return tuple(found)
@@ -113,7 +136,7 @@ def hints_for(situation: Situation, kind: str, *, has_lock: bool = True) -> tupl
         found += [Hint.TO_PROGRAMMING_TRACK, Hint.ONLY_TESTS]
     elif situation.track is not Track.MAIN and situation.has_load is False:
         found += [_load_hint(kind), Hint.ONLY_TESTS]
-    if situation.is_alone is False:
+    if situation.is_alone is False and situation.is_chosen is not True:
         found.append(Hint.UNPLUG_OTHER)
         if has_lock:
             found.append(Hint.USE_LOCK)
@@ -139,6 +162,8 @@ def detected(
         found.append(Hint.ANSWERS_DIFFER)
     elif is_none and len(answers) > SURELY_SILENT and not is_silent:
         found.append(Hint.TWO_SUSPECTED)
+    if any(slot.page is None and FIRST_PAGED <= slot.cv <= LAST_PAGED for slot in answers):
+        found.append(Hint.PAGE_NOT_TOLD)
     return tuple(found)
 
 

@@ -94,6 +94,15 @@ def grow(
     return Tree(root, round(growing.reads, 3), round(sure, 4))
 
 
+def is_cut(tree: Tree) -> bool:
+    """Whether some answers are not planned to the end, because they come seldom."""
+
+    def has_cut(node: Node | None) -> bool:
+        return node is not None and any(one.is_cut or has_cut(one.then) for one in node.branches)
+
+    return has_cut(tree.root)
+
+
 class _Growing:
     """One tree under way: counts expected reads and the chance of knowing the truth."""
 

@@ -2,19 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from functools import lru_cache
 
 from cvlib.engine.expect import ABSENT, ANY_VALUE, NEVER, UNKNOWN, Expectation, Presence, mixed
-from cvlib.engine.generations import Known, Stretch, generations
-from cvlib.engine.identity import MAKER_SLOT, expected_answers
+from cvlib.engine.generations import Known, Stretch, generations, same_answer
+from cvlib.engine.identity import MAKER_SLOT, answers_at, expected_answers
 from cvlib.engine.resolve import Resolver
 from cvlib.engine.sheets import Chosen, sheet_of
 from cvlib.model.answer import Answer, Standing
-from cvlib.model.cv import FIRST_PAGED, LAST_PAGED, Slot
+from cvlib.model.cv import FIRST_PAGED, LAST_PAGED, WHOLE, Field, Slot
 from cvlib.model.formulas import EXTENDED_MAKER
-from cvlib.model.profile import IndexPages, Profile, Release
+from cvlib.model.profile import Answered, IndexPages, Profile, Release
 from cvlib.model.ranges import FirmwareRange, points_in_order
 from cvlib.model.versions import FirmwareVersion, Key, Scheme, spell_key
 
@@ -37,10 +37,10 @@ _REST: Mapping[Known, Expectation] = {
     Known.BEYOND: mixed((0.95, ABSENT), (0.05, UNKNOWN)),
 }
 _OTHER_FIRMWARE: Mapping[Known, float] = {
-    Known.COVERED: 0.02,
-    Known.GAP: 0.05,
-    Known.BEYOND: 0.2,
-    Known.BEFORE: 0.02,
+    Known.COVERED: 0.002,
+    Known.GAP: 0.008,
+    Known.BEYOND: 0.1,
+    Known.BEFORE: 0.002,
 }
 """How likely firmware that nobody listed is, beside 1 for each listed release: a profile lists
 every release that is known to exist."""
@@ -55,7 +55,9 @@ class Unit:
 
     stretch: Stretch
     generation: int
-    """The number of the stretch in the profile, oldest 0."""
+    """The number of the generation in the profile, oldest 0."""
+    home: FirmwareRange
+    """The firmware of the whole generation."""
     firmware: FirmwareRange
     releases: tuple[FirmwareVersion, ...]
     """Releases that are known to exist; empty for firmware that nobody listed."""
@@ -77,10 +79,32 @@ class Unit:
 def units_of(resolver: Resolver) -> tuple[Unit, ...]:
     """The units of a profile, oldest first; together they are all firmware."""
     found: list[Unit] = []
-    for number, stretch in enumerate(generations(resolver)):
-        for span in _spans(resolver.profile, stretch):
-            found.extend(_units(resolver, stretch, number, span))
+    for number, alike in enumerate(_alike(generations(resolver))):
+        home = alike[0].firmware
+        for stretch in alike[1:]:
+            home |= stretch.firmware
+        for stretch in alike:
+            for span in _spans(resolver.profile, stretch):
+                found.extend(_units(resolver, stretch, number, home, span))
     return tuple(found)
+
+
+def _alike(found: Iterable[Stretch]) -> list[list[Stretch]]:
+    """Stretches put together where every setting keeps its place from one handbook to the next."""
+    groups: list[list[Stretch]] = []
+    for stretch in found:
+        if groups and _is_as_before(groups[-1][-1], stretch):
+            groups[-1].append(stretch)
+        else:
+            groups.append([stretch])
+    return groups
+
+
+def _is_as_before(one: Stretch, other: Stretch) -> bool:
+    inside = (Known.COVERED, Known.GAP)
+    if one.known not in inside or other.known not in inside or one.disputed or other.disputed:
+        return False
+    return all(map(same_answer, one.answers, other.answers))
 
 
 def knowledge(stretch: Stretch) -> Known:
@@ -122,11 +146,17 @@ def certain_answers(profile: Profile, version: FirmwareVersion) -> dict[Slot, in
     """The values that identity allows at a firmware, as a set for each CV it speaks of."""
     found = maker_answers(profile.identity.manufacturer)
     ranges: dict[Slot, int] = {}
-    for answer in profile.identity.answers:
-        if answer.firmware is None or version in answer.firmware:
-            span = (1 << answer.high + 1) - (1 << answer.low)
-            ranges[answer.slot] = ranges.get(answer.slot, 0) | span
+    for answer in answers_at(profile, version):
+        ranges[answer.slot] = ranges.get(answer.slot, 0) | _answers(answer)
     return found | ranges
+
+
+def _answers(answer: Answered) -> int:
+    """The values of a CV that an answer allows, as a set."""
+    if answer.mask == WHOLE:
+        return (1 << answer.high + 1) - (1 << answer.low)
+    field = Field(answer.slot, answer.mask)
+    return sum(1 << byte for byte in range(256) if answer.low <= field.take(byte) <= answer.high)
 
 
 def maker_answers(manufacturer: int | None) -> dict[Slot, int]:
@@ -182,7 +212,7 @@ def _spans(profile: Profile, stretch: Stretch) -> Iterator[FirmwareRange]:
 
 
 def _units(
-    resolver: Resolver, stretch: Stretch, number: int, span: FirmwareRange
+    resolver: Resolver, stretch: Stretch, number: int, home: FirmwareRange, span: FirmwareRange
 ) -> Iterator[Unit]:
     profile = resolver.profile
     known = knowledge(stretch)
@@ -196,7 +226,7 @@ def _units(
         has_unlisted = False
     never = {Slot(cv): NEVER for cv in profile.identity.no_answer}
     for share, sheet in sheets_at(resolver, span.oldest, known):
-        bare = Unit(stretch, number, span, (), 0.0, sheet, _REST[known], profile.pages)
+        bare = Unit(stretch, number, home, span, (), 0.0, sheet, _REST[known], profile.pages)
         for answers, releases in told.items():
             versions = tuple(release.version for release in releases)
             yield replace(

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from math import exp, log
@@ -10,13 +9,11 @@ from operator import add
 
 from cvlib.engine.expect import (
     NO_ANSWER,
-    UNKNOWN,
     Terms,
     judged,
-    seen,
 )
-from cvlib.engine.identity import MAKER_SLOT
 from cvlib.engine.index import IdentityIndex, version_of
+from cvlib.engine.strangers import RELATED, Usual, is_silent
 from cvlib.model.cv import Slot
 from cvlib.model.versions import FirmwareVersion
 
@@ -86,11 +83,13 @@ def weigh(
         if sums.rows or allowed > len(answers) or not asked:
             break
         allowed *= 2
-    return _weighed(index, answers, sums, terms)
+    return _weighed(index, answers, sums, terms, is_given=within is not None)
 
 
 class _Sums:
-    """The logarithms of the chances of the rows still looked at, for both kinds of decoder."""
+    """The logarithms of the chances of the rows still looked at, for both kinds of decoder, and
+    for a relative of theirs that no profile describes.
+    """
 
     def __init__(self, index: IdentityIndex, terms: Terms, rows: Sequence[int]) -> None:
         self.index = index
@@ -98,6 +97,9 @@ class _Sums:
         self.rows: list[int] = list(rows)
         self.strict = [0.0] * len(self.rows)
         self.open_minded = [0.0] * len(self.rows)
+        self.related = [0.0] * len(self.rows)
+        self.unrelated = [0.0, 0.0]
+        """The same for decoders like most others, and for those like none."""
         self.misread = [0] * len(self.rows)
 
     def add(self, slot: Slot, answers: tuple[int, ...], allowed: int) -> None:
@@ -109,11 +111,23 @@ class _Sums:
         misread: dict[int, int] = {}
         strict: dict[int, float] = {}
         open_minded: dict[int, float] = {}
+        related: dict[int, float] = {}
+        usual = Usual(self.index, slot, self.terms)
+        others, share = usual.others(answers), self.terms.model.open_minded
+        is_told = not is_silent(answers)
         for number in set(own):
-            wrong, one, other = judged(self.index.expectation(number), answers, self.terms)
+            held = self.index.expectation(number)
+            wrong, one, other = judged(held, answers, self.terms)
             misread[number] = wrong
             strict[number] = log(max(one, LEAST))
             open_minded[number] = log(max(other, LEAST))
+            whole = (1 - share) * one + share * other
+            beside = usual.related(held, whole, others) if is_told else whole
+            related[number] = log(max(beside, LEAST))
+        self.unrelated = [
+            had + log(max(one, LEAST))
+            for had, one in zip(self.unrelated, usual.unrelated(answers), strict=True)
+        ]
         if any(misread.values()):
             counts = list(map(add, self.misread, map(misread.__getitem__, own)))
             kept = [at for at, count in enumerate(counts) if count <= allowed]
@@ -122,73 +136,55 @@ class _Sums:
             self.misread = [counts[at] for at in kept]
             self.strict = [self.strict[at] for at in kept]
             self.open_minded = [self.open_minded[at] for at in kept]
+            self.related = [self.related[at] for at in kept]
         self.strict = list(map(add, self.strict, map(strict.__getitem__, own)))
         self.open_minded = list(map(add, self.open_minded, map(open_minded.__getitem__, own)))
+        self.related = list(map(add, self.related, map(related.__getitem__, own)))
 
 
 def _weighed(
-    index: IdentityIndex, answers: Mapping[Slot, tuple[int, ...]], sums: _Sums, terms: Terms
+    index: IdentityIndex,
+    answers: Mapping[Slot, tuple[int, ...]],
+    sums: _Sums,
+    terms: Terms,
+    *,
+    is_given: bool,
 ) -> Weighed:
+    """The chances of the rows; ``is_given`` says that the decoder is known to be one of them."""
     model = terms.model
-    stranger = _stranger(index, answers, terms)
-    is_silent = bool(answers) and all(
-        answer == NO_ANSWER for held in answers.values() for answer in held
-    )
-    top = max([*sums.strict, *sums.open_minded, *stranger, 0.0 if is_silent else stranger[0]])
+    all_silent = bool(answers) and all(map(is_silent, answers.values()))
+    top = max([*sums.strict, *sums.open_minded, *sums.related, *sums.unrelated])
+    top = max(top, 0.0) if all_silent else top
     weights = index.weights()
+    own = [weights[row] for row in sums.rows]
     strict_share = (1 - model.stranger) * (1 - model.open_minded)
     open_share = (1 - model.stranger) * model.open_minded
     opened = [
-        weights[row] * open_share * exp(sum_ - top)
-        for row, sum_ in zip(sums.rows, sums.open_minded, strict=True)
+        weight * open_share * exp(sum_ - top)
+        for weight, sum_ in zip(own, sums.open_minded, strict=True)
     ]
     chances = [
-        weights[row] * strict_share * exp(sum_ - top) + beside
-        for row, sum_, beside in zip(sums.rows, sums.strict, opened, strict=True)
+        weight * strict_share * exp(sum_ - top) + beside
+        for weight, sum_, beside in zip(own, sums.strict, opened, strict=True)
     ]
     misread = list(sums.misread)
     for at in _misnamed(index, answers, sums.rows, chances):
         chances[at] *= model.misread
         opened[at] *= model.misread
         misread[at] += 1
-    strange = model.stranger * (
-        (1 - model.open_minded) * exp(stranger[0] - top)
-        + model.open_minded * exp(stranger[1] - top)
-    )
-    mute = model.mute * exp(-top) if is_silent else 0.0
-    whole = sum(chances) + strange + mute or 1.0
+    related = sum(weight * exp(sum_ - top) for weight, sum_ in zip(own, sums.related, strict=True))
+    unrelated = sum(exp(sum_ - top) for sum_ in sums.unrelated) / len(sums.unrelated)
+    strange = model.stranger * (RELATED * related + (1 - RELATED) * unrelated)
+    mute = model.mute * exp(-top) if all_silent else 0.0
+    whole = sum(chances) + (0.0 if is_given else strange) + mute or 1.0
     return Weighed(
         tuple(sums.rows),
         tuple(chance / whole for chance in chances),
         tuple(chance / whole for chance in opened),
         tuple(misread),
-        strange / whole,
+        0.0 if is_given else strange / whole,
         mute / whole,
     )
-
-
-def _stranger(
-    index: IdentityIndex, answers: Mapping[Slot, tuple[int, ...]], terms: Terms
-) -> tuple[float, float]:
-    """The logarithms for a decoder that no profile describes, of either kind.
-
-    Its maker is as likely as those of the store are; of all else nothing is known.
-    """
-    strict = open_minded = 0.0
-    for slot, held in answers.items():
-        if slot == MAKER_SLOT:
-            column = index.column(slot)
-            counts = Counter(column[first] for _, first, _ in index.spans())
-            share = sum(
-                count * seen(index.expectation(number), held, terms)
-                for number, count in counts.items()
-            ) / max(index.count, 1)
-            maker = log(max(share, seen(UNKNOWN, held, terms)))
-            strict, open_minded = strict + maker, open_minded + maker
-        else:
-            _, one, other = judged(UNKNOWN, held, terms)
-            strict, open_minded = strict + log(one), open_minded + log(other)
-    return strict, open_minded
 
 
 def _misnamed(

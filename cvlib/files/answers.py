@@ -197,6 +197,7 @@ _OPTIONS = {
     Fact.LOAD: ("--load", "--no-load"),
     Fact.BIDIRECTIONAL: ("--bidirectional", "--no-bidirectional"),
     Fact.ALONE: ("--alone", "--shared"),
+    Fact.CHOSEN: ("--chosen", "--not-chosen"),
     Fact.RESET: ("--after-reset", "--as-it-stands"),
 }
 

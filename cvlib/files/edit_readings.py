@@ -52,8 +52,9 @@ def read_text(text: str, found: NewReadings, name: str = "the file") -> str:
         (at for at, p in enumerate(pieces) if p.is_of(found.decoder, "saved")),
         default=pieces.index(heads[0]),
     )
-    if found.values or found.silent:
-        texts.insert(last + 1, _table(found))
+    table = _table(found) if found.values or found.silent else ""
+    if table.strip() and table.strip() not in {one.strip() for one in texts}:
+        texts.insert(last + 1, table)
     return put_together(before, texts)
 
 

@@ -6,9 +6,10 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
+from cvlib.engine.evidence import Evidence, evidence
 from cvlib.engine.expect import NO_ANSWER, Terms
 from cvlib.engine.identification import Identification, Told
-from cvlib.engine.identify import Candidate, Evidence, Fit, Identified, evidence
+from cvlib.engine.identify import Candidate, Fit, Identified
 from cvlib.engine.index import IdentityIndex
 from cvlib.engine.resolve import Resolver
 from cvlib.engine.saved_for import SAVED, saved_for
@@ -43,6 +44,10 @@ def gather(words: Sequence[str], role: str = "") -> Gathered:
 
     A list may hold lines such as ``28 = no answer``. Raises InputError where a file cannot be read.
     """
+    if not all(words):
+        raise problem(
+            "an answer is empty.", advice="Write the CV and what it answered, as 8=13 or 28=none."
+        )
     typed = [word for word in words if "=" in word and not Path(word).exists()]
     files = [Path(word) for word in words if word not in typed]
     if len(files) > 1:
@@ -52,6 +57,11 @@ def gather(words: Sequence[str], role: str = "") -> Gathered:
         )
     entries = parse_words(typed)
     if not files:
+        if role:
+            raise problem(
+                "--role chooses among the decoders of a loco file, and none is named.",
+                advice="Name the file, or leave --role out.",
+            )
         return Gathered(entries)
     loco, silent = _read(files[0])
     decoder = _decoder(loco, role)
@@ -91,8 +101,8 @@ def _told(store: Store, index: IdentityIndex, found: Identified, terms: Terms) -
     return tuple(
         Told(
             held,
-            evidence(index, held, found.reads, terms),
-            _titles(store, index, held, found.reads) if at < MOST_EXPLAINED else {},
+            evidence(index, held.rows[0], found.reads, terms),
+            titles_of(store, index, held, found.reads) if at < MOST_EXPLAINED else {},
         )
         for at, held in enumerate(shown)
     )
@@ -149,7 +159,7 @@ class AskedIdentity:
         versus: tuple[Evidence, ...] = ()
         if found.rival is not None and told:
             best = told[0].candidate
-            versus = evidence(index, best, found.reads, SAVED, found.rival)
+            versus = evidence(index, best.rows[0], found.reads, SAVED, found.rival)
         loco = self.gathered.loco
         return Identification(
             found,
@@ -166,18 +176,7 @@ class AskedIdentity:
         )
 
 
-def likely_saved_for(store: Store, decoder: SavedDecoder) -> tuple[Identified, str]:
-    """Which decoder and generation saved values were most likely saved for, and the firmware that
-    the version CVs among them name.
-
-    For a loco file that does not note them; where it notes the profile, only its firmware is
-    looked at.
-    """
-    reads = tuple(Read(slot, held.value) for slot, held in decoder.values.items())
-    return saved_for(open_index(store).index, reads, decoder.profile)
-
-
-def _titles(
+def titles_of(
     store: Store, index: IdentityIndex, candidate: Candidate, reads: Iterable[Read]
 ) -> dict[Slot, tuple[str, ...]]:
     """The titles of the settings that live in the CVs read, at a candidate's firmware."""

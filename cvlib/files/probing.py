@@ -3,23 +3,26 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from pathlib import Path
 
 from cvlib.engine.expect import NO_ANSWER
 from cvlib.engine.identify import Verdict
-from cvlib.engine.layouts import bundle_of, disputed_at
+from cvlib.engine.layouts import bundle_of
 from cvlib.engine.learnt import learnt_from
 from cvlib.engine.next_read import candidate_tree
+from cvlib.engine.outside import open_at
 from cvlib.engine.probing import Candidates, Probing
 from cvlib.engine.resolve import Resolver
 from cvlib.engine.session import IdentifySession, ProbeSession
 from cvlib.engine.situation import Situation
-from cvlib.errors import problem
+from cvlib.engine.weigh import Read
+from cvlib.errors import InputError, problem
 from cvlib.files.answers import parse_words, read_answers
 from cvlib.files.identifying import AskedIdentity, gather
 from cvlib.files.store import Store
+from cvlib.model.cv import Slot
 from cvlib.model.loco import Loco, SavedDecoder
 
 
@@ -50,20 +53,61 @@ class AskedProbe:
         self.store = store
         self.situation = situation
         self.path, self.loco, self.decoder = _loco(words, stated.role)
+        if stated.role and self.path is None:
+            raise problem("--role needs a loco file.", advice="Name the file, or leave it out.")
         typed = [word for word in words if word != str(self.path)]
         self.profile = stated.profile or (self.decoder.profile if self.decoder else "")
         self.firmware = stated.firmware or (self.decoder.firmware if self.decoder else "")
         self.session: ProbeSession | None = None
         self.search: AskedIdentity | None = None
+        self.saved: tuple[Read, ...] = ()
+        """Reads that the loco file holds already."""
         if self.profile and self.firmware:
+            self.saved = self._saved_reads()
+            self._stands_as_saved()
             self.session = self._session(typed, answers)
         else:
-            self.search = AskedIdentity(store, typed, situation, self.profile, "", answers)
+            self.saved = self._saved_identity()
+            self._stands_as_saved()
+            self.search = AskedIdentity(store, typed, self.situation, self.profile, "", answers)
+            held = self.search.session.entries
+            held[:0] = [read for read in self.saved if read not in held]
+
+    def _stands_as_saved(self) -> None:
+        """What is saved was read as the decoder stood, so further reads are taken likewise."""
+        if self.situation.is_reset:
+            self.saved = ()
+        elif self.saved:
+            self.situation = replace(self.situation, is_reset=False)
+
+    def _saved_reads(self) -> tuple[Read, ...]:
+        """What was read at the very firmware, by the loco file."""
+        profile = self.store.profile(self.profile)
+        version = profile.version(self.firmware)
+        values = self.decoder.values.values() if self.decoder else ()
+        return tuple(
+            Read(held.slot, held.value)
+            for held in values
+            if held.how == "read" and held.firmware and profile.version(held.firmware) == version
+        )
+
+    def _saved_identity(self) -> tuple[Read, ...]:
+        """What the loco file holds of the CVs by which a decoder says who it is.
+
+        Nobody sets them, so they were read, whatever the file says of it.
+        """
+        telling = {Slot(7), Slot(8)}
+        if self.profile:
+            profile = self.store.profile(self.profile)
+            telling |= {part.field.slot for part in profile.parts}
+            telling |= {answer.slot for answer in profile.identity.answers}
+        values = self.decoder.values.values() if self.decoder else ()
+        return tuple(Read(held.slot, held.value) for held in values if held.slot in telling)
 
     def _session(self, words: Sequence[str], answers: Path | None) -> ProbeSession:
         resolver = Resolver(self.store.profile(self.profile))
         version = resolver.profile.version(self.firmware)
-        disputed = disputed_at(resolver, version)
+        disputed = open_at(resolver, version)
 
         def sides(setting: str) -> int:
             at = bundle_of(disputed, setting)
@@ -71,12 +115,14 @@ class AskedProbe:
 
         typed = parse_words(words, sides)
         kept = read_answers(answers, sides) if answers is not None else ()
-        return ProbeSession(resolver, version, self.situation, (*typed, *kept))
+        known = [read for read in self.saved if read not in kept]
+        return ProbeSession(resolver, version, self.situation, (*known, *typed, *kept))
 
     def go_on(self) -> bool:
         """Take over profile and firmware from the search, once one firmware is found."""
-        if self.search is None:
-            return self.session is not None
+        if self.session is not None:
+            return True
+        assert self.search is not None
         found = self.search.session.found()
         if found.verdict is not Verdict.ONE or len(found.fitting[0].releases) != 1:
             return False
@@ -95,7 +141,8 @@ class AskedProbe:
         session = self.session
         assert session is not None
         probed = session.probed(with_plans=True)
-        has_answers = bool(probed.reads or probed.results)
+        contradicted = session.contradictions()
+        has_answers = bool(probed.reads or probed.results) and not contradicted
         answers = session.resolver.at(session.version).values()
         return Probing(
             session.resolver.profile,
@@ -105,6 +152,7 @@ class AskedProbe:
             learnt_from(session.resolver, probed, day.isoformat()) if has_answers else None,
             self.loco.name if self.loco else "",
             written,
+            contradicted,
         )
 
     def _candidates(self) -> Candidates:
@@ -116,21 +164,42 @@ class AskedProbe:
             tree = candidate_tree(session.index, result.found, session.terms, session.skipped)
         return Candidates(result, tree)
 
+    def check_keeping(self) -> None:
+        """Raise InputError where there is no loco file that could be written."""
+        if self.path is None or self.loco is None or self.decoder is None:
+            raise problem("--write needs a loco file.", advice="Name it before the answers.")
+
+    def why_not_kept(self) -> InputError | None:
+        """Why firmware and readings cannot be written yet; nothing where they can."""
+        if self.session is None and not self.go_on():
+            return problem(
+                "the firmware is not settled, so nothing was written.",
+                advice="Answer more reads, or give it with --firmware.",
+            )
+        assert self.session is not None
+        for one in self.session.contradictions():
+            return problem(
+                f"{one.slot} answered {one.answer}, and {self.profile} {self.firmware} answers "
+                f"{one.expected}, so nothing was written.",
+                advice="Read it once more; cvlib identify finds which decoder it is.",
+            )
+        return None
+
     def keep(self, day: date) -> str:
         """Write firmware and readings into the loco file; the name of the file.
 
         Raises InputError, with the file as it was, where there is none or it cannot be written.
         """
-        if self.path is None or self.loco is None or self.decoder is None:
-            raise problem("--write needs a loco file.", advice="Name it before the answers.")
-        if self.session is None:
-            raise problem(
-                "the firmware is not settled, so nothing was written.",
-                advice="Answer more reads, or give it with --firmware.",
-            )
+        self.check_keeping()
+        if (fault := self.why_not_kept()) is not None:
+            raise fault
+        assert self.path is not None
+        assert self.loco is not None
+        assert self.decoder is not None
+        assert self.session is not None
         from cvlib.files.edit_readings import NewReadings, keep_readings
 
-        reads = self.session.reads
+        reads = [read for read in self.session.reads if read not in self.saved]
         silent = {read.slot: None for read in reads if read.answer == NO_ANSWER}
         values = {read.slot: read.answer for read in reads if read.is_answered}
         state = "after a factory reset" if self.session.terms.after_reset else ""

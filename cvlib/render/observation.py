@@ -1,59 +1,109 @@
-"""What a probe has shown as text ready for a profile, and as the command that writes it there."""
+"""What a probe has shown as text ready for a profile, and as the commands that write it there."""
 
 from __future__ import annotations
 
+import re
 import shlex
 from collections.abc import Iterator
 
 from cvlib.engine.learnt import Learnt, Observation
-from cvlib.render.phrases import counted
+from cvlib.render.phrases import counted, listed
 
 
 def observation_text(learnt: Learnt) -> str:
-    """The new source, and for each place the citation that goes into its ``sources``.
+    """What a profile can take over, as TOML; empty where there is nothing.
 
-    The source is TOML as it stands in a profile; each citation stands below a remark that says
-    where it belongs.
+    What was tried is a new source, with a citation for each place that goes into its ``sources``
+    and stands below a remark that says where it belongs. What was only read is a question: nobody
+    has seen it act.
     """
-    lines = [
-        "[[source]]",
-        f"id = {quoted(learnt.source)}",
-        'kind = "bench"',
-        f"title = {quoted(_title(learnt))}",
-        f"date = {learnt.day}",
-        f"firmware = {quoted(f'=={learnt.firmware}')}",
-        f"note = {quoted(learnt.summary)}",
-    ]
+    parts = []
+    if learnt.observations:
+        parts.append("\n".join(_source(learnt)))
+    if learnt.readouts:
+        parts.append("\n".join(_question(learnt)))
+    return "\n\n".join(parts)
+
+
+def _source(learnt: Learnt) -> Iterator[str]:
+    yield "[[source]]"
+    yield f"id = {quoted(learnt.source)}"
+    yield 'kind = "bench"'
+    yield f"title = {quoted(_title(learnt))}"
+    yield f"date = {learnt.day}"
+    yield f"firmware = {quoted(f'=={learnt.firmware}')}"
+    yield f"note = {quoted(learnt.summary)}"
     for one in learnt.observations:
-        lines += ["", *_citation(learnt, one)]
-    return "\n".join(lines)
+        yield ""
+        yield from _citation(learnt, one)
+
+
+def _question(learnt: Learnt) -> Iterator[str]:
+    yield "[[question]]"
+    yield f"id = {quoted(question_id(learnt))}"
+    yield f"date = {learnt.day}"
+    yield f"about = [{', '.join(quoted(one.setting) for one in learnt.readouts)}]"
+    yield f"text = {quoted(_asked(learnt))}"
+    yield f"settle = {quoted(_settle(learnt))}"
+    yield f"firmware = {quoted(f'=={learnt.firmware}')}"
 
 
 def _title(learnt: Learnt) -> str:
-    return f"{counted(len(learnt.observations), 'place')} read or tried on one decoder"
+    return f"{counted(len(learnt.observations), 'setting')} tried on one decoder"
 
 
 def _citation(learnt: Learnt, one: Observation) -> Iterator[str]:
     yield f"# {one.setting}, the place {one.where} ({one.firmware}): add to its sources"
     if one.origin:
         yield f"# (taken over from {one.origin}; write the setting into the profile first)"
-    verdict = f"verdict = {quoted(one.verdict.value)}"
-    yield f"# {{ source = {quoted(learnt.source)}, {verdict}, note = {quoted(one.seen)} }}"
+    yield f"# {{ source = {quoted(learnt.source)}, verdict = {quoted(one.verdict.value)} }}"
+
+
+def question_id(learnt: Learnt) -> str:
+    """The id of the question that reads alone leave."""
+    return re.sub(r"[^a-z0-9-]+", "-", f"acts-at-{learnt.firmware}-{learnt.day}".lower())
+
+
+def _asked(learnt: Learnt) -> str:
+    places = dict.fromkeys(
+        f"{one.setting} at {one.where}" if one.where else f"{one.setting} not there"
+        for one in learnt.readouts
+    )
+    return (
+        f"Does it act so? One decoder, {learnt.summary}. That speaks for {listed(list(places))}. "
+        "Nobody has seen it act."
+    )
+
+
+def _settle(learnt: Learnt) -> str:
+    names = listed([one.setting for one in learnt.readouts])
+    return f"Change {names} and see what it does; cvlib probe says how."
 
 
 def amend_command(learnt: Learnt) -> str:
-    """The command that writes the observations into the profile; empty where there are none.
-
-    Left out are settings taken over from elsewhere, and places that their CV does not tell from
-    others of the setting.
-    """
-    own = [one for one in learnt.observations if not one.origin and one.is_clear]
-    if not own:
+    """The command that writes what was tried into the profile; empty where nothing was."""
+    if not learnt.observations:
         return ""
     words = ["cvlib", "amend", "bench", learnt.profile]
-    words += [f"{one.setting}@{one.cv}={one.verdict.value}" for one in own]
-    words += ["--firmware", learnt.firmware, "--date", learnt.day, "--note", learnt.summary]
-    return " ".join(shlex.quote(word) for word in words)
+    words += [f"{one.setting}@{_which(one)}={one.verdict.value}" for one in learnt.observations]
+    words += ["--firmware", learnt.firmware, "--date", learnt.day, "--source", learnt.source]
+    words += ["--title", _title(learnt), "--note", learnt.summary]
+    return " ".join(map(shlex.quote, words))
+
+
+def _which(one: Observation) -> str:
+    return f"{one.slot.typed}:{one.at}" if one.at else one.slot.typed
+
+
+def question_command(learnt: Learnt) -> str:
+    """The command that writes what was only read into the profile; empty where nothing was."""
+    if not learnt.readouts:
+        return ""
+    words = ["cvlib", "amend", "question", learnt.profile, question_id(learnt)]
+    words += ["--text", _asked(learnt), "--settle", _settle(learnt)]
+    words += ["--about", ", ".join(one.setting for one in learnt.readouts)]
+    words += ["--firmware", f"=={learnt.firmware}", "--date", learnt.day]
+    return " ".join(map(shlex.quote, words))
 
 
 def quoted(text: str) -> str:

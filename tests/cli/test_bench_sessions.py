@@ -1,5 +1,6 @@
 """Sessions at a real terminal: a full one, a wrong entry, undo, an interrupt that loses nothing."""
 
+import shlex
 import sys
 from pathlib import Path
 
@@ -52,6 +53,65 @@ def test_a_wrong_entry_is_told_and_asked_for_again() -> None:
     terminal.answer("> ", "quit")
     assert terminal.close() == 3
     assert terminal.screen.count("6. Read CV 8") == 1
+
+
+def test_what_an_answer_asks_for_is_said_at_once() -> None:
+    """A decoder without its motor: what to connect, and a test instead of a read."""
+    terminal = Terminal(*WREN)
+    terminal.answer("stand", "")
+    terminal.answer("connected", "no")
+    terminal.expect("draws too little to acknowledge")
+    terminal.answer("only decoder", "")
+    terminal.answer("What happened", "quit")
+    assert terminal.close() == 3
+    assert "Read CV" not in terminal.screen.partition("What happened")[0]
+
+
+def test_a_second_decoder_has_to_go_first() -> None:
+    """While it answers too, nothing is read and nothing is tried."""
+    terminal = Terminal("identify", "--ask")
+    terminal.answer("stand", "")
+    terminal.answer("connected", "")
+    terminal.answer("only decoder", "no")
+    terminal.expect("Unplug one of them")
+    terminal.answer("unplugged now", "no")
+    assert terminal.close() == 3
+    assert "Read CV" not in terminal.screen
+
+
+def test_answers_after_the_search_are_in_the_result() -> None:
+    """Once the firmware is found, what is read then counts to the end."""
+    facts = ("--programming-track", "--load", "--alone", "--as-it-stands")
+    terminal = Terminal("probe", "8=13", "7=13", "64=21", "--ask", *facts)
+    for cv, answer in (("114", "100"), ("115", "none"), ("113", "none")):
+        terminal.answer("Read CV", f"{cv}={answer}")
+    terminal.expect("3 of 3 disputed settings settled")
+    assert terminal.close() == 0
+    result = " ".join(terminal.screen.rpartition("Probe of")[2].split())
+    for said in ("CV 115 = no answer", "CV 113 = no answer", "CV 114 = 100"):
+        assert said in result
+
+
+def test_the_command_that_goes_on_has_every_option(tmp_path: Path) -> None:
+    """Definitions, role, writing and what was said of the bench."""
+    loco = tmp_path / "my loco.toml"
+    loco.write_text(
+        'format = 1\n[loco]\nname = "Stint"\n[[decoder]]\nrole = "motor"\n'
+        'profile = "ferrow/wren-2"\nfirmware = "1.3"\n',
+        encoding="utf-8",
+    )
+    own = tmp_path / "own"
+    own.mkdir()
+    options = ["--role", "motor", "--write", "--definitions", str(own)]
+    facts = ["--programming-track", "--load", "--alone", "--as-it-stands"]
+    terminal = Terminal("probe", str(loco), "--ask", *options, *facts, COLUMNS="300")
+    terminal.answer("Read CV", "none")
+    terminal.expect("2. ")
+    terminal.interrupt()
+    assert terminal.close() == 130
+    words = shlex.split(terminal.screen.strip().splitlines()[-1])
+    assert words[:3] == ["cvlib", "probe", str(loco)]
+    assert set(options + facts + ["--ask"]) <= set(words)
 
 
 def test_undo_takes_one_answer_back() -> None:

@@ -119,6 +119,118 @@ def test_a_list_of_a_stranger_says_what_it_was_saved_for(capsys: Capture, tmp_pa
     assert {"cv": 28, "page": "", "answer": None} in data["reads"]
 
 
+SLUICE = """
+format = 1
+
+[decoder]
+id = "ilex-works/sluice"
+maker = "Ilex Works"
+name = "Sluice"
+kind = "accessory"
+
+[identity]
+manufacturer = 13
+answers = [{ cv = 250, value = 77 }]
+
+[firmware]
+scheme = "dotted"
+parts = [{ cv = 7 }]
+
+[[firmware.release]]
+version = "4"
+
+[[firmware.release]]
+version = "4a"
+answers = [{ cv = 7, value = 4 }]
+
+[[firmware.release]]
+version = "6"
+
+[[source]]
+id = "sheet-4"
+kind = "document"
+title = "Sluice sheet 4"
+date = 2019-01-01
+firmware = "==4"
+
+[[source]]
+id = "sheet-4a"
+kind = "document"
+title = "Sluice sheet 4a"
+date = 2021-01-01
+firmware = "==4a"
+
+[[setting]]
+id = "pulse.time"
+title = "Time of the coil pulse"
+place = [
+  { firmware = "==4", cv = 33, kind = "number", scale = 10, unit = "ms", default = 10, \
+range = [1, 100], sources = ["sheet-4:1"] },
+  { firmware = "==4a", cv = 43, kind = "number", scale = 10, unit = "ms", default = 10, \
+range = [1, 100], sources = ["sheet-4a:1"] },
+]
+"""
+
+
+@pytest.fixture
+def sluice(tmp_path: Path) -> tuple[str, str]:
+    """A folder with a decoder whose releases 4 and 4a both answer 4, as an option."""
+    path = tmp_path / "ilex-works" / "sluice.toml"
+    path.parent.mkdir()
+    path.write_text(SLUICE, encoding="utf-8")
+    return "--definitions", str(tmp_path)
+
+
+def told(capsys: Capture, *words: str) -> tuple[int, str]:
+    """The exit code and the text, its lines joined."""
+    code = run(["identify", *words])
+    return code, " ".join(capsys.readouterr().out.split())
+
+
+def test_releases_that_answer_alike_are_no_sign_of_an_update(
+    capsys: Capture, tmp_path: Path, sluice: tuple[str, str]
+) -> None:
+    """4 in CV 7 is 4a as well, so nothing was saved before an update."""
+    path = tmp_path / "list.csv"
+    path.write_text("CV,Value\n8,13\n7,4\n250,77\n43,10\n33,no answer\n", encoding="utf-8")
+    code, data = json_of(capsys, "identify", str(path), *sluice)
+    assert (code, data["candidates"][0]["releases"]) == (0, ["4a"])
+    assert data["version_named"] == "4a"
+    _, text = told(capsys, str(path), *sluice)
+    assert "before an update" not in text
+
+
+def test_where_no_read_tells_more_that_is_said(capsys: Capture, sluice: tuple[str, str]) -> None:
+    """Both places answered with their factory value: no further read parts 4 from 4a."""
+    words = ("8=13", "7=4", "250=77", "33=none", "43=none")
+    code, text = told(capsys, *words, *sluice)
+    assert code == 3
+    assert ("Read next" in text) != ("No further read tells them apart" in text)
+
+
+def test_probe_is_named_where_the_firmware_is_not_covered(capsys: Capture) -> None:
+    """Wren 2 at 1.3 lies between two cards."""
+    code, text = told(capsys, "--profile", "ferrow/wren-2", "7=13")
+    assert code == 0
+    assert "cvlib probe --profile ferrow/wren-2 --firmware 1.3" in text
+
+
+def test_the_version_of_a_firmware_that_nobody_listed_is_spelt(
+    capsys: Capture, sluice: tuple[str, str]
+) -> None:
+    """9 in CV 7 is firmware 9, though no list has it."""
+    _, text = told(capsys, "8=13", "7=9", "250=77", "--profile", "ilex-works/sluice", *sluice)
+    assert "firmware 9, which no list has" in text
+
+
+def test_near_equals_are_all_named(capsys: Capture) -> None:
+    """97 in CV 8 must have been misread for either of two decoders of version 12."""
+    code, text = told(capsys, "8=97", "7=12", "29=6")
+    assert code == 3
+    assert "could it be ilex-works/glim-6, firmware 1.2 or ferrow/wren-2, firmware 1.2" in text
+    assert "A decoder that no profile describes" in text
+
+
 def test_a_file_of_answers_and_words_go_together(capsys: Capture, tmp_path: Path) -> None:
     """What is in the file counts like what is typed."""
     path = tmp_path / "bench.txt"
@@ -135,6 +247,8 @@ def test_a_file_of_answers_and_words_go_together(capsys: Capture, tmp_path: Path
         (("8=300",), "CV values run from 0 to 255"),
         (("hello.csv",), "there is no such file"),
         (("8=13", "--profile", "ferrow/lrak-8"), 'Did you mean "ferrow/lark-8"?'),
+        (("",), "an answer is empty"),
+        (("8=13", "--role", "motor"), "--role chooses among the decoders of a loco file"),
         ((str(FLEET / "09-lapwing.toml"),), "the loco has several decoders"),
         ((str(FLEET / "09-lapwing.toml"), "--role", "horn"), 'no decoder has the role "horn"'),
     ],

@@ -68,16 +68,26 @@ def test_answers_narrow_it_down_and_end_in_an_observation(capsys: Capture) -> No
     probe = data["probe"]
     assert probe["settled"] is True
     assert probe["plans"] == []
-    seen = {one["setting"]: one["verdict"] for one in probe["learnt"]["observations"]}
-    assert seen["speed.reverse-limit"] == "works"
-    assert seen["stopping.delay"] == "no-effect"
-    assert probe["learnt"]["toml"].startswith("[[source]]")
-    assert probe["learnt"]["command"].startswith("cvlib amend bench ferrow/wren-2 ")
+    learnt = probe["learnt"]
+    assert learnt["observations"] == []
+    assert {one["setting"] for one in learnt["read"]} >= {"speed.reverse-limit", "stopping.delay"}
+    assert {one["setting"] for one in learnt["tests"]} >= {"speed.reverse-limit", "stopping.delay"}
+    assert learnt["toml"].startswith("[[question]]")
+    assert learnt["command"] == ""
+    assert learnt["question_command"].startswith("cvlib amend question ferrow/wren-2 ")
+    made = ("stopping.delay=1", "speed.reverse-limit=1")
+    code, data = json_of(capsys, *WREN, "113=none", "115=none", "114=100", *made)
+    assert code == 0
+    learnt = data["probe"]["learnt"]
+    seen = {one["setting"]: one["verdict"] for one in learnt["observations"]}
+    assert seen == {"speed.reverse-limit": "works", "stopping.delay": "no-effect"}
+    assert learnt["toml"].startswith("[[source]]")
+    assert learnt["command"].startswith("cvlib amend bench ferrow/wren-2 ")
 
 
 def test_a_test_result_is_an_answer_too(capsys: Capture) -> None:
     """Where reads leave it open, the number of what happened settles it."""
-    code, data = json_of(capsys, *WREN, "115=none", "113=skip", "stopping.delay=1")
+    code, data = json_of(capsys, *WREN, "8=13", "115=none", "113=skip", "stopping.delay=1")
     assert data["probe"]["results"] == [{"setting": "stopping.delay", "side": 0}]
     assert code == 0
 
@@ -155,7 +165,97 @@ def test_what_is_not_settled_is_not_written(capsys: Capture, tmp_path: Path) -> 
     path = tmp_path / "stint.toml"
     path.write_text(LOCO.replace('firmware = "1.3"\n', ""), encoding="utf-8")
     before = path.read_bytes()
-    code, lines = fails(capsys, "probe", str(path), "8=13", "--write")
-    assert code == 2
-    assert "the firmware is not settled" in lines[0]
+    assert run(["probe", str(path), "8=13", "--write"]) == 2
+    told = capsys.readouterr()
+    assert "the firmware is not settled" in told.err
+    assert "CV 8 = 13" in told.out
     assert path.read_bytes() == before
+
+
+@pytest.mark.parametrize("answer", ["8=99", "7=14"])
+def test_a_contradicting_answer_settles_nothing(capsys: Capture, loco: Path, answer: str) -> None:
+    """Another maker or firmware than the one stated: it is told, and nothing is offered or kept."""
+    words = (str(loco), "113=none", "115=none", "114=100", answer)
+    code, data = json_of(capsys, "probe", *words)
+    assert code == 3
+    probe = data["probe"]
+    assert not probe["settled"]
+    assert probe["learnt"] is None
+    assert [one["answer"] for one in probe["contradicted"]] == [int(answer.partition("=")[2])]
+    assert "other-decoder" in [hint["code"] for hint in probe["hints"]]
+    before = loco.read_bytes()
+    assert run(["probe", *words, "--write"]) == 2
+    assert "so nothing was written" in capsys.readouterr().err
+    assert loco.read_bytes() == before
+    right = "8=13" if answer.startswith("8") else "7=13"
+    assert run(["probe", *words, right]) == 0
+
+
+def test_readings_that_were_written_are_used_again(capsys: Capture, loco: Path) -> None:
+    """And writing the same once more changes nothing."""
+    path = str(loco)
+    assert run(["probe", path, "113=none", "115=none", "114=100", "--write"]) == 0
+    once = loco.read_bytes()
+    capsys.readouterr()
+    _, data = json_of(capsys, "probe", path)
+    assert {"cv": 114, "page": "", "answer": 100} in data["probe"]["reads"]
+    assert run(["probe", path, "113=none", "115=none", "--write"]) == 0
+    assert run(["probe", path, "113=none", "115=none", "--write"]) == 0
+    assert loco.read_bytes().count(b"114 = 100") == once.count(b"114 = 100") == 1
+
+
+def test_what_a_loco_file_holds_of_maker_and_version_is_used(
+    capsys: Capture, tmp_path: Path
+) -> None:
+    """Where the firmware is not noted, the search begins with them."""
+    path = tmp_path / "stint.toml"
+    text = LOCO.replace('firmware = "1.3"\n', "").replace("1 = 2", "1 = 2\n7 = 13\n8 = 13")
+    path.write_text(text, encoding="utf-8")
+    code, data = json_of(capsys, "probe", str(path))
+    read = (data["probe"] or data["candidates"]["found"])["reads"]
+    assert code == 3
+    assert {one["cv"] for one in read} == {7, 8}
+
+
+def test_a_role_needs_a_loco_file(capsys: Capture) -> None:
+    """It is not passed over in silence."""
+    code, lines = fails(capsys, *WREN, "--role", "motor")
+    assert code == 2
+    assert "--role needs a loco file" in lines[0]
+
+
+def test_firmware_beyond_the_handbooks_gets_reads_and_tests(capsys: Capture) -> None:
+    """What is taken over from the newest handbook is open until it was read or tried: code 3."""
+    words = ("probe", "--profile", "ferrow/wren-2", "--firmware", "1.5")
+    code, data = json_of(capsys, *words)
+    assert code == 3
+    probe = data["probe"]
+    assert probe["outside"]
+    for bundle in probe["bundles"]:
+        assert [side["unknown"] for side in bundle["sides"]] == [False, True]
+        assert bundle["sides"][0]["chance"] > 0.6
+    assert [bool(plan["tree"]["root"]) for plan in probe["plans"]] == [True, True]
+    assert all(test["unknown_on"] == [1] for test in probe["tests"])
+    run([*words])
+    shown = " ".join(capsys.readouterr().out.split())
+    assert "no handbook covers this firmware" in shown
+    assert "only a test shows" in shown
+    assert "With --ask, or with the answers given, the next read is worked out anew" in shown
+
+
+def test_a_read_beyond_the_handbooks_says_that_a_cv_answers_and_no_more(capsys: Capture) -> None:
+    """The factory value after a reset speaks for the newest handbook; nothing is cited for it."""
+    words = ("probe", "--profile", "ferrow/wren-2", "--firmware", "1.5", "--after-reset")
+    run([*words, "49=70", "50=30", "57=none", "58=none"])
+    shown = " ".join(capsys.readouterr().out.split())
+    assert "answers: as in firmware 1.4 to 1.4a" in shown
+    assert "answers: otherwise" in shown
+    assert "though that does not show what they do" in shown
+    assert "Nothing that a profile could take over yet" in shown
+
+
+def test_a_tree_that_is_cut_says_so(capsys: Capture) -> None:
+    """Heron 39 has seven bundles: answers that come seldom are not planned to the end."""
+    run(["probe", "--profile", "ilex-works/heron", "--firmware", "39"])
+    shown = " ".join(capsys.readouterr().out.split())
+    assert "Answers that come seldom are not planned to the end. With --ask" in shown

@@ -5,23 +5,16 @@ from collections.abc import Iterator
 
 import pytest
 
+from cvlib.engine.evidence import Ground, evidence
 from cvlib.engine.expect import NO_ANSWER, members
-from cvlib.engine.identify import (
-    Candidate,
-    Fit,
-    Ground,
-    Identified,
-    Verdict,
-    evidence,
-    identify,
-    is_confirmed,
-)
+from cvlib.engine.identify import Candidate, Fit, Identified, Verdict, identify
 from cvlib.engine.index import IdentityIndex, merged
 from cvlib.engine.next_read import next_reads
 from cvlib.engine.weigh import Read
 from cvlib.model.cv import Slot
 from engine.bench_worlds import made_index, reads, shipped_index
 from tools.bench.simulated import Simulated, in_numeric_order, session
+from tools.bench.small_stores import small_stores
 
 MADE = 40
 LARK = "8=13 7=2 109=9 110=201"
@@ -47,7 +40,7 @@ def test_without_errors_the_truth_is_always_among_the_candidates(after_reset: bo
         found = session(index, decoder, 40)
         assert any(row in held.rows for held in found.candidates), index.row(row)
         wrong += found.verdict is Verdict.ONE and row not in found.fitting[0].rows
-    assert wrong <= 1
+    assert not wrong
 
 
 def test_with_one_percent_misread_the_truth_is_nearly_always_there() -> None:
@@ -76,6 +69,13 @@ def test_half_the_reads_of_numeric_order_are_enough() -> None:
     assert sum(ours) <= sum(numeric) / 2
 
 
+def test_whole_sessions_are_hardly_longer_than_the_best_possible() -> None:
+    """Stores of a few decoders and seven CVs, every order of reading tried: within 10 %."""
+    found = small_stores(5)
+    assert found.cases == 5
+    assert found.more <= 0.1
+
+
 def own_answers(index: IdentityIndex, row: int) -> list[Read]:
     """What identity fixes of a row: every certain answer, and the CVs that never answer."""
     found = []
@@ -97,21 +97,56 @@ def shipped_rows() -> Iterator[tuple[str, int, int]]:
                 yield index.listed(number).id, number, row
 
 
-@pytest.mark.parametrize(("id", "row"), [(id, row) for id, _, row in shipped_rows()])
+def generations_alike(index: IdentityIndex, number: int, answers: list[Read]) -> set[int]:
+    """The generations of a profile of which some release gives just these answers."""
+    return {
+        index.generation(row)
+        for _, held, row in shipped_rows()
+        if held == number and own_answers(index, row) == answers
+    }
+
+
+@pytest.mark.parametrize(
+    ("id", "number", "row"),
+    [
+        pytest.param(id, number, row, id=f"{id} {'-'.join(shipped_index().row(row).releases)}")
+        for id, number, row in shipped_rows()
+    ],
+)
 def test_a_profile_is_found_by_its_own_identity_answers_and_only_that_one(
-    id: str, row: int
+    id: str, number: int, row: int
 ) -> None:
-    """Every release of every profile fits its own answers, and no other profile does where it has
-    a product answer. Where it has none, another may fit as well, but none is taken for sure.
+    """Maker, version, product answers and the CVs that never answer give that profile alone.
+
+    Generations of it that answer alike all fit; where none other does, one is named. The one
+    decoder that cannot be read at all is like any that cannot answer where it stands.
     """
     index = shipped_index()
     given = own_answers(index, row)
     found = identify(index, given)
-    assert any(row in held.rows for held in found.fitting)
-    if index.product_slots(row):
-        assert names(found) == [id]
-    others = [held for held in found.fitting if held.profile != id]
-    assert not any(is_confirmed(index, held, given) for held in others)
+    assert names(found) == [id]
+    if id == "open/tiny402-function":
+        assert found.verdict is Verdict.SILENT
+        return
+    alike = generations_alike(index, number, given)
+    fitting = {index.generation(held.rows[0]) for held in found.fitting if held.releases}
+    assert fitting == alike
+    assert (found.verdict is Verdict.ONE) is (len(alike) == 1)
+
+
+@pytest.mark.parametrize("typed", ["8=13 7=48", "8=13 7=31", "8=13 7=13", "8=13 7=2", "8=13 7=21"])
+def test_maker_and_version_alone_decide_nothing_where_two_profiles_have_them(typed: str) -> None:
+    """Several decoder types list such a release, and each of them stays possible."""
+    found = identify(shipped_index(), reads(typed))
+    assert found.verdict is Verdict.SEVERAL
+    assert len({held.profile for held in found.fitting if held.releases}) > 1
+
+
+def test_a_listed_release_goes_before_firmware_that_nobody_listed() -> None:
+    """49 is 3.1 of the accessory decoder; as firmware of others it is listed nowhere."""
+    found = identify(shipped_index(), reads("8=13 7=49"))
+    assert names(found) == ["open/universal-accessory"]
+    assert found.verdict is Verdict.SEVERAL
 
 
 @pytest.mark.parametrize("gone", range(shipped_index().count))
@@ -133,7 +168,7 @@ def test_one_misread_answer_leaves_the_truth_in_sight() -> None:
     assert found.verdict is Verdict.NONE
     best = found.candidates[0]
     assert (best.profile, best.releases, best.fit) == ("ferrow/lark-8", ("2.9.201",), Fit.MISREAD)
-    (against,) = [one for one in evidence(index, best, given) if one.bits < 0]
+    (against,) = [one for one in evidence(index, best.rows[0], given) if one.bits < 0]
     assert (str(against.slot), members(against.expected)) == ("CV 261 on page 0/255", [42])
 
 
@@ -164,6 +199,7 @@ def test_no_answer_at_all_decides_nothing() -> None:
     answered = identify(shipped_index(), reads("7=none 8=none 1=3"))
     assert answered.mute == 0
     assert names(answered) == ["open/tiny402-function"]
+    assert answered.verdict is not Verdict.ONE
 
 
 def test_nothing_read_is_no_answer() -> None:
@@ -191,7 +227,9 @@ def test_the_reasons_name_what_is_expected() -> None:
     index = shipped_index()
     given = reads("8=13 7=2 109=4 110=118 261@0/255=42 49=70 52=9 149=6")
     found = identify(index, given)
-    grounds = {str(one.slot): one.ground for one in evidence(index, found.candidates[0], given)}
+    grounds = {
+        str(one.slot): one.ground for one in evidence(index, found.candidates[0].rows[0], given)
+    }
     assert grounds["CV 8"] is Ground.IDENTITY
     assert grounds["CV 49"] is Ground.FACTORY_VALUE
     assert grounds["CV 52"] is Ground.BESIDE_RANGE

@@ -2,7 +2,9 @@
 
 import pytest
 
+from cvlib.engine.behaviour import BenchTest
 from cvlib.engine.expect import NO_ANSWER
+from cvlib.engine.identify import Unsure, Verdict
 from cvlib.engine.layouts import Tried
 from cvlib.engine.learnt import learnt_from
 from cvlib.engine.next_read import Aim, Suggestion
@@ -25,7 +27,8 @@ from engine.bench_worlds import reads, shipped_index
 from engine.test_layouts import AT, HELD
 
 READY = Situation(Track.PROGRAMMING, True, None, True, False)
-WREN = Resolver(open_store().profile("ferrow/wren-2"))
+STORE = open_store()
+WREN = Resolver(STORE.profile("ferrow/wren-2"))
 
 
 def wren(*entries: object, situation: Situation = READY) -> ProbeSession:
@@ -51,6 +54,9 @@ def test_facts_come_first_and_only_those_that_matter() -> None:
     assert open_facts(on_track, ask_reset=True) == (Fact.LOAD, Fact.ALONE, Fact.RESET)
     on_main = Situation(Track.MAIN, is_alone=True)
     assert open_facts(on_main, ask_reset=True) == (Fact.BIDIRECTIONAL, Fact.RESET)
+    shared = Situation(Track.PROGRAMMING, True, is_alone=False)
+    assert open_facts(shared) == (Fact.CHOSEN,)
+    assert open_facts(shared.told(Fact.CHOSEN, True)) == ()
     silent = Situation(Track.PROGRAMMING, False, None, True)
     assert open_facts(silent, ask_reset=True) == ()
 
@@ -80,6 +86,13 @@ def test_facts_come_first_and_only_those_that_matter() -> None:
         ),
         (Situation(Track.MAIN, False, True), "motor", True, ()),
         (Situation(is_alone=False), "motor", True, (Hint.UNPLUG_OTHER, Hint.USE_LOCK)),
+        (
+            Situation(is_alone=False, is_chosen=False),
+            "motor",
+            False,
+            (Hint.UNPLUG_OTHER, Hint.USE_LOCK),
+        ),
+        (Situation(is_alone=False, is_chosen=True), "motor", True, ()),
     ],
 )
 def test_the_bench_decides_whether_anything_can_be_read(
@@ -160,6 +173,57 @@ def test_a_decoder_that_answers_nothing_is_not_asked_for_ever() -> None:
     assert Hint.NOTHING_ANSWERS in session.hints()
 
 
+def test_silence_settles_nothing_and_asks_for_a_cv_that_must_answer() -> None:
+    """One CV without answer, or the control as well: no bundle is settled, and what the outcome
+    names next is the control, then nothing.
+    """
+    (slot,) = told(wren(), NO_ANSWER)
+    one = wren(Read(slot, NO_ANSWER)).probed()
+    assert not any(standing.side is not None for standing in one.standings)
+    assert one.next_read == Suggestion(Slot(8), 0.0, Aim.CONTROL)
+    both = wren(Read(slot, NO_ANSWER), Read(Slot(8), NO_ANSWER)).probed()
+    assert not any(standing.side is not None for standing in both.standings)
+    assert both.next_read is None
+    assert both.tests
+
+
+def test_nothing_is_decided_while_two_decoders_may_answer() -> None:
+    """What comes back belongs to neither, until one is unplugged or locked out."""
+    lark = reads("8=13 7=2 109=9 110=201 261@0/255=42")
+    shared = IdentifySession(shipped_index(), Situation(is_alone=False), lark)
+    assert shared.found().verdict is Verdict.SEVERAL
+    assert shared.found().unsure is Unsure.SHARED
+    apart = Situation(is_alone=False, is_chosen=True)
+    assert IdentifySession(shipped_index(), apart, lark).found().verdict is Verdict.ONE
+
+
+def test_where_nothing_answers_every_sort_of_load_is_named() -> None:
+    """The one decoder that is silent on purpose is a function decoder, the usual cause a motor."""
+    silent = Situation(Track.PROGRAMMING, False)
+    session = IdentifySession(shipped_index(), silent, reads("8=none 7=none"))
+    assert Hint.CONNECT_LOAD in session.hints()
+
+
+@pytest.mark.parametrize("profile", ["ferrow/wren-2", "ferrow/ember", "ilex-works/heron"])
+def test_where_the_profile_is_known_its_version_is_enough(profile: str) -> None:
+    """Nothing has to make sure of the decoder type then, and no other one has a share."""
+    version = {"ferrow/wren-2": 13}.get(profile, 37)
+    session = IdentifySession(shipped_index(), READY, [Read(Slot(7), version)], profile)
+    found = session.found()
+    assert (found.verdict, found.stranger, found.unsure) == (Verdict.ONE, 0.0, None)
+    assert sum(held.chance for held in found.candidates) > 0.999
+
+
+def test_a_cv_on_a_page_given_without_it_is_pointed_out() -> None:
+    """CVs 257 to 512 lie on pages (RCN-225, 2025-07-27); such a read speaks against nothing."""
+    session = IdentifySession(shipped_index(), READY, reads("8=13 257=4"))
+    assert Hint.PAGE_NOT_TOLD in session.hints()
+    without = IdentifySession(shipped_index(), READY, reads("8=13"))
+    assert [held.profile for held in session.found().fitting] == [
+        held.profile for held in without.found().fitting
+    ]
+
+
 def test_without_a_motor_only_tests_are_asked_for() -> None:
     """A probe then asks for behaviour, one setting at a time."""
     session = wren(situation=Situation(Track.PROGRAMMING, False, None, True))
@@ -197,15 +261,17 @@ def test_facts_told_count_like_facts_given() -> None:
     assert not session.terms.after_reset
 
 
-def test_what_was_read_is_observed_and_the_rest_is_inferred() -> None:
-    """CV 144 = 80 shows the newer braking distance; the mode came along and nobody looked."""
+def test_what_was_read_is_told_apart_from_what_is_inferred() -> None:
+    """CV 144 = 80 shows where the braking distance lives; the mode came along, nobody looked."""
     session = ProbeSession(HELD, AT, Situation(is_reset=True), reads("144=80"))
     learnt = learnt_from(HELD, session.probed(), "2026-03-14")
-    (one,) = learnt.observations
-    assert (one.setting, one.cv, one.verdict) == ("braking.distance", 144, Seen.WORKS)
+    assert learnt.observations == ()
+    (one,) = learnt.readouts
+    assert (one.setting, one.where, one.unread) == ("braking.distance", "CV 144", ())
+    assert one.seen == "CV 144 read as 80"
     assert learnt.inferred == ("braking.mode",)
     assert set(learnt.still_open) == {"lamp.level", "smoke.level", "sound.level"}
-    assert learnt.source == "bench-2026-03-14"
+    assert learnt.source == "bench-2026-03"
     assert learnt.summary == "read after a factory reset: CV 144 = 80"
 
 
@@ -216,7 +282,8 @@ def test_a_setting_that_is_not_there_is_observed_where_it_would_be() -> None:
     )
     learnt = learnt_from(HELD, session.probed(), "2026-03-14")
     seen = {one.setting: one.verdict for one in learnt.observations}
-    assert seen == {"smoke.level": Seen.WORKS, "sound.level": Seen.NO_EFFECT}
+    assert seen == {"sound.level": Seen.NO_EFFECT}
+    assert [one.setting for one in learnt.readouts] == ["smoke.level"]
 
 
 @pytest.mark.parametrize(
@@ -237,3 +304,43 @@ def test_a_list_is_told_by_its_settings_even_after_an_update(
     found, named = saved_for(shipped_index(), reads(values), "ferrow/lark-8")
     assert found.fitting[0].releases == releases
     assert named == version
+
+
+def test_beside_a_second_decoder_nothing_is_asked_until_it_is_out_of_the_way() -> None:
+    """A read would show both, and a test would change both (common practice, no source)."""
+    on_track = Situation(Track.PROGRAMMING, has_load=True, is_reset=False)
+    for session in (IdentifySession(shipped_index(), on_track), wren(situation=on_track)):
+        assert session.question() is Fact.ALONE
+        session.add(FactTold(Fact.ALONE, False))
+        assert session.question() is Fact.CHOSEN
+        session.add(FactTold(Fact.CHOSEN, False))
+        assert session.question() is None
+        assert Hint.UNPLUG_OTHER in session.hints()
+        session.undo()
+        session.add(FactTold(Fact.CHOSEN, True))
+        assert isinstance(session.question(), Suggestion)
+        assert session.hints() == ()
+
+
+def test_on_the_main_reads_need_bidirectional_communication() -> None:
+    """With it reads are asked for; without it only tests of the decoder are left."""
+    on_main = Situation(Track.MAIN, is_alone=True, is_reset=False)
+    session = wren(situation=on_main)
+    assert session.question() is Fact.BIDIRECTIONAL
+    session.add(FactTold(Fact.BIDIRECTIONAL, True))
+    assert isinstance(session.question(), Suggestion)
+    session.undo()
+    session.add(FactTold(Fact.BIDIRECTIONAL, False))
+    assert isinstance(session.question(), BenchTest)
+    assert Hint.TO_PROGRAMMING_TRACK in session.hints()
+
+
+def test_a_function_decoder_is_asked_about_its_lamp() -> None:
+    """It acknowledges with what hangs on its outputs; without a lamp nothing is read."""
+    glim = Resolver(STORE.profile("ilex-works/glim-6"))
+    on_track = Situation(Track.PROGRAMMING, is_alone=True, is_reset=False)
+    session = ProbeSession(glim, glim.profile.version("1.3"), on_track)
+    assert session.question() is Fact.LOAD
+    session.add(FactTold(Fact.LOAD, False))
+    assert not isinstance(session.question(), Suggestion)
+    assert Hint.CONNECT_LAMP in session.hints()

@@ -2,8 +2,8 @@
 
 Prints how long the index takes to build and to load, how long ten reads take to be held against
 it, and what came of simulated decoders whose true type is known: how often the truth is among the
-candidates, with and without misread answers, how many reads it took, how many it takes in numeric
-order, and how many the shortest possible plan would take where that can be worked out.
+candidates, with and without misread answers, how many reads it took, for some of them how many it
+takes in numeric order, and how many the best possible plan takes where every plan can be tried.
 """
 
 from __future__ import annotations
@@ -19,18 +19,20 @@ from collections.abc import Callable
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from made_store import made_profiles
-from simulated import Simulated, in_numeric_order, session
-from small_cases import shortest_and_planned
-
 from cvlib.engine.identify import identify
 from cvlib.engine.index import IdentityIndex
 from cvlib.engine.weigh import Read
 from cvlib.files.index import open_index
 from cvlib.files.store import Store
+from tools.bench.made_store import made_profiles
+from tools.bench.simulated import Simulated, in_numeric_order, session
+from tools.bench.small_cases import shortest_and_planned
+from tools.bench.small_stores import small_stores
 
 MOST_READS = 40
 MISREAD = 0.01
+MOST_PAIRS = 60
+"""Decoders of each row that are read in numeric order as well."""
 
 
 @dataclass
@@ -45,8 +47,8 @@ class Outcome:
     wrong: int = 0
     """How often one decoder was named, and it was another."""
     reads: list[int] = field(default_factory=list)
-    numeric: list[int] = field(default_factory=list)
-    """Reads in numeric order, for the same decoders."""
+    pairs: list[tuple[int, int]] = field(default_factory=list)
+    """Reads of a session and in numeric order, each until the same decoder is named."""
 
     def line(self) -> str:
         """The outcome as one line of the report."""
@@ -55,8 +57,9 @@ class Outcome:
             f"{self.name:34} {self.decoders:6}  {share:7.2f} %  {self.decided:7}"
             f"  {self.wrong:5}  {statistics.mean(self.reads):6.2f}"
         )
-        if self.numeric:
-            text += f"  {statistics.mean(self.numeric):7.2f}"
+        if self.pairs:
+            ours, numeric = (statistics.mean(held) for held in zip(*self.pairs, strict=True))
+            text += f"  {ours:6.2f}  {numeric:7.2f}  {ours / numeric:5.2f}"
         return text
 
 
@@ -129,18 +132,18 @@ def simulated(
         outcome.decided += one
         outcome.wrong += one and row not in found.fitting[0].rows
         outcome.reads.append(len(found.reads))
-        if one and not misread:
+        if one and not misread and len(outcome.pairs) < MOST_PAIRS:
             needed = in_numeric_order(index, decoder)
             if needed is not None:
-                outcome.numeric.append(needed)
+                outcome.pairs.append((len(found.reads), needed))
     return outcome
 
 
 def report_simulated(folder: Path, count: int) -> None:
     """Print what came of simulated decoders."""
     index = open_index(Store(folder)).index
-    head = f"{'':34} {'number':>6}  {'truth in':>9}  {'decided':>7}  {'wrong':>5}"
-    print(f"{head}  {'reads':>6}  {'numeric':>7}")
+    head = f"{'':34} {'number':>6}  {'truth in':>9}  {'decided':>7}  {'wrong':>5}  {'reads':>6}"
+    print(f"{head}  {'of some':>6}  {'numeric':>7}  {'ratio':>5}")
     for after_reset in (False, True):
         for misread in (0.0, MISREAD):
             seed = 11 + after_reset * 2 + bool(misread)
@@ -177,6 +180,7 @@ def main() -> int:
             report_simulated(small, options.simulated)
             print()
             print(shortest_and_planned())
+            print(small_stores().line("whole sessions"))
     except KeyboardInterrupt:
         return 130
     return 0

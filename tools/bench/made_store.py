@@ -72,10 +72,10 @@ def _plan(dice: random.Random, maker: Maker, at: int, number: int) -> Plan:
     kind = dice.choice(["motor", "motor", "function", "sound", "accessory"])
     plan = Plan(maker, f"type-{at:04}", kind, (number * 17 + dice.randint(0, 8)) % 256)
     for generation in range(dice.randint(2, 4)):
-        releases = [_version(maker.scheme, generation, n) for n in range(dice.randint(1, 3))]
+        releases = [made_version(maker.scheme, generation, n) for n in range(dice.randint(1, 3))]
         plan.generations.append(releases)
         if generation and dice.random() < 0.5:
-            plan.gaps.append(_version(maker.scheme, generation - 1, 7))
+            plan.gaps.append(made_version(maker.scheme, generation - 1, 7))
     for held in range(dice.randint(10, 18)):
         _settle(dice, plan, f"{GROUPS[held % len(GROUPS)]}.item-{held:02}", held)
     return plan
@@ -100,7 +100,8 @@ def _spot(dice: random.Random, cv: int) -> Spot:
     return Spot(cv, low, high, dice.randint(low, high))
 
 
-def _version(scheme: str, generation: int, number: int) -> str:
+def made_version(scheme: str, generation: int, number: int) -> str:
+    """A version as the maker of a scheme writes it; a later generation gives a later one."""
     match scheme:
         case "three":
             return f"{generation + 1}.{number}.{(generation * 37 + number * 11) % 200 + 1}"

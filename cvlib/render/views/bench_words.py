@@ -21,6 +21,10 @@ FACTS: dict[Fact, tuple[str, str]] = {
         "no",
     ),
     Fact.ALONE: ("Is it the only decoder in the loco and on this track", "yes"),
+    Fact.CHOSEN: (
+        "Is the other one unplugged now, or locked out by CVs 15 and 16",
+        "no",
+    ),
     Fact.RESET: (
         "Was the decoder reset to its factory values, with nothing written since",
         "no",
@@ -49,6 +53,11 @@ HINTS: dict[Hint, str] = {
     "and read it a third time. Two decoders that answer at once look like this too: unplug one.",
     Hint.TWO_SUSPECTED: "No single decoder answers like this. Is there a second one on the track, "
     "such as a sound or function decoder in the same loco? Unplug one and read again.",
+    Hint.OTHER_DECODER: "An answer does not fit this decoder type and firmware. Read it once more. "
+    "If it stays, this is another decoder or firmware: cvlib identify finds which.",
+    Hint.PAGE_NOT_TOLD: "CVs 257 to 512 lie on pages that CV 31 and CV 32 choose; a value without "
+    "its page says nothing. Write CV, page and value as 261@0/255=42, or give CV 31 and CV 32 "
+    "first (RCN-225, 2025-07-27).",
     Hint.ONLY_TESTS: "As things stand nothing can be read; only a test of what the decoder does "
     "will tell.",
 }

@@ -55,6 +55,7 @@ def _decoder(decoder: DecoderChecked, *, why: bool) -> Data:
         "questions": [],
         "stretches": [],
         "reads": [],
+        "offer": None,
     }
     resolver = Resolver(profile)
     if isinstance(outcome, Decided):
@@ -63,7 +64,10 @@ def _decoder(decoder: DecoderChecked, *, why: bool) -> Data:
         data["ground"] = outcome.ground.value
         data["questions"] = [_question(q) for q in open_questions(decoder, outcome.checked)]
         return data | _checked(resolver, outcome.checked, why=why)
+    from cvlib.render.views.offer import offer_data
+
     data["reads"] = list(outcome.reads)
+    data["offer"] = offer_data(decoder.offer)
     data["stretches"] = [
         {
             "firmware": stretch.firmware.text(),

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 
+from cvlib.engine.evidence import Evidence, Ground
 from cvlib.engine.generations import Known
 from cvlib.engine.identification import Identification, Told
-from cvlib.engine.identify import Candidate, Evidence, Fit, Ground, Identified, Verdict
+from cvlib.engine.identify import Candidate, Fit, Identified, Unsure, Verdict
 from cvlib.engine.next_read import Suggestion
 from cvlib.engine.situation import Hint
 from cvlib.engine.weigh import gathered
@@ -49,6 +50,15 @@ _FITS = {
     Fit.UNLIKELY: "unlikely",
     Fit.MISREAD: "only if misread",
 }
+_UNSURE = {
+    Unsure.MAKER: "CV 8, the manufacturer ID, was not read.",
+    Unsure.PRODUCT: "no answer that says which type it is was read.",
+    Unsure.UNDESCRIBED: "a decoder that no profile describes may answer like this as well.",
+    Unsure.OTHERS: "others are too likely still.",
+    Unsure.SHARED: "two decoders may have answered at once.",
+}
+NEAR = 0.5
+"""A candidate so many times less likely than the best one is named beside it."""
 
 
 def view(result: Identification, *, everything: bool = False) -> list[Block]:
@@ -70,6 +80,7 @@ def view(result: Identification, *, everything: bool = False) -> list[Block]:
     blocks += hint_blocks(result.hints)
     if result.suggestions:
         blocks += [Gap(), Heading("Read next"), *_next(result.suggestions)]
+    blocks += _way_on(result)
     for fault in result.faults:
         blocks += [Gap(), Paragraph((Piece("note", Role.NOTE), Piece(f": left out: {fault}")))]
     return blocks
@@ -123,7 +134,8 @@ def _answer(result: Identification) -> Paragraph:
     if len(found.fitting) == 1:
         best = found.fitting[0]
         name = f"{best.profile}, {firmware_of(best)} ({share_words(best.chance)})"
-        return _warned("One is left, but not sure", f"{name}.")
+        why = f" Not sure, because {_UNSURE[found.unsure]}" if found.unsure else ""
+        return _warned("One is left, but not sure", f"{name}.{why}")
     profiles = {held.profile for held in found.fitting}
     count = len(found.fitting)
     one = f"{counted(count, 'generation')} of one decoder, {next(iter(profiles))}"
@@ -144,12 +156,26 @@ def _silent(found: Identified) -> str:
 
 
 def _none(found: Identified) -> str:
+    if found.fitting:
+        return "far more likely than all that could fit is a decoder that no profile describes."
     near = [held for held in found.candidates if held.fit is Fit.MISREAD]
-    if near and found.stranger < 0.5:
-        best = near[0]
-        wrong = counted(best.misread, "answer was", "answers were")
-        return f"only if {wrong} misread could it be {best.profile}, {firmware_of(best)}."
-    return "more likely than any of them is a decoder that no profile describes."
+    if not near or found.stranger >= 0.5:
+        return "more likely than any of them is a decoder that no profile describes."
+    best = near[0]
+    close = [held for held in near if held.chance >= NEAR * best.chance]
+    wrong = counted(best.misread, "answer was", "answers were")
+    if len(close) > MOST_TOLD:
+        return f"only if {wrong} misread could it be one of those that stand here, or of others."
+    names = listed([in_short(held) for held in close], MOST_TOLD, "or")
+    other = ""
+    if found.stranger >= 0.01:
+        other = f" A decoder that no profile describes: {share_words(found.stranger)} likely."
+    return f"only if {wrong} misread could it be {names}.{other}"
+
+
+def in_short(candidate: Candidate) -> str:
+    """A candidate as its profile and firmware."""
+    return f"{candidate.profile}, {firmware_of(candidate)}"
 
 
 def firmware_of(candidate: Candidate) -> str:
@@ -161,6 +187,8 @@ def firmware_of(candidate: Candidate) -> str:
         return f"firmware {releases[0]}{tail}"
     if releases:
         return f"firmware {listed(list(releases), 4, 'or')}{tail}"
+    if candidate.spelt:
+        return f"firmware {candidate.spelt}, which no list has{tail}"
     return f"unlisted firmware {firmware_words(candidate.stretch)}{tail}"
 
 
@@ -205,7 +233,9 @@ def _reasons(told: Told, *, everything: bool) -> Iterator[Block]:
             words = reason_words(one, told.titles.get(one.slot, ()))
             yield Paragraph((Piece(name, role), Piece(f": {words}")), indent=2, hang=4)
         if most is not None and len(found) > most:
-            more = f"{len(found) - most} more that speak {name.lower()} it; --all tells them."
+            left = len(found) - most
+            speak = counted(left, "more that speaks", "more that speak")
+            more = f"{speak} {name.lower()} it; --all tells {'it' if left == 1 else 'them'}."
             yield Paragraph((Piece(more, Role.FAINT),), indent=2)
 
 
@@ -258,6 +288,45 @@ def _beside(found: Identified) -> Iterator[Block]:
         yield Paragraph(
             plain(f"A decoder that no profile describes: {share_words(found.stranger)} likely.")
         )
+
+
+def _way_on(result: Identification) -> Iterator[Block]:
+    """What remains where no read tells any more, and where probe goes on."""
+    found, fitting = result.found, result.found.fitting
+    asked = result.is_saved or found.verdict is Verdict.SILENT or not found.reads
+    is_open = found.verdict is Verdict.SEVERAL and not result.suggestions
+    if not asked and is_open and found.unsure is not Unsure.SHARED:
+        yield Gap()
+        yield Paragraph(plain(_no_read(result)))
+    if len(fitting) != 1 or result.is_saved or found.verdict is not Verdict.ONE:
+        return
+    (best,) = fitting
+    if best.known is not Known.COVERED and len(best.releases) == 1:
+        yield Gap()
+        yield Paragraph(
+            (
+                Piece("No handbook covers this firmware. What is doubtful there, tells "),
+                Piece(
+                    f"cvlib probe --profile {best.profile} --firmware {best.releases[0]}", Role.CODE
+                ),
+                Piece("."),
+            )
+        )
+
+
+def _no_read(result: Identification) -> str:
+    fitting = result.found.fitting
+    if len(fitting) == 1:
+        return "No further read would make sure of it."
+    profiles = {held.profile for held in fitting}
+    if len(profiles) > 1:
+        return "No further read tells them apart."
+    firmware = listed([name for held in fitting for name in held.releases], 6, "or")
+    said = f"the handbook or the maker may: --firmware {firmware}" if firmware else "the maker may"
+    return (
+        "No further read tells them apart. Where you know the firmware otherwise, go on with "
+        f"cvlib probe --profile {fitting[0].profile} --firmware …; {said}."
+    )
 
 
 def _saved(result: Identification) -> Iterator[Block]:

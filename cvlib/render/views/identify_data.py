@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+from cvlib.engine.evidence import Evidence
 from cvlib.engine.expect import NO_ANSWER
 from cvlib.engine.identification import Identification, Told
-from cvlib.engine.identify import Candidate, Evidence
+from cvlib.engine.identify import Candidate
 from cvlib.engine.next_read import Suggestion
 from cvlib.engine.weigh import Read
 from cvlib.model.cv import Slot
@@ -70,7 +71,11 @@ def _candidate(held: Candidate, told: Told | None) -> Data:
 
 
 def _evidence(one: Evidence, told: Told) -> Data:
-    titles = told.titles.get(one.slot, ())
+    return evidence_data(one, told.titles.get(one.slot, ()))
+
+
+def evidence_data(one: Evidence, titles: tuple[str, ...]) -> Data:
+    """What one CV says of a candidate; ``titles`` name the settings that live there."""
     return {
         **slot_data(one.slot),
         "answers": [None if answer == NO_ANSWER else answer for answer in one.answers],

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from cvlib.engine.behaviour import BenchTest, Trial
 from cvlib.engine.layouts import Bundle, Tried
-from cvlib.engine.learnt import Learnt, Observation
+from cvlib.engine.learnt import Learnt, Observation, Readout
 from cvlib.engine.probe import Plan, Standing
 from cvlib.engine.probing import Candidates, Probing
 from cvlib.engine.told import coding_text, where_text
 from cvlib.model.profile import Place
-from cvlib.render.observation import amend_command, observation_text
+from cvlib.render.observation import amend_command, observation_text, question_command
 from cvlib.render.places import Data
 from cvlib.render.views import identify_data
 from cvlib.render.views.bench_words import HINTS
@@ -38,6 +38,7 @@ def _probe(result: Probing) -> Data:
         "loco": result.loco,
         "settings": result.settings,
         "settled": result.is_settled,
+        "outside": probed.disputed.is_outside,
         "after_reset": probed.terms.after_reset,
         "bundles": [_bundle(bundle, standing) for bundle, standing in pairs],
         "reads": [read_data(one) for one in probed.reads],
@@ -45,6 +46,15 @@ def _probe(result: Probing) -> Data:
         "next_read": None if read is None else suggestion_data(read),
         "plans": [_plan(plan) for plan in probed.plans],
         "tests": [_test(test) for test in probed.tests],
+        "contradicted": [
+            {
+                "cv": one.slot.cv,
+                "page": str(one.slot.page or ""),
+                "answer": one.answer,
+                "expected": one.expected,
+            }
+            for one in result.contradicted
+        ],
         "hints": [{"code": hint.value, "text": HINTS[hint]} for hint in result.hints],
         "learnt": None if result.learnt is None else _learnt(result.learnt),
         "file_written": result.written,
@@ -57,6 +67,7 @@ def _bundle(bundle: Bundle, standing: Standing) -> Data:
         "sides": [
             {
                 "firmware": side.firmware,
+                "unknown": side.is_unknown,
                 "places": {name: _place(place) for name, place in side.places.items()},
                 "chance": round(chance, 6),
             }
@@ -92,7 +103,9 @@ def _test(test: BenchTest) -> Data:
         "title": test.title,
         "watch": test.watch,
         "same_place": test.is_same_place,
+        "needs_motor": test.needs_motor,
         "absent_on": list(test.absent),
+        "unknown_on": list(test.unknown),
         "cautions": [caution.value for caution in test.cautions],
         "trials": [_trial(trial) for trial in test.trials],
     }
@@ -128,8 +141,11 @@ def _learnt(learnt: Learnt) -> Data:
         ],
         "inferred": list(learnt.inferred),
         "still_open": list(learnt.still_open),
-        "toml": observation_text(learnt) if learnt.observations else "",
+        "read": [_readout(one) for one in learnt.readouts],
+        "tests": [_test(test) for test in learnt.tests],
+        "toml": observation_text(learnt),
         "command": amend_command(learnt),
+        "question_command": question_command(learnt),
     }
 
 
@@ -138,9 +154,21 @@ def _observation(one: Observation) -> Data:
         "setting": one.setting,
         "title": one.title,
         "where": one.where,
-        "cv": one.cv,
+        "cv": one.slot.cv,
+        "page": str(one.slot.page or ""),
+        "at": one.at,
         "firmware": one.firmware,
         "verdict": one.verdict.value,
         "seen": one.seen,
         "origin": one.origin,
+    }
+
+
+def _readout(one: Readout) -> Data:
+    return {
+        "setting": one.setting,
+        "title": one.title,
+        "where": one.where,
+        "seen": one.seen,
+        "unread": [{"cv": slot.cv, "page": str(slot.page or "")} for slot in one.unread],
     }

@@ -67,6 +67,8 @@ def trial_blocks(test: BenchTest, *, level: int = 3) -> list[Block]:
 
 
 def _steps(test: BenchTest) -> Iterator[str]:
+    if test.needs_motor:
+        yield "Connect the motor, if it is not: the loco has to run for this test."
     slots = dict.fromkeys(slot for trial in test.trials for slot, _, _ in trial.writes)
     pages = dict.fromkeys(slot.page for slot in slots if slot.page is not None)
     for page in pages:
@@ -80,10 +82,16 @@ def _steps(test: BenchTest) -> Iterator[str]:
         for at, trial in enumerate(test.trials):
             again = "Then put it back. " if at else ""
             yield (
-                f"{again}Write {_writes(trial)} ({trial.meaning}), {_kept_bits(trial)}and try it. "
+                f"{again}Write {_writes(trial)}{_meaning(trial)}, {_kept_bits(trial)}and try it. "
                 f"{watch if not at else 'Watch the same.'}"
             )
     yield f"Write the noted values back into {_slots(slots)}, and read them back."
+
+
+def _meaning(trial: Trial) -> str:
+    """What a value means, where that is more than the figure written."""
+    figures = {str(value) for _, _, value in trial.writes}
+    return "" if {trial.meaning} == figures else f" ({trial.meaning})"
 
 
 def _slots(slots: dict[Slot, None]) -> str:
@@ -110,7 +118,9 @@ def _choices(test: BenchTest) -> Iterator[Block]:
     for number in range(1, test.answers + 1):
         side = number - 1
         trial = next((one for one in test.trials if one.side == side), None)
-        if trial is None and side in test.absent:
+        if trial is None and side in test.unknown:
+            words = "it does nothing, or something else: it is not as that handbook says"
+        elif trial is None and side in test.absent:
             words = "it changes nothing anywhere: this firmware does not have the setting"
         elif trial is None:
             words = "as before"

@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 
 from cvlib.engine.expect import NO_ANSWER, members
-from cvlib.engine.tree import Branch, Node, Told, Tree
+from cvlib.engine.plan import SETTLED
+from cvlib.engine.tree import LIKELY, Branch, Node, Told, Tree
 from cvlib.model.cv import spans_of
 from cvlib.render.places import Data
 from cvlib.render.view import Block, Paragraph, Piece, Role
@@ -61,10 +62,19 @@ def _branch(branch: Branch, words: Words, depth: int, everything: bool) -> Itera
     if branch.is_cut or hidden:
         line.append(Piece(" Further reads then tell the rest.", Role.FAINT))
     elif is_end and not said:
-        line.append(Piece(" not settled, and no read tells more."))
+        line.append(Piece(f" {_end(branch)}"))
     yield Paragraph(tuple(line), indent=4 * depth, hang=2)
     if branch.then is not None and not hidden:
         yield from _node(branch.then, words, depth + 1, everything)
+
+
+def _end(branch: Branch) -> str:
+    """What is to be said where the reads end and nothing new was told."""
+    if branch.shares and branch.shares[0].chance >= SETTLED:
+        return "all is settled."
+    if branch.shares and branch.shares[0].chance >= LIKELY:
+        return "as was likely already; no read tells more."
+    return "not settled, and no read tells more."
 
 
 def tree_data(tree: Tree | None) -> Data | None:

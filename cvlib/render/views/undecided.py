@@ -16,11 +16,6 @@ from cvlib.render.view import Block, Column, Gap, Line, Paragraph, Piece, Role, 
 MOST_RELEASES = 4
 """Releases named of a stretch of firmware before the rest is counted."""
 
-SAVED_FOR = (
-    '"cvlib identify" with the same file says which of them the values were most likely saved for.'
-)
-"""The offer to every list whose firmware nobody noted."""
-
 GRAVE = (Severity.ERROR, Severity.WARNING)
 
 SEVERITY_ROLES = {
@@ -65,7 +60,16 @@ def undecided(decoder: DecoderChecked, outcome: Undecided) -> Iterator[Block]:
     yield Table(columns, tuple(rows))
     yield Gap()
     yield Paragraph(plain(f"→ {_how_to_tell(decoder, outcome)}"), hang=2)
-    yield Paragraph(plain(f"→ {SAVED_FOR}"), hang=2)
+    if decoder.offer is not None:
+        from cvlib.render.views.offer import offered
+
+        yield Gap()
+        yield from offered(decoder.offer)
+    noted = {held.firmware for held in decoder.decoder.values.values()}
+    if len(noted) == 1 and all(noted):
+        (version,) = noted
+        words = f"→ The values were saved for {version}. Still that firmware? --firmware {version}"
+        yield Paragraph(plain(words), hang=2)
 
 
 def _joined(outcome: Undecided) -> list[tuple[FirmwareRange, tuple[str, ...], Checked]]:
