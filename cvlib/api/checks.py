@@ -1,12 +1,4 @@
-"""The library: open a store, read locos, and ask what belongs to a firmware and what does not.
-
->>> from cvlib import open_store
->>> store = open_store()
->>> resolver = resolver_of(store, "standard/nmra-s-9.2.2")
->>> answers = resolver.at(resolver.profile.version("2012-07"))
->>> answers["address.extended"].place.fields[0].slot.cv
-17
-"""
+"""Saved values held against what the installed firmware understands."""
 
 from __future__ import annotations
 
@@ -16,6 +8,7 @@ from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING, NamedTuple
 
+from cvlib.api.opening import read_loco
 from cvlib.engine.check import Saved, check
 from cvlib.engine.decide import Decided, Ground, check_unknown
 from cvlib.engine.outcome import DecoderChecked, FleetChecked, LocoChecked
@@ -27,16 +20,8 @@ from cvlib.model.profile import Profile
 from cvlib.model.versions import FirmwareVersion
 
 if TYPE_CHECKING:
-    from cvlib.engine.explained import Explanation
-    from cvlib.engine.lint.finding import Linted
-    from cvlib.engine.listing import Compared, Listing, Wanted
-    from cvlib.engine.reviewed import Reviewed
-    from cvlib.engine.stale import Stale
-    from cvlib.engine.timeline import Timeline
     from cvlib.files.record_check import Recording
-    from cvlib.files.revisions import Revisions
     from cvlib.files.store import Store
-    from cvlib.model.summary import Summary
 
 
 class Stated(NamedTuple):
@@ -68,28 +53,6 @@ class Asked(NamedTuple):
         return cls(tuple(paths), tuple(typed), listed, role)
 
 
-def open_store(definitions: Path | None = None) -> Store:
-    """The shipped definitions, with those of a further folder where one is given."""
-    from cvlib.files.store import open_store as open_files
-
-    return open_files(definitions)
-
-
-def read_loco(path: Path) -> Loco:
-    """A loco file, or a list of CV values as people keep them.
-
-    Raises :class:`~cvlib.errors.InputError` with every fault of the file.
-    """
-    from cvlib.files.read.interface import read_file
-
-    return read_file(path)
-
-
-def resolver_of(store: Store, profile: str) -> Resolver:
-    """The answers of one profile of the store."""
-    return Resolver(store.profile(profile))
-
-
 def typed_loco(values: Mapping[Slot, SavedValue], name: str = "Typed values") -> Loco:
     """A loco of one decoder with values typed by hand."""
     return Loco(name, (SavedDecoder(values),))
@@ -110,7 +73,7 @@ def check_asked(
     said = stated or Stated()
     faults: list[Fault] = []
     done: list[LocoChecked] = []
-    locos = _chosen(_with_typed(list(_locos(asked, faults)), asked.typed, faults), asked.role)
+    locos = _chosen(_with_typed(list(locos_of(asked, faults)), asked.typed, faults), asked.role)
     for loco in locos:
         try:
             done.append(check_loco(store, loco, said, changed=changed))
@@ -121,7 +84,7 @@ def check_asked(
     return FleetChecked(tuple(done), tuple(faults))
 
 
-def _locos(asked: Asked, faults: list[Fault]) -> Iterator[Loco]:
+def locos_of(asked: Asked, faults: list[Fault]) -> Iterator[Loco]:
     """The locos of the files and of the list; what is wrong with files goes to the faults."""
     from cvlib.files.read.interface import read_content
 
@@ -201,11 +164,10 @@ def check_decoder(
 ) -> DecoderChecked:
     """One decoder's saved values held against its profile."""
     if not decoder.profile:
-        raise problem(
-            f"{'' if loco.file else f'{loco.name}: '}no decoder profile is named.",
-            advice='Give one with --profile, such as "--profile ferrow/lark-8"; '
-            '"cvlib identify" with the same file says which it most likely is.',
-        )
+        from cvlib.files.offering import offer_for
+        from cvlib.render.views.offer import no_profile
+
+        raise no_profile(loco, offer_for(store, decoder, loco))
     resolver = Resolver(store.profile(decoder.profile))
     saved = _saved(resolver.profile, decoder)
     if decoder.firmware:
@@ -213,7 +175,12 @@ def check_decoder(
         checked = check(resolver, installed, saved, changed=changed)
         return DecoderChecked(decoder, resolver.profile, Decided(checked, Ground.STATED))
     outcome = check_unknown(resolver, saved, changed=changed)
-    return DecoderChecked(decoder, resolver.profile, outcome)
+    if isinstance(outcome, Decided):
+        return DecoderChecked(decoder, resolver.profile, outcome)
+    from cvlib.files.offering import offer_for
+
+    offer = offer_for(store, decoder, loco)
+    return DecoderChecked(decoder, resolver.profile, outcome, offer)
 
 
 def _with(decoder: SavedDecoder, said: Stated) -> SavedDecoder:
@@ -260,119 +227,6 @@ def loco_paths(paths: Iterable[Path]) -> list[Path]:
     from cvlib.files.read.interface import loco_files
 
     return [found for path in paths for found in loco_files(path)]
-
-
-def wanted(
-    words: Iterable[str] = (), groups: Iterable[str] = (), cvs: Iterable[str] = ()
-) -> Wanted:
-    """Which settings are asked for: by words, groups, and CVs as ``27``, ``67-94``, ``257@16/2``.
-
-    Raises :class:`~cvlib.errors.InputError` for a CV that does not exist.
-    """
-    from cvlib.engine.listing import Wanted
-
-    return Wanted.of(words, groups, cvs)
-
-
-def settings_at(
-    store: Store, profile: str, firmware: str = "", asked: Wanted | None = None
-) -> Listing:
-    """The settings of a profile at a firmware; without one, where it knows one generation only.
-
-    Raises :class:`~cvlib.errors.UndecidedError` where it knows several.
-    """
-    from cvlib.engine.listing import Wanted, listing
-
-    return listing(resolver_of(store, profile), firmware, asked or Wanted())
-
-
-def settings_against(
-    store: Store, profile: str, firmware: str, other: str, asked: Wanted | None = None
-) -> Compared:
-    """What a firmware has that another has not: of the same profile, or ``profile[@firmware]``."""
-    from cvlib.engine.listing import compared
-
-    name, _, version = other.partition("@") if "/" in other else (profile, "", other)
-    before = settings_at(store, name, version, asked)
-    return compared(before, settings_at(store, profile, firmware, asked))
-
-
-def timeline_of(
-    store: Store,
-    profile: str,
-    settings: Iterable[str] = (),
-    groups: Iterable[str] = (),
-    *,
-    every: bool = False,
-) -> Timeline:
-    """A profile through all firmware, or some settings; ``every``: also those that never change."""
-    from cvlib.engine.timeline import timeline
-
-    return timeline(resolver_of(store, profile), settings, groups, every=every)
-
-
-def explain(
-    store: Store,
-    things: Iterable[str],
-    profile: str = "",
-    firmware: str = "",
-    options: Mapping[str, str | int] | None = None,
-) -> Explanation:
-    """Things a person asks about, in words.
-
-    A thing is a value as ``29=38``, a CV, an index page as ``16/2``, the code of a finding, the
-    id of a setting, or words from its title. They are explained at one firmware of a profile; at
-    every stretch of firmware where none is given; by both standards where no profile is.
-    """
-    from cvlib.files.explaining import explain as explain_things
-
-    return explain_things(store, list(things), profile, firmware, options or {})
-
-
-def profiles(store: Store, words: Iterable[str] = ()) -> Iterator[Summary]:
-    """What the store holds, by id; only profiles with all the words in what the list tells."""
-    asked = [word.casefold() for word in words]
-    for id in store.ids():
-        found = store.summary(id)
-        text = " ".join((id, found.maker, found.name, found.kind, *found.releases)).casefold()
-        if all(word in text for word in asked):
-            yield found
-
-
-def lint(store: Store, paths: Iterable[Path] = ()) -> Linted:
-    """What is wrong with the definitions of a store and with further files and folders.
-
-    Raises :class:`~cvlib.errors.InputError` where a path does not exist.
-    """
-    from cvlib.files.lint import lint as lint_files
-
-    return lint_files(store, paths)
-
-
-def review(asked: Revisions, locos: Iterable[Path] = ()) -> Reviewed:
-    """What changed in a store between two git revisions, and what that does to some locos.
-
-    Raises :class:`~cvlib.errors.InputError` where the repository or a revision is not to be used.
-    """
-    from cvlib.files.reviewing import reviewed
-
-    faults: list[Fault] = []
-    read = list(_locos(Asked(tuple(locos)), faults))
-    return reviewed(asked, read, check_decoder, faults)
-
-
-def stale(
-    store: Store, locos: Iterable[Path] = (), only: Iterable[str] = (), today: date | None = None
-) -> Stale:
-    """What wants looking at in a store, and in locos: what nobody covered, what changed since.
-
-    ``only`` names profiles; without it, those that the locos use, and without locos all of them.
-    """
-    from cvlib.files.stale_store import stale_in
-
-    faults: list[Fault] = []
-    read = list(_locos(Asked(tuple(locos)), faults))
-    return stale_in(store, tuple(only), read, check_decoder, today or date.today(), faults)
 
 
 def record_checks(
