@@ -25,12 +25,12 @@ _TESTS = ("setting", "is", "not", "has", "lacks", "min", "max", "legal", "shape"
 PROFILE_ORDER: Mapping[str, tuple[str, ...]] = {
     "": (
         *("format", "decoder", "identity", "firmware", "source", "page", "block", "setting"),
-        *("rule", "advisory", "question"),
+        *("rule", "advisory", "question", "accepted"),
     ),
     "decoder": ("id", "maker", "name", "kind", "follows", "without", "note"),
     "follows": ("from", "firmware", "only", "without"),
     "identity": ("manufacturer", "answers", "no-answer"),
-    "answers": ("cv", "page", "value", "values", "range", "firmware"),
+    "answers": ("cv", "page", "bits", "value", "values", "range", "firmware"),
     "firmware": ("scheme", "parts", "release"),
     "parts": ("cv", "page", "bits", "digit"),
     "release": ("version", "date", "label", "labels", "answers", "note"),
@@ -51,6 +51,7 @@ PROFILE_ORDER: Mapping[str, tuple[str, ...]] = {
     "sum": ("of", "max"),
     "advisory": ("id", "firmware", "text", "do", "about", "sources"),
     "question": ("id", "date", "about", "text", "settle", "firmware"),
+    "accepted": ("code", "about", "reason"),
 }
 """The keys of each table of a profile or blocks file, by the table's name, in their order."""
 
@@ -70,7 +71,7 @@ _SETTING = (("setting",), ("setting", "place"), ("rule",))
 PROFILE_HEADED = frozenset(
     (
         *(("decoder",), ("identity",), ("firmware",), ("firmware", "release"), ("source",)),
-        *(("page",), ("advisory",), ("question",), ("block",)),
+        *(("page",), ("advisory",), ("question",), ("accepted",), ("block",)),
         *_SETTING,
         *(("block", *names) for names in _SETTING),
     )

@@ -1,54 +1,83 @@
-"""Where in its file a setting or one of its places is written."""
+"""Where in its file a setting, a place or any other part of a definition is written."""
 
 from __future__ import annotations
 
 import re
+from collections.abc import Mapping
+from functools import cached_property
 from typing import Any
 
+from cvlib.engine.lint.finding import Spot
 from cvlib.errors import InputError, Position
-from cvlib.files.faults import Path
+from cvlib.files.faults import Path, in_file
 from cvlib.files.text import TomlPositions, parse_toml
 from cvlib.model.cv import parse_numbers
 
 _INDEX = re.compile(r"\[(\d+)\]")
 _MOST_INDEX = 1024
+_NAMES = ("id", "version")
+"""The keys that name one table among others of the same heading."""
 
 
 class Locator:
-    """Finds settings in the text of one profile or blocks file."""
+    """Finds the parts of one profile or blocks file in its text."""
 
     def __init__(self, text: str, name: str) -> None:
         self.name = name
-        self._data = parse_toml(text, name)
-        self._positions = TomlPositions(text)
+        self.data = parse_toml(text, name)
+        self._text = text
 
-    def setting(self, id: str, place: int | None = None, block: str = "") -> Position | None:
-        """Where a setting is written, or one of its places counted from 0; nothing if not here.
+    @cached_property
+    def _positions(self) -> TomlPositions:
+        return TomlPositions(self._text)
+
+    def position(self, path: Path) -> Position:
+        """Where a path lies, or the nearest thing around it."""
+        return self._positions.position(self.name, in_file(self.data, path))
+
+    def find(self, spot: Spot, block: str = "") -> Position | None:
+        """Where a spot is written; nothing if it is not here.
 
         ``block`` is the block it belongs to, in a blocks file.
         """
-        found = self._shape(id, block)
-        if found is None:
-            return None
-        path, shape = found
-        number = None if place is None else written_place(shape, id, place)
-        inner: Path = ("id",) if number is None else ("place", number)
-        return self._positions.position(self.name, (*path, *inner))
-
-    def _shape(self, id: str, block: str) -> tuple[Path, dict[str, Any]] | None:
-        tables: list[tuple[Path, Any]] = [(("setting",), self._data.get("setting"))]
+        around: list[tuple[Path, Any]] = [((), self.data)]
         if block:
-            tables = [
-                (("block", at, "setting"), one.get("setting"))
-                for at, one in enumerate(self._data.get("block", ()))
+            around = [
+                (("block", at), one)
+                for at, one in enumerate(self.data.get("block", ()))
                 if one.get("id") == block
             ]
-        written = (id, indexed_in(id))
-        for path, settings in tables:
-            for at, shape in enumerate(settings or ()):
-                if shape.get("id") in written:
-                    return (*path, at), shape
+        for path, node in around:
+            found = _table(node, path, spot)
+            if found is not None:
+                return self.position(_inside(*found, spot))
         return None
+
+
+def _table(node: Any, path: Path, spot: Spot) -> tuple[Path, Any] | None:
+    """The path and the content of the table that a spot names."""
+    for key in spot.table.split("."):
+        if not isinstance(node, Mapping) or key not in node:
+            return None
+        path, node = (*path, key), node[key]
+    if not isinstance(node, list):
+        return path, node
+    written = (spot.id, indexed_in(spot.id))
+    for at, one in enumerate(node):
+        if any(one.get(name) in written for name in _NAMES):
+            return (*path, at), one
+    return None
+
+
+def _inside(path: Path, table: Any, spot: Spot) -> Path:
+    """The path on from a table to the place and the key that a spot names."""
+    number = None if spot.place is None else written_place(table, spot.id, spot.place)
+    if number is not None:
+        return (*path, "place", number, *spot.key)
+    if spot.key:
+        return (*path, *spot.key)
+    named = next((name for name in _NAMES if isinstance(table, Mapping) and name in table), None)
+    return path if named is None else (*path, named)
 
 
 def indexed_in(id: str) -> str:

@@ -12,6 +12,7 @@ from pathlib import Path, PurePosixPath
 from cvlib.engine.renamed import renamed
 from cvlib.errors import Fault, InputError, Position, problem
 from cvlib.files.data import definitions_folder
+from cvlib.files.followed import followed_names
 from cvlib.files.git import Commit, Repository
 from cvlib.files.load import FORMAT
 from cvlib.files.store import FLEET, VARIABLE, Store
@@ -23,8 +24,6 @@ USUAL = "definitions"
 
 _FORMAT_LINE = re.compile(rb"^(format[ \t]*=[ \t]*)(\d{1,3})(?=[ \t]*(?:#.*)?\r?$)", re.M)
 _FIRST_TABLE = re.compile(rb"^[ \t]*\[", re.M)
-_FOLLOWED = re.compile(r"[\"']([\w.-]+)/(?:blocks/|([\w.-]+)@)")
-"""What a profile may follow, as its text names it: blocks of a folder, or a standard's edition."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,8 +86,7 @@ class State(Store):
     def _followed(self, name: str) -> tuple[str, ...]:
         if name not in self._named:
             text = self._data(name).decode("utf-8", "replace")
-            held = (f"{one[1]}/{one[2] or 'blocks'}.toml" for one in _FOLLOWED.finditer(text))
-            self._named[name] = tuple(dict.fromkeys(held))
+            self._named[name] = followed_names(text)
         return self._named[name]
 
     def own_content(self) -> Mapping[str, bytes]:
@@ -97,17 +95,18 @@ class State(Store):
 
     def _as_today(self, name: str, data: bytes) -> bytes:
         """A file of an older format with today's number, so that it is read as far as it fits."""
-        table = _FIRST_TABLE.search(data)
-        head = data[: table.start()] if table else data
+        mark = UTF_8_MARK if data.startswith(UTF_8_MARK) else b""
+        text = data.removeprefix(mark)
+        table = _FIRST_TABLE.search(text)
+        head = text[: table.start()] if table else text
         said = _FORMAT_LINE.search(head)
         if said is None:
             self.older[name] = "none"
-            mark = UTF_8_MARK if data.startswith(UTF_8_MARK) else b""
-            return mark + b"format = %d\n" % FORMAT + data[len(mark) :]
+            return mark + b"format = %d\n" % FORMAT + text
         if int(said[2]) >= FORMAT:
             return data
         self.older[name] = said[2].decode("ascii")
-        return data[: said.start(2)] + b"%d" % FORMAT + data[said.end(2) :]
+        return mark + text[: said.start(2)] + b"%d" % FORMAT + text[said.end(2) :]
 
 
 def is_profile_name(name: str) -> bool:

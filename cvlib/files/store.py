@@ -58,6 +58,8 @@ class Store:
     """Profiles in folders. Files are looked at once: open the store again to see changes."""
 
     def __init__(self, *folders: Path) -> None:
+        self.folders = folders
+        """Where its files lie; of two files of the same name that of the first folder counts."""
         self._files: dict[str, Path] = {}
         for folder in reversed(folders):
             self._files |= _found_in(folder)
@@ -103,6 +105,14 @@ class Store:
         name = f"{folder}/{BLOCKS}"
         return self._text(name) if name in self._files else None
 
+    def file_names(self) -> tuple[str, ...]:
+        """The name of every file of the store, with the ending."""
+        return tuple(sorted(self._files))
+
+    def located(self, name: str) -> Path:
+        """Where a file of the store lies, by its name there."""
+        return self._files[name]
+
     def text(self, name: str) -> tuple[str, str]:
         """A file as faults name it, and its text; by its name in the store, with the ending."""
         return self._text(name)
@@ -111,11 +121,20 @@ class Store:
         """The names in the store of the files of shared blocks."""
         return tuple(sorted(name for name in self._files if name.endswith(f"/{BLOCKS}")))
 
-    def block_files(self) -> tuple[Path, ...]:
-        """The files of shared blocks."""
-        return tuple(
-            path for name, path in sorted(self._files.items()) if name.endswith(f"/{BLOCKS}")
-        )
+    def drafted(self, name: str, path: Path, data: bytes) -> Store:
+        """The same store with other content of one file, as if it were written at a path.
+
+        What is made from that content is not kept for later.
+        """
+        made = Store()
+        made.folders = self.folders
+        made._files = self._files | {name: path}
+        made._bytes = self._bytes | {name: data}
+        made._cache = None
+        for id, profile in self._profiles.items():
+            if name not in self._behind[id]:
+                made._profiles[id], made._behind[id] = profile, self._behind[id]
+        return made
 
     def names_behind(self, id: str) -> tuple[str, ...]:
         """The names in the store of the files a profile is made from, its own first."""
@@ -147,7 +166,7 @@ class Store:
         from cvlib.files.load import load_profile
 
         if id in self._loading:
-            raise problem(f"{id} follows itself.", position=Position(self._shown(f"{id}.toml")))
+            raise problem(f"{id} follows itself.", position=Position(self.shown(f"{id}.toml")))
         self._loading.append(id)
         try:
             name, text = self._text(f"{id}.toml")
@@ -159,7 +178,7 @@ class Store:
     def summary(self, id: str) -> Summary:
         """What a list tells of one profile; of its file only what stands before the settings."""
         name = f"{id}.toml"
-        file = self._shown(name)
+        file = self.shown(name)
         try:
             head = _head(self._text(name)[1], file)
         except InputError as error:
@@ -187,11 +206,11 @@ class Store:
         return self._bytes[name]
 
     def _text(self, name: str) -> tuple[str, str]:
-        shown = self._shown(name)
+        shown = self.shown(name)
         return shown, decode(self._data(name), shown)
 
-    def _shown(self, name: str) -> str:
-        """The file as faults name it: from the working folder on, where it lies in there."""
+    def shown(self, name: str) -> str:
+        """How faults name a file of the store: from the working folder on, if it lies in there."""
         path = self._files[name]
         with suppress(ValueError, OSError):
             path = path.relative_to(Path.cwd())

@@ -10,7 +10,7 @@ from enum import StrEnum
 from cvlib.errors import did_you_mean, problem
 from cvlib.model.coding import Coding, Parts
 from cvlib.model.conditions import Rule, When
-from cvlib.model.cv import Field, Page, Slot
+from cvlib.model.cv import WHOLE, Field, Page, Slot
 from cvlib.model.ranges import FirmwareRange
 from cvlib.model.versions import FirmwareVersion, Scheme, parse_version
 
@@ -147,7 +147,10 @@ class Answered:
     slot: Slot
     low: int
     high: int
+    """Of the bits alone, as a number of their own."""
     firmware: FirmwareRange | None = None
+    mask: int = WHOLE
+    """The bits that are known; nothing is said of the others."""
 
 
 @dataclass(frozen=True, slots=True)

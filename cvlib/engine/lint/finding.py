@@ -1,27 +1,46 @@
-"""One thing that is wrong with a profile, though its file is well formed."""
+"""What lint looks at, the form of its rules, and what they find."""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator
-from dataclasses import dataclass
-from typing import TypeAlias
+from collections.abc import Callable, Iterable, Iterator, Mapping
+from dataclasses import dataclass, field
+from datetime import date
+from typing import Any, TypeAlias
 
 from cvlib.engine.generations import Stretch
 from cvlib.engine.resolve import Resolver
-from cvlib.errors import Position
-from cvlib.model.profile import Setting
+from cvlib.findings.catalogue import Severity
+from cvlib.findings.remark import Remark
+from cvlib.model.profile import Place, Profile, Setting
+
+
+@dataclass(frozen=True, slots=True)
+class Spot:
+    """A part of a profile file, named so that it is found again when lines move."""
+
+    table: str
+    """The heading it stands under, as files write it: ``setting``, ``firmware.release``."""
+    id: str = ""
+    """The id, or the version of a release; empty for a table that there is once."""
+    place: int | None = None
+    """Which of a setting's places, counted from 0; nothing where it is about all of them."""
+    key: tuple[str | int, ...] = ()
+    """The key in the table or in the place, and steps below it."""
+
+    def __str__(self) -> str:
+        """The spot in words: ``setting braking.mode, place 2, range``."""
+        place = () if self.place is None else (f"place {self.place + 1}",)
+        inner = (".".join(map(str, self.key)),) if self.key else ()
+        return ", ".join((f"{self.table} {self.id}".strip(), *place, *inner))
 
 
 @dataclass(frozen=True, slots=True)
 class LintFinding:
-    """What is wrong, with which setting, and what to do."""
+    """Where something is wrong, what it is, and what to do."""
 
-    code: str
-    setting: str
+    spot: Spot
     message: str
     advice: str
-    place: int | None = None
-    """Which of the setting's places, counted from 0; nothing where it is about all of them."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,15 +50,45 @@ class Subject:
     resolver: Resolver
     stretches: tuple[Stretch, ...]
     """Its firmware cut where any setting changes, with the answer of every setting."""
+    data: Mapping[str, Any] = field(default_factory=dict)
+    """What the file itself says, key by key; empty where there is no file."""
+    today: date = date.max
+
+    @property
+    def profile(self) -> Profile:
+        """The profile itself, complete with what it follows."""
+        return self.resolver.profile
 
     @property
     def settings(self) -> Iterable[Setting]:
         """Every setting of the profile, in its order."""
-        return self.resolver.profile.settings.values()
+        return self.profile.settings.values()
+
+    @property
+    def written(self) -> Iterable[Setting]:
+        """The settings that the profile or a block writes; those of a standard are left out.
+
+        What a standard says is looked at where the standard itself is.
+        """
+        return (one for one in self.settings if not one.origin or "/blocks/" in one.origin)
+
+
+@dataclass(frozen=True, slots=True)
+class Whole:
+    """Everything of a store at once, for what only shows between files."""
+
+    profiles: Mapping[str, Profile]
+    """Every profile that can be read, by its id."""
+    blocks: Mapping[str, Mapping[str, Any]]
+    """What each blocks file says, by its name without the ending: ``ferrow/blocks``."""
+    is_complete: bool = True
+    """Whether every file of the store could be read."""
 
 
 Check: TypeAlias = Callable[[Subject], Iterator[LintFinding]]
 """Everything one rule finds in a profile, in the order of the profile."""
+Across: TypeAlias = Callable[[Whole], Iterator[tuple[str, LintFinding]]]
+"""Everything one rule finds in a store, each with the name of the profile or the blocks file."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,38 +97,36 @@ class LintRule:
 
     code: str
     """Lower-case words joined by hyphens, naming what was found; never given a second meaning."""
+    severity: Severity
     sentence: str
-    check: Check
-
-
-@dataclass(frozen=True, slots=True)
-class LintMessage:
-    """One fault of a file, with its spot."""
-
-    code: str
-    position: Position
-    problem: str
-    advice: str = ""
-
-    def __str__(self) -> str:
-        """The fault on one line: ``file:line:column: code message``."""
-        advice = f" {self.advice}" if self.advice else ""
-        return f"{self.position}: {self.code} {self.problem}{advice}"
-
-    @property
-    def order(self) -> tuple[str, int, int, str, str]:
-        """The key that sorts faults by file and spot."""
-        spot = self.position
-        return spot.file, spot.line or 0, spot.column or 0, self.code, self.problem
+    """What was found, as one sentence; the page ``docs/lint/<code>.md`` opens with it."""
+    check: Check | None = None
+    """Looks at one profile."""
+    across: Across | None = None
+    """Looks at the whole store; a rule has one of the two, seldom both, neither for reading."""
+    unfinished: bool = False
+    """It tells what still has to be added, so that one step of several is not refused for it."""
 
 
 @dataclass(frozen=True, slots=True)
 class Linted:
     """Everything that lint found, and how much it looked at."""
 
-    messages: tuple[LintMessage, ...]
+    remarks: tuple[Remark, ...]
     """By file and spot, each once."""
+    accepted: int
+    """Findings that a file accepts with a reason, and that are not shown."""
     profiles: int
     blocks: int
     files: int
     """Files named beside the definitions."""
+
+    def has(self, severity: Severity) -> bool:
+        """Whether anything as grave as this, or graver, was found."""
+        return any(one.severity.at_least(severity) for one in self.remarks)
+
+
+def at_place(setting: Setting, place: Place, *key: str | int) -> Spot:
+    """The spot of one place of a setting, or of a key in it."""
+    number = next((at for at, held in enumerate(setting.places) if held is place), None)
+    return Spot("setting", setting.id, number, key)

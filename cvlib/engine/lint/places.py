@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from itertools import combinations
 
-from cvlib.engine.lint.finding import LintFinding, Subject
+from cvlib.engine.lint.evidence import is_of_tests
+from cvlib.engine.lint.finding import LintFinding, LintRule, Spot, Subject, at_place
 from cvlib.errors import InputError
+from cvlib.findings.catalogue import Severity
 from cvlib.model.answer import Answer, Standing
 from cvlib.model.coding import Coding, Fields, Written
-from cvlib.model.conditions import Test
+from cvlib.model.conditions import Test, When
 from cvlib.model.cv import WHOLE, Slot, bits_text
 from cvlib.model.profile import Place
 from cvlib.model.ranges import FirmwareRange
@@ -32,8 +34,10 @@ def double_claims(subject: Subject) -> Iterator[LintFinding]:
     for stretch in subject.stretches:
         answers = {answer.setting: answer for answer in stretch.answers}
         for slot, claims in _claims(subject, answers).items():
-            for one, other in combinations(claims, 2):
-                if not one.mask & other.mask or _exclude(answers, one.place, other.place):
+            # First what the profile writes itself: there the fault is told.
+            first = sorted(claims, key=lambda claim: subject.profile.settings[claim.setting].origin)
+            for one, other in combinations(first, 2):
+                if not one.mask & other.mask or exclude(answers, one.place, other.place):
                     continue
                 key = (one.setting, other.setting, slot)
                 firmware = stretch.firmware | seen[key][2] if key in seen else stretch.firmware
@@ -43,28 +47,26 @@ def double_claims(subject: Subject) -> Iterator[LintFinding]:
         plural = "s" if both.bit_count() > 1 else ""
         bits = "" if both == WHOLE else f"bit{plural} {bits_text(both)} of "
         yield LintFinding(
-            "claimed-twice",
-            one.setting,
+            Spot("setting", one.setting, one.number),
             f'"{one.setting}" and "{other.setting}" both use {bits}{slot} at {firmware.text()}.',
             "Correct one of them, or give both a condition so that only one exists at a time.",
-            one.number,
         )
 
 
 def overlapping_places(subject: Subject) -> Iterator[LintFinding]:
-    """Settings with two different places at the same firmware."""
+    """Settings with two different places at the same firmware.
+
+    What a bench test saw at its own firmware beats the handbook there, and hides nothing.
+    """
     for setting in subject.settings:
-        pairs = combinations(enumerate(setting.places), 2)
-        for (_, one), (number, other) in pairs:
+        for one, other in combinations(setting.places, 2):
             common = one.firmware & other.firmware
-            if common.is_empty():
+            if common.is_empty() or is_of_tests(subject, one) != is_of_tests(subject, other):
                 continue
             yield LintFinding(
-                "places-overlap",
-                setting.id,
+                at_place(setting, other),
                 f'"{setting.id}" has two places at {common.text()}; only the first counts.',
                 "Let the range of one end where the other begins.",
-                number,
             )
 
 
@@ -85,9 +87,9 @@ def _claims(subject: Subject, answers: Mapping[str, Answer]) -> dict[Slot, list[
     return found
 
 
-def _exclude(answers: Mapping[str, Answer], one: Place, other: Place) -> bool:
+def exclude(answers: Mapping[str, Answer], one: Place, other: Place) -> bool:
     """Whether two places never exist together: a setting would need two values at once."""
-    mine, theirs = list(_demands(answers, one)), list(_demands(answers, other))
+    mine, theirs = list(demands(answers, one.when)), list(demands(answers, other.when))
     return any(
         name == same and values.isdisjoint(others)
         for name, values in mine
@@ -95,14 +97,14 @@ def _exclude(answers: Mapping[str, Answer], one: Place, other: Place) -> bool:
     )
 
 
-def _demands(
-    answers: Mapping[str, Answer], place: Place, depth: int = 8
+def demands(
+    answers: Mapping[str, Answer], conditions: Iterable[When], depth: int = 8
 ) -> Iterator[tuple[str, frozenset[str]]]:
-    """The values that other settings must have for a place to exist, conditions of theirs too.
+    """The values that settings must have for conditions to hold, conditions of theirs too.
 
     A flag counts by itself: it is set or it is not.
     """
-    for when in place.when:
+    for when in conditions:
         answer = answers.get(when.setting)
         decides = answer.place if answer else None
         coding = decides.coding if decides else None
@@ -112,7 +114,7 @@ def _demands(
             for flag in when.values:
                 yield f"{when.setting} {flag}", frozenset((when.test.value,))
         if depth and decides:
-            yield from _demands(answers, decides, depth - 1)
+            yield from demands(answers, decides.when, depth - 1)
 
 
 def _meant(coding: Coding | None, written: Written) -> str:
@@ -124,3 +126,19 @@ def _meant(coding: Coding | None, written: Written) -> str:
     except InputError:
         return str(written)
     return reading.name or str(reading.value)
+
+
+RULES = (
+    LintRule(
+        "claimed-twice",
+        Severity.ERROR,
+        "Two settings use the same bits at the same firmware.",
+        double_claims,
+    ),
+    LintRule(
+        "places-overlap",
+        Severity.ERROR,
+        "A setting has two places at the same firmware.",
+        overlapping_places,
+    ),
+)

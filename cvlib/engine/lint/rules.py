@@ -1,51 +1,78 @@
-"""Every rule of lint, and all that they find in a profile."""
+"""Every rule of lint, and all that they find."""
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
+from datetime import date
+from typing import Any
 
 from cvlib.engine.generations import generations
-from cvlib.engine.lint.evidence import placeless_settings, uncovered_claims
-from cvlib.engine.lint.finding import LintFinding, LintRule, Subject
-from cvlib.engine.lint.places import double_claims, overlapping_places
-from cvlib.engine.lint.values import contradicted_defaults, illegal_defaults
+from cvlib.engine.lint import (
+    blanks,
+    evidence,
+    gaps,
+    identity,
+    meaning,
+    places,
+    questions,
+    ranges,
+    reach,
+    sources,
+    values,
+    versions,
+    wording,
+)
+from cvlib.engine.lint.finding import LintFinding, LintRule, Subject, Whole
 from cvlib.engine.resolve import Resolver
+from cvlib.findings.catalogue import Severity
 from cvlib.model.profile import Profile
 
-RULES: tuple[LintRule, ...] = (
-    LintRule(
-        "claimed-twice", "Two settings use the same bits at the same firmware.", double_claims
-    ),
-    LintRule(
-        "places-overlap", "A setting has two places at the same firmware.", overlapping_places
-    ),
-    LintRule(
-        "uncovered-claim",
-        "A place claims firmware for which no source speaks, and that counts for nothing.",
-        uncovered_claims,
-    ),
-    LintRule(
-        "placeless",
-        "A setting has no place at any firmware for which a source speaks.",
-        placeless_settings,
-    ),
-    LintRule(
-        "illegal-default",
-        "A factory default is not among the values that its place allows.",
-        illegal_defaults,
-    ),
-    LintRule(
-        "default-contradicts",
-        "The default of a byte is not what the defaults of its bits come to.",
-        contradicted_defaults,
-    ),
+INVALID = LintRule(
+    "invalid",
+    Severity.ERROR,
+    "The file cannot be read, or a line of it is not written as it should be.",
 )
-"""One row for each rule; a further one is a function and a row."""
+UNNEEDED = LintRule(
+    "accepted-unneeded",
+    Severity.WARNING,
+    "An [[accepted]] table accepts a finding that is not there.",
+    unfinished=True,
+)
+RULES: tuple[LintRule, ...] = (
+    INVALID,
+    *places.RULES,
+    *gaps.RULES,
+    *values.RULES,
+    *blanks.RULES,
+    *evidence.RULES,
+    *sources.RULES,
+    *versions.RULES,
+    *ranges.RULES,
+    *wording.RULES,
+    *meaning.RULES,
+    *identity.RULES,
+    *reach.RULES,
+    *questions.RULES,
+    UNNEEDED,
+)
+"""One row for each rule; a further one is a function and a row of its family."""
+UNFINISHED = frozenset(rule.code for rule in RULES if rule.unfinished)
+"""The codes that a correction or a new profile is not refused for."""
 
 
-def lint_profile(profile: Profile) -> Iterator[LintFinding]:
-    """Everything the rules find in a complete profile."""
+def lint_profile(
+    profile: Profile, data: Mapping[str, Any] | None = None, today: date = date.max
+) -> Iterator[tuple[LintRule, LintFinding]]:
+    """Everything the rules find in a complete profile; ``data`` is what its file says."""
     resolver = Resolver(profile)
-    subject = Subject(resolver, generations(resolver))
+    subject = Subject(resolver, generations(resolver), data or {}, today)
     for rule in RULES:
-        yield from rule.check(subject)
+        if rule.check is not None:
+            yield from ((rule, finding) for finding in rule.check(subject))
+
+
+def lint_whole(whole: Whole) -> Iterator[tuple[LintRule, str, LintFinding]]:
+    """What only shows between the files of a store, each with the name of its file."""
+    for rule in RULES:
+        if rule.across is not None:
+            yield from ((rule, name, finding) for name, finding in rule.across(whole))

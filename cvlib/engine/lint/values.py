@@ -1,42 +1,49 @@
-"""Factory defaults that the settings themselves do not allow."""
+"""Values that cannot be: defaults that are not allowed, and what no CV of a place can hold."""
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 
-from cvlib.engine.lint.finding import LintFinding, Subject
+from cvlib.engine.lint.finding import LintFinding, LintRule, Subject, at_place
+from cvlib.engine.neighbours import without_index
 from cvlib.engine.told import where_text
+from cvlib.findings.catalogue import Severity
 from cvlib.model.answer import Answer
-from cvlib.model.coding import Fields, Parts
-from cvlib.model.cv import Slot, bits_text
-from cvlib.model.profile import Place, is_about
+from cvlib.model.coding import Coding, Fields, Number, Parts, Switch
+from cvlib.model.coding_many import Address, AddressForm
+from cvlib.model.cv import WHOLE, Slot, bits_text
+from cvlib.model.profile import Place, Profile, Setting
 
 
 def illegal_defaults(subject: Subject) -> Iterator[LintFinding]:
-    """Defaults outside the range, without a choice of their own, or with bits that mean nothing.
+    """Defaults outside the range, without a choice of their own, or with bits that mean nothing."""
+    for setting, place in _alike_once(subject.settings, by_default=True):
+        if place.default is None:
+            continue
+        reading = place.coding.decode(place.default)
+        if reading.fault is None and not reading.stray:
+            continue
+        shown = reading.text if reading.fault else f"bits {bits_text(reading.stray)}"
+        yield LintFinding(
+            at_place(setting, place, "default"),
+            f'"{setting.id}" at {where_text(place)} has the default {shown}, which its own '
+            f"values do not allow: {place.coding.legal()}.",
+            "Correct the default or the values that are allowed.",
+        )
 
-    A decoder may really leave the factory so: where the place has a note, or a question is about
-    the setting, somebody has looked and nothing is said.
-    """
-    questions = subject.resolver.profile.questions
-    asked = tuple(name for question in questions for name in question.about)
-    for setting in subject.settings:
+
+def _alike_once(
+    settings: Iterable[Setting], by_default: bool = False
+) -> Iterator[tuple[Setting, Place]]:
+    """Each place of each setting; what a repeat has alike for every index comes once."""
+    seen: set[tuple[str, int, Parts | None]] = set()
+    for setting in settings:
+        name = without_index(setting.id)
         for number, place in enumerate(setting.places):
-            if place.default is None or place.note or is_about(asked, setting.id):
-                continue
-            reading = place.coding.decode(place.default)
-            if reading.fault is None and not reading.stray:
-                continue
-            shown = reading.text if reading.fault else f"bits {bits_text(reading.stray)}"
-            yield LintFinding(
-                "illegal-default",
-                setting.id,
-                f'"{setting.id}" at {where_text(place)} has the default {shown}, which its own '
-                f"values do not allow: {place.coding.legal()}.",
-                "Correct the default or the values that are allowed; if the decoder is really so, "
-                "say so in a note.",
-                number,
-            )
+            key = (name, number, place.default if by_default else None)
+            if name == setting.id or key not in seen:
+                seen.add(key)
+                yield setting, place
 
 
 def contradicted_defaults(subject: Subject) -> Iterator[LintFinding]:
@@ -51,16 +58,10 @@ def contradicted_defaults(subject: Subject) -> Iterator[LintFinding]:
                     continue
                 seen.add((name, inner))
                 yield LintFinding(
-                    "default-contradicts",
-                    inner,
+                    at_place(subject.profile.settings[inner], place, "default"),
                     f'"{inner}" has the default {part[0]}, but {where_text(place)} of '
                     f'"{name}" is {field.take(default[0])} by default.',
                     "Correct one of the two.",
-                    next(
-                        at
-                        for at, held in enumerate(subject.resolver.profile.settings[inner].places)
-                        if held is place
-                    ),
                 )
 
 
@@ -80,3 +81,96 @@ def _inside(answers: Mapping[str, Answer], slot: Slot) -> Iterator[tuple[str, Pl
             continue
         if not place.when and [field.slot for field in place.fields] == [slot]:
             yield name, place, place.default
+
+
+def unreachable_values(subject: Subject) -> Iterator[LintFinding]:
+    """Values that the coding of a place promises and cannot hold, or bits it has and cannot use.
+
+    What does not fit into the CVs at all is refused when the file is read.
+    """
+    for setting, place in _alike_once(subject.written):
+        coding = place.coding
+        key, wrong, advice = _unreachable(coding, place)
+        if wrong:
+            yield LintFinding(
+                at_place(setting, place, key),
+                f'"{setting.id}" at {where_text(place)} {wrong}.',
+                advice,
+            )
+
+
+def _unreachable(coding: Coding, place: Place) -> tuple[str, str, str]:
+    """The key that is wrong, what is wrong with it, and what to do; empty where nothing is."""
+    if isinstance(coding, Address) and coding.form is AddressForm.SHORT and coding.high > 127:
+        wrong = f"allows short addresses up to {coding.high}, but a short address ends at 127"
+        return "range", wrong, 'End the range at 127, or use the form "plain".'
+    if isinstance(coding, Number) and coding.sign and not _goes_below_zero(coding):
+        wrong = f"has a sign, but its range {coding.low}-{coding.high} holds no negative value"
+        return "sign", wrong, "Give the range its negative end, or leave the sign out."
+    if isinstance(coding, Switch) and place.fields:
+        mask = place.fields[0].mask
+        if mask not in (WHOLE, mask & -mask):
+            wrong = "is a switch, which is only ever 0 or 1, and yet has several bits"
+            return "bits", wrong, "Name the one bit that switches, or list the values as choices."
+    return "", "", ""
+
+
+def _goes_below_zero(coding: Number) -> bool:
+    return coding.low < 0 or any(span.low < 0 for span in coding.names)
+
+
+def read_only_defaults(subject: Subject) -> Iterator[LintFinding]:
+    """Defaults of places that nobody can write, apart from what tells who the decoder is.
+
+    State that the decoder keeps for itself may have a first value.
+    """
+    known = _identity_slots(subject.profile)
+    for setting, place in _alike_once(subject.written):
+        marks = place.marks
+        if place.default is None or not marks.read_only or marks.internal:
+            continue
+        if setting.group == "identity" or known.intersection(f.slot for f in place.fields):
+            continue
+        yield LintFinding(
+            at_place(setting, place, "default"),
+            f'"{setting.id}" at {where_text(place)} can only be read, and yet has a default: it '
+            "is taken for a value that never changes.",
+            "Leave the default out, or mark the place as internal where the decoder itself "
+            "changes it.",
+        )
+
+
+def _identity_slots(profile: Profile) -> set[Slot]:
+    """The CVs by which the decoder says who it is."""
+    slots = {part.field.slot for part in profile.parts}
+    slots |= {answer.slot for answer in profile.identity.answers}
+    slots |= {Slot(cv) for release in profile.releases for cv, _ in release.answers}
+    return slots | {Slot(cv) for cv in (7, 8, 107, 108)}
+
+
+RULES = (
+    LintRule(
+        "illegal-default",
+        Severity.WARNING,
+        "A factory default is not among the values that its place allows.",
+        illegal_defaults,
+    ),
+    LintRule(
+        "default-contradicts",
+        Severity.WARNING,
+        "The default of a byte is not what the defaults of its bits come to.",
+        contradicted_defaults,
+    ),
+    LintRule(
+        "unreachable-value",
+        Severity.WARNING,
+        "The coding of a place promises values that it cannot hold, or has bits it cannot use.",
+        unreachable_values,
+    ),
+    LintRule(
+        "read-only-default",
+        Severity.WARNING,
+        "A place that can only be read states a factory default.",
+        read_only_defaults,
+    ),
+)

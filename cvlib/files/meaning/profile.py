@@ -21,7 +21,7 @@ from cvlib.files.shapes.evidence import (
 )
 from cvlib.files.shapes.profile import ProfileFile
 from cvlib.model import profile as model
-from cvlib.model.cv import WHOLE, Field, Slot, make_slot, parse_bits, parse_page
+from cvlib.model.cv import WHOLE, Field, Slot, bits_text, make_slot, parse_bits, parse_page
 from cvlib.model.ranges import FirmwareRange, in_order
 from cvlib.model.versions import FirmwareVersion, Scheme, parse_version
 
@@ -92,26 +92,49 @@ def _identity(known: Known, shape: IdentityShape) -> model.Identity:
         firmware = None
         if one.firmware is not None:
             firmware = firmware_of(known, one.firmware, (*path, "firmware"))
-        if slot is not None:
-            for low, high in _spans(known.faults, path, one):
-                answers.append(model.Answered(slot, low, high, firmware))
+        mask = _mask(known.faults, path, one.bits)
+        if slot is not None and mask is not None:
+            highest = mask >> Field(slot, mask).shift
+            for low, high in _spans(known.faults, path, one, highest):
+                answers.append(model.Answered(slot, low, high, firmware, mask))
     return model.Identity(shape.manufacturer, tuple(answers), tuple(shape.no_answer))
 
 
-def _spans(faults: Faults, path: Path, shape: Answered) -> list[tuple[int, int]]:
-    if shape.value is not None:
-        return [(shape.value, shape.value)]
+def _mask(faults: Faults, path: Path, text: str | None) -> int | None:
+    """The bits that a text names, or all of them; nothing where they do not lie together."""
+    if text is None:
+        return WHOLE
+    mask = faults.tried((*path, "bits"), parse_bits, text)
+    if mask and "," in bits_text(mask):
+        faults.add(
+            (*path, "bits"),
+            f'the bits "{text}" do not lie together.',
+            'Write one span, such as "0-3".',
+        )
+        return None
+    return mask
+
+
+def _spans(faults: Faults, path: Path, shape: Answered, highest: int) -> list[tuple[int, int]]:
+    """The spans of values that an answer may have; ``highest`` is the most its bits can hold."""
     if shape.range is not None:
         low, high = shape.range
-        if not 0 <= low <= high <= WHOLE:
+        if not 0 <= low <= high <= highest:
             faults.add(
                 (*path, "range"),
                 f"{low} to {high} is no range of CV values.",
-                "Write the lower end first, both from 0 to 255.",
+                f"Write the lower end first, both from 0 to {highest}.",
             )
         return [(low, high)]
+    values = shape.values or ([] if shape.value is None else [shape.value])
+    if any(value > highest for value in values):
+        faults.add(
+            (*path, "value" if shape.values is None else "values"),
+            f"{max(values)} is more than the bits hold.",
+            f"Give the value of the bits alone, from 0 to {highest}.",
+        )
     spans: list[tuple[int, int]] = []
-    for value in sorted(set(shape.values or ())):
+    for value in sorted(set(values)):
         if spans and spans[-1][1] == value - 1:
             spans[-1] = (spans[-1][0], value)
         else:

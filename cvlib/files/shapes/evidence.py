@@ -33,6 +33,9 @@ class Answered(Shape):
 
     cv: Cv = Field(description="The CV number.")
     page: PageText | None = Field(None, description='Its index page, such as "0/255".')
+    bits: BitsText | None = Field(
+        None, description='Bits of the answer, such as "4-7", where only those are known.'
+    )
     value: Byte | None = Field(None, description="The value it answers.")
     values: list[Byte] | None = Field(None, min_length=1, description="The values it may answer.")
     range: Ends | None = Field(None, description="Lowest and highest value it may answer.")
@@ -174,3 +177,13 @@ class QuestionShape(Shape):
     text: Text = Field(description="What is not known.")
     settle: Text = Field(description="The read or bench test that would settle it.")
     firmware: Firmware | None = Field(None, description="Firmware it is about.")
+
+
+class AcceptedShape(Shape):
+    """A finding of lint that is right all the same, and why."""
+
+    code: Text = Field(description='The code of the finding, such as "unused-source".')
+    about: About = Field(
+        description="The settings, groups, sources or other ids that it is found about."
+    )
+    reason: Text = Field(description="Why it is right here.")

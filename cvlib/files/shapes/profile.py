@@ -9,6 +9,7 @@ from pydantic import Field, model_validator
 from cvlib.files.shapes.base import WORD, Firmware, Format, Shape, Text
 from cvlib.files.shapes.evidence import (
     About,
+    AcceptedShape,
     AdvisoryShape,
     AnySource,
     FirmwareShape,
@@ -91,6 +92,9 @@ class ProfileFile(Shape):
     question: list[QuestionShape] = Field(
         default_factory=list, description="What the profile does not know."
     )
+    accepted: list[AcceptedShape] = Field(
+        default_factory=list, description="What lint finds here and is right all the same."
+    )
 
 
 class Block(Shape):
@@ -107,3 +111,6 @@ class BlocksFile(Shape):
 
     format: Format = Field(description="The form of this file; always 1.")
     block: list[Block] = Field(min_length=1, description="The blocks.")
+    accepted: list[AcceptedShape] = Field(
+        default_factory=list, description="What lint finds here and is right all the same."
+    )

@@ -1,0 +1,48 @@
+"""What lint has against a change of one file that is not written yet."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterable
+from datetime import date
+
+from cvlib.files.followed import followed_names
+from cvlib.files.lint.linting import lint
+from cvlib.files.store import Store
+from cvlib.findings.remark import Remark
+
+
+def new_remarks(before: Store, after: Store, name: str, today: date) -> list[Remark]:
+    """What is found once a file of a store has changed and was not found before.
+
+    The file is named as in the store, with the ending. It is looked at with the profiles that take
+    settings from it. A finding is the one of before where it is of the same kind about the same
+    part, even if it now names other firmware.
+    """
+    chosen = {name, *followers(after, name)}
+    old = lint(before, today=today, chosen=chosen).remarks
+    return added(old, lint(after, today=today, chosen=chosen).remarks)
+
+
+def added(old: Iterable[Remark], new: Iterable[Remark]) -> list[Remark]:
+    """The findings that are not among those of before; such a one may name other firmware now."""
+    old = tuple(old)
+    known = Counter(_key(one) for one in old)
+    told = {one.problem for one in old}
+    found: list[Remark] = []
+    for one in sorted(new, key=lambda remark: remark.problem not in told):
+        if known[_key(one)]:
+            known[_key(one)] -= 1
+        else:
+            found.append(one)
+    return sorted(found, key=lambda one: one.order)
+
+
+def _key(remark: Remark) -> tuple[str, str, str]:
+    return remark.code, remark.position.file, remark.about or remark.problem
+
+
+def followers(store: Store, name: str) -> list[str]:
+    """The profiles that take settings from a file."""
+    names = [f"{id}.toml" for id in store.ids()]
+    return [one for one in names if name in followed_names(store.text(one)[1])]
