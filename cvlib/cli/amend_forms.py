@@ -99,6 +99,7 @@ BENCH = Form(
     SETTING=works       a change of the CV was seen to act
     SETTING=no-effect   it was not
     SETTING@CV=works    the place on this CV, where the setting has several
+    SETTING@CV:VERSION=works   of several on this CV the one that this firmware has
 
     The test goes before the handbooks at this very firmware, and nowhere else. Keep your hand at
     the switch: docs/cautions.md says what can be hurt.

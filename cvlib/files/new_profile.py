@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
@@ -11,6 +11,7 @@ from typing import Any
 from cvlib.engine.lint.rules import lint_profile
 from cvlib.engine.made import MadeProfile
 from cvlib.errors import Fault, InputError, Position, problem
+from cvlib.files.amend.change import existing_versions
 from cvlib.files.data import definitions_folder, is_installed
 from cvlib.files.layout import PROFILE
 from cvlib.files.load import load_profile
@@ -18,11 +19,12 @@ from cvlib.files.made_settings import MadeSettings, settings_of_rows
 from cvlib.files.read.setting_table import SettingTable, read_setting_table
 from cvlib.files.shapes.profile import ID
 from cvlib.files.store import Store
-from cvlib.files.text import decode, file_name, read_bytes
+from cvlib.files.text import decode, file_name, parse_toml, read_bytes
 from cvlib.files.toml_text import write_tree
 from cvlib.files.toml_tree import Document, node_of
 from cvlib.files.typed_keys import parse_key, parse_on_off
 from cvlib.files.write import create_file
+from cvlib.findings.catalogue import Severity
 from cvlib.model.profile import Profile
 from cvlib.model.ranges import FirmwareRange, in_order
 from cvlib.model.versions import FirmwareVersion, Scheme, parse_version
@@ -146,17 +148,23 @@ def _data(wish: NewWish, follows: str, made: MadeSettings) -> dict[str, Any]:
     document["firmware"] = {
         "scheme": scheme.value,
         "parts": _parts(wish.text("parts", "none" if scheme is Scheme.DATE else "7")),
-        "release": [{"version": str(version)} for version in _releases(wish, firmware, scheme)],
+        "release": [
+            {"version": str(version)} for version in _releases(wish, firmware, made.tables, scheme)
+        ],
     }
     document["source"] = [{**source, "firmware": firmware}]
     document["setting"] = list(made.tables)
     return {key: held for key, held in document.items() if held}
 
 
-def _releases(wish: NewWish, firmware: Any, scheme: Scheme) -> list[FirmwareVersion]:
-    """The releases given, and the versions that the handbook names as its first and last."""
+def _releases(
+    wish: NewWish, firmware: Any, settings: Iterable[Mapping[str, Any]], scheme: Scheme
+) -> list[FirmwareVersion]:
+    """The releases given, and the versions that the handbook and the table name as existing."""
     texts = firmware if isinstance(firmware, list) else [firmware]
     named = [version for text in texts for version in _NAMED_VERSION.findall(text)]
+    for place in (place for setting in settings for place in setting["place"]):
+        named += existing_versions(place.get("firmware", ""))
     return in_order(dict.fromkeys(parse_version(one, scheme) for one in (*wish.releases, *named)))
 
 
@@ -183,8 +191,9 @@ def _read_back(store: Store, wish: NewWish, text: str, made: MadeSettings) -> Pr
         ]
         raise InputError(*found) from None
     found = [
-        Fault(f"{one.code} {one.message}", at_row(lines.get(one.setting)), one.advice)
-        for one in lint_profile(profile)
+        Fault(f"{rule.code} {one.message}", at_row(lines.get(one.spot.id)), one.advice)
+        for rule, one in lint_profile(profile, parse_toml(text, wish.id))
+        if rule.severity.at_least(Severity.WARNING) and not rule.unfinished
     ]
     if found:
         raise InputError(*found)

@@ -16,6 +16,23 @@ from cvlib.files.store import open_store
 
 Capture = pytest.CaptureFixture[str]
 
+RECODED = """
+[[setting]]
+id = "glow.level"
+title = "Glow"
+  [[setting.place]]
+  firmware = ">=1.0, <2.0"
+  cv = 60
+  kind = "number"
+  range = [0, 15]
+  sources = ["handbook-1:9"]
+  [[setting.place]]
+  firmware = ">=3.0, <4.0"
+  cv = 60
+  kind = "number"
+  range = [0, 100]
+  sources = ["handbook-2:9"]
+"""
 PLOVER = "ferrow/plover"
 LARK = "ferrow/lark-8"
 
@@ -110,6 +127,23 @@ def test_a_second_test_of_a_month_gets_an_id_of_its_own(own: Path, capsys: Captu
     assert len(data_of(own)["source"]) == 7
 
 
+def test_of_several_places_on_one_cv_the_firmware_tells_which(own: Path, capsys: Capture) -> None:
+    """A setting that was recoded on its CV: ``SETTING@CV:VERSION``; the refusal says how."""
+    folder = own / "ferrow"
+    text = text_of(own)
+    end = RECODED if text.endswith("\n") else "\n" + RECODED
+    (folder / "plover.toml").write_text(text + end, encoding="utf-8")
+    assert run(["tidy", str(own)]) == 0
+    lines = refused(capsys, own, "bench", PLOVER, "glow.level@60=works", "--firmware", "2.5")
+    assert "glow.level@60:1.0 or glow.level@60:3.0" in " ".join(lines)
+    lines = refused(capsys, own, "bench", PLOVER, "glow.level@60:2.2=works", "--firmware", "2.5")
+    assert "no such place" in " ".join(lines)
+    amended(capsys, own, "bench", PLOVER, "glow.level@60:3.1=works", "--firmware", "2.5")
+    held = next(one for one in data_of(own)["setting"] if one["id"] == "glow.level")
+    assert "works" not in str(held["place"][0])
+    assert "works" in str(held["place"][1])
+
+
 def test_a_test_of_a_new_firmware_adds_the_release(own: Path, capsys: Capture) -> None:
     """It stands in the order of the versions."""
     amended(capsys, own, "bench", PLOVER, "speed.top=works", "--firmware", "2.7")
@@ -159,10 +193,10 @@ def test_a_document_covers_its_firmware(own: Path, capsys: Capture) -> None:
     """What it does not list does not exist there, and the effect says so."""
     data = amended(
         *(capsys, own, "document", PLOVER, "handbook-4", "--title", "Plover handbook, issue 4"),
-        *("--firmware", "2.0 to 2.9", "--date", "2026-01-02"),
+        *("--firmware", "2.0 to 2.5", "--date", "2026-01-02"),
     )
-    assert changes(data)["speed.top"] == {">=2.0, <=2.9": ["improved"]}
-    assert changes(data)["braking.distance"][">=2.0, <=2.9"] == ["removed"]
+    assert changes(data)["speed.top"] == {">=2.0, <=2.5": ["improved"]}
+    assert changes(data)["braking.distance"][">=2.0, <=2.5"] == ["removed"]
     assert any("--same-as" in note for note in data["notes"])
 
 
@@ -170,7 +204,7 @@ def test_a_document_may_list_the_same_as_before(own: Path, capsys: Capture) -> N
     """With --same-as the places of one firmware are carried on, those of others are not."""
     data = amended(
         *(capsys, own, "document", PLOVER, "handbook-4", "--title", "Plover handbook, issue 4"),
-        *("--firmware", "2.0 to 2.9", "--same-as", "1.2"),
+        *("--firmware", "2.0 to 2.5", "--same-as", "1.2"),
     )
     profile = open_store(own).profile(PLOVER)
     from cvlib.engine.resolve import Resolver

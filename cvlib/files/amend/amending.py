@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections import Counter
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 from datetime import date
@@ -10,8 +9,7 @@ from difflib import unified_diff
 from pathlib import Path
 
 from cvlib.engine.amended import Amended, effect_of
-from cvlib.engine.lint.finding import LintFinding
-from cvlib.engine.lint.rules import lint_profile
+from cvlib.engine.lint.rules import UNFINISHED
 from cvlib.errors import Fault, InputError, did_you_mean, problem
 from cvlib.files.amend.bench import bench
 from cvlib.files.amend.change import Change, Wish
@@ -19,11 +17,13 @@ from cvlib.files.amend.listed import advisory, answer, document, question, relea
 from cvlib.files.amend.places import place, setting
 from cvlib.files.data import definitions_folder, is_installed
 from cvlib.files.edit import Draft
-from cvlib.files.load import load_profile
+from cvlib.files.lint.drafted import new_remarks
 from cvlib.files.store import Store
 from cvlib.files.text import decode, encode_as, file_name, read_bytes
 from cvlib.files.tidy import tidied
 from cvlib.files.write import create_file, replace_file
+from cvlib.findings.catalogue import Severity
+from cvlib.findings.remark import Remark
 from cvlib.model.profile import Profile
 
 FORMS: Mapping[str, Callable[[Change, Wish], None]] = {
@@ -78,9 +78,10 @@ def amend(store: Store, wish: Wish, own_folder: Path | None, today: date) -> Ame
     FORMS[wish.form](change, wish)
     laid_out = tidied(text.replace("\r\n", "\n"), name)
     made = draft.text()
-    after = _looked_through(store, made, name, before)
+    data = encode_as(made, was, text)
+    after, noted = _looked_through(store, target, data, wish.profile, today)
     told = change.told
-    notes = list(told.notes)
+    notes = [*told.notes, *noted]
     if laid_out != text.replace("\r\n", "\n"):
         notes.append("The file was not tidy; it is laid out anew, which the diff leaves out.")
     if target != source:
@@ -97,7 +98,6 @@ def amend(store: Store, wish: Wish, own_folder: Path | None, today: date) -> Ame
         effect_of(before, after),
         _diff(laid_out, made, name),
     )
-    data = encode_as(made, was, text)
     return Amending(result, target, was if target == source else None, data)
 
 
@@ -118,38 +118,32 @@ def _shown(path: Path) -> str:
     return file_name(path.relative_to(here) if path.is_relative_to(here) else path)
 
 
-def _looked_through(store: Store, text: str, name: str, before: Profile) -> Profile:
-    """The corrected profile, refused with all faults that the former one did not have."""
+def _looked_through(
+    store: Store, path: Path, data: bytes, id: str, today: date
+) -> tuple[Profile, list[str]]:
+    """The corrected profile, and what lint notes of it.
+
+    Refused with all grave faults that the former profile did not have.
+    """
+    name = f"{id}.toml"
+    drafted = store.drafted(name, path, data)
     try:
-        after = load_profile(text, name, store, before.id)
+        after = drafted.profile(id)
     except InputError as error:
         raise InputError(*(_refused(fault) for fault in error.faults)) from None
-    found = list(lint_profile(after))
-    if found:
-        found = _new_findings(list(lint_profile(before)), found)
-    if found:
-        raise InputError(
-            *(_refused(Fault(f"{one.code} {one.message}", advice=one.advice)) for one in found)
-        )
-    return after
+    found = new_remarks(store, drafted, name, today)
+    grave = (one for one in found if one.severity.at_least(Severity.WARNING))
+    refused = [one for one in grave if one.code not in UNFINISHED]
+    if refused:
+        raise InputError(*(_refused(_fault(one, name, drafted)) for one in refused))
+    return after, [f"{one.code} {one.text}" for one in found]
 
 
-def _new_findings(before: list[LintFinding], after: list[LintFinding]) -> list[LintFinding]:
-    """What lint has against the corrected profile and had not before.
-
-    A finding is the one of before where it is of the same kind about the same place, even if it
-    now names other firmware.
-    """
-    known = Counter((one.code, one.setting, one.place) for one in before)
-    told = {one.message for one in before}
-    found: list[LintFinding] = []
-    for one in sorted(after, key=lambda finding: finding.message not in told):
-        key = (one.code, one.setting, one.place)
-        if known[key]:
-            known[key] -= 1
-        else:
-            found.append(one)
-    return found
+def _fault(remark: Remark, name: str, store: Store) -> Fault:
+    """A finding as a fault; one about another file, which follows this one, says which."""
+    file = remark.position.file
+    where = "" if file == store.shown(name) else f"{file}: "
+    return Fault(f"{where}{remark.code} {remark.problem}", advice=remark.advice)
 
 
 def _refused(fault: Fault) -> Fault:

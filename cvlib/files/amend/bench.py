@@ -27,6 +27,8 @@ class Seen:
     setting: str
     slot: Slot | None
     """The CV that was tried; nothing where the setting has only one place to try."""
+    at: str
+    """A firmware that has the place, where several are on that CV; empty: not said."""
     verdict: Verdict
 
 
@@ -41,7 +43,7 @@ def bench(change: Change, wish: Wish) -> None:
     source = _source(change, wish, version)
     for one in seen:
         setting = change.own(one.setting)
-        number = tested_place(change.resolver, setting, version, one.slot)
+        number = tested_place(change.resolver, setting, version, one.slot, one.at)
         node = change.draft.place(setting.id, number)
         said = dict(cited_sources(node)).get(source)
         if said is not None:
@@ -62,10 +64,15 @@ def bench(change: Change, wish: Wish) -> None:
 
 
 def tested_place(
-    resolver: Resolver, setting: Setting, version: FirmwareVersion, slot: Slot | None
+    resolver: Resolver,
+    setting: Setting,
+    version: FirmwareVersion,
+    slot: Slot | None,
+    at: str,
 ) -> int:
     """The number of the place that a bench test tried: the one on the CV, else the only one there.
 
+    Of several places on one CV it is the one that the firmware ``at`` has.
     Raises InputError where none or several come into question.
     """
     answer = resolver.answer(setting, version.key)
@@ -74,7 +81,17 @@ def tested_place(
     if slot is not None:
         asked = tuple(p for p in asked if any(field.slot == slot for field in p.fields))
         likely = [place for place in likely if place in asked] or list(asked)
-    numbers = [at for at, place in enumerate(setting.places) if any(place is p for p in likely)]
+    if at:
+        held = resolver.profile.version(at)
+        asked = tuple(place for place in asked if held in place.firmware)
+        likely = list(asked)
+        if not asked:
+            raise problem(
+                f'no such place of "{setting.id}" is in firmware {held}.',
+                advice=f"Its places: {_choices(setting, setting.places)}.",
+            )
+    places = enumerate(setting.places)
+    numbers = [number for number, place in places if any(place is p for p in likely)]
     if len(numbers) == 1:
         return numbers[0]
     if not asked:
@@ -95,12 +112,19 @@ def tested_place(
 
 
 def _choices(setting: Setting, places: Iterable[Place]) -> str:
-    named = dict.fromkeys(f"{setting.id}@{p.fields[0].slot.typed}" for p in places if p.fields)
-    return " or ".join(named) or "none"
+    """The places as they are typed; with a firmware where several are on one CV."""
+    held = [place for place in places if place.fields]
+    slots = [place.fields[0].slot for place in held]
+    named = []
+    for place, slot in zip(held, slots, strict=True):
+        first = place.firmware.begins_with()
+        at = f":{first}" if slots.count(slot) > 1 and first is not None else ""
+        named.append(f"{setting.id}@{slot.typed}{at}")
+    return " or ".join(dict.fromkeys(named)) or "none"
 
 
 def seen_of(text: str, wish: Wish) -> Seen:
-    """What a word such as ``braking.mode@142=works`` says."""
+    """What a word such as ``braking.mode@142=works`` or ``lights.front@60:3.0=works`` says."""
     name, equals, verdict = text.partition("=")
     id, at, cv = name.strip().partition("@")
     said = verdict if equals else wish.text("verdict")
@@ -109,8 +133,8 @@ def seen_of(text: str, wish: Wish) -> Seen:
             f'nothing says what was seen of "{id}".',
             advice=f"Write {id}=works or {id}=no-effect.",
         )
-    slot = parse_slot(cv) if at else parse_slot(wish.text("cv")) if wish.text("cv") else None
-    return Seen(id, slot, parse_verdict(said))
+    typed, _, version = (cv if at else wish.text("cv")).partition(":")
+    return Seen(id, parse_slot(typed) if typed else None, version.strip(), parse_verdict(said))
 
 
 def _source(change: Change, wish: Wish, version: FirmwareVersion) -> str:

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+import re
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from datetime import date
 from functools import cached_property
@@ -16,6 +17,8 @@ from cvlib.files.written import written_setting
 from cvlib.model.profile import Profile, Setting
 from cvlib.model.ranges import is_older
 from cvlib.model.versions import FirmwareVersion
+
+_EXISTING = re.compile(r"(?:==|<=|>(?!=))\s*([^\s,<>=]+)")
 
 Typed: TypeAlias = str | tuple[str, ...] | bool
 """What a person gave for a key: words, several of them, or that a switch is on."""
@@ -152,6 +155,16 @@ class Change:
                 "what changes there no longer reaches it."
             )
         return setting
+
+
+def existing_versions(firmware: str | Iterable[str]) -> list[str]:
+    """The versions that a range takes to exist; ``>=`` and ``<`` only name a border.
+
+    >>> existing_versions(">=4.0, <=4.3.9")
+    ['4.3.9']
+    """
+    texts = [firmware] if isinstance(firmware, str) else firmware
+    return [version for text in texts for version in _EXISTING.findall(text)]
 
 
 def _see_help(form: str) -> str:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from cvlib.errors import did_you_mean, problem
-from cvlib.files.amend.change import Change, Wish
+from cvlib.files.amend.change import Change, Wish, existing_versions
 from cvlib.files.amend.extend import extend
 from cvlib.files.toml_tree import Node
 from cvlib.files.typed_keys import parse_key
@@ -41,6 +41,8 @@ def document(change: Change, wish: Wish) -> None:
         )
     firmware = parse_key("firmware", wish.needed("firmware"))
     covered = change.profile.range(firmware)
+    for named in existing_versions(firmware):
+        change.version(named)
     title = wish.needed("title")
     data: dict[str, Any] = {"id": id, "kind": kind, "title": title, **wish.keys("date")}
     data["firmware"] = firmware
