@@ -20,6 +20,21 @@ class Format(StrEnum):
     """For pages and messages."""
 
 
+class ReportFormat(StrEnum):
+    """The form of an output that other programs show beside the lines of files."""
+
+    TEXT = "text"
+    """For reading in a terminal."""
+    JSON = "json"
+    """For programs; docs/schema/ describes it."""
+    MARKDOWN = "markdown"
+    """For pages and messages."""
+    SARIF = "sarif"
+    """For programs that collect findings, by SARIF 2.1.0."""
+    GITHUB = "github"
+    """For a workflow of GitHub: annotations at the lines of a change."""
+
+
 class FailOn(StrEnum):
     """The mildest finding that gives exit code 1."""
 
@@ -31,6 +46,9 @@ class FailOn(StrEnum):
 
 FormatOption: TypeAlias = Annotated[
     Format, typer.Option("--format", help="The form of the output.", show_default=True)
+]
+ReportFormatOption: TypeAlias = Annotated[
+    ReportFormat, typer.Option("--format", help="The form of the output.", show_default=True)
 ]
 DefinitionsOption: TypeAlias = Annotated[
     Path | None,

@@ -4,13 +4,16 @@ from __future__ import annotations
 
 from enum import StrEnum
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from cvlib.cli.exits import ExitCode, tell
-from cvlib.cli.options import Format, FormatOption, examples
-from cvlib.cli.show import show
+from cvlib.cli.options import Format, examples
+from cvlib.cli.show import put, show
+
+if TYPE_CHECKING:
+    from cvlib.engine.reviewed import Reviewed
 
 
 class FailOnStep(StrEnum):
@@ -22,10 +25,28 @@ class FailOnStep(StrEnum):
     NEVER = "never"
 
 
+class ReviewFormat(StrEnum):
+    """The form of a review."""
+
+    TEXT = "text"
+    """For reading in a terminal."""
+    JSON = "json"
+    """For programs; docs/schema/ describes it."""
+    MARKDOWN = "markdown"
+    """For a comment on a pull request."""
+    HTML = "html"
+    """A page for printing or for people without git."""
+    SARIF = "sarif"
+    """For programs that collect findings, by SARIF 2.1.0."""
+    GITHUB = "github"
+    """For a workflow of GitHub: annotations at the lines of a change."""
+
+
 EXAMPLES = examples(
     "cvlib review HEAD",
     "cvlib review main my-branch --merge-base --format markdown",
     "cvlib review definitions-1.4.2 --loco my-locos/",
+    "cvlib review main --format html > review.html",
     "cvlib review HEAD~1 HEAD --repository ../club.git --definitions definitions",
     "",
     "Without HEAD the working files are compared, saved or not.",
@@ -61,7 +82,9 @@ def run(
         FailOnStep,
         typer.Option("--fail-on", help="The smallest step of the version with exit code 1."),
     ] = FailOnStep.NEVER,
-    form: FormatOption = Format.TEXT,
+    form: Annotated[
+        ReviewFormat, typer.Option("--format", help="The form of the output.")
+    ] = ReviewFormat.TEXT,
 ) -> int:
     """What changed in the definitions between two git revisions, by setting and firmware.
 
@@ -75,14 +98,37 @@ def run(
     asked = Revisions(base, head, repository, definitions, merge_base)
     result = api.review(asked, [Path(name) for name in loco or ()])
 
-    from cvlib.render.views.review import view
-    from cvlib.render.views.review_comment import comment
-    from cvlib.render.views.review_data import data
-
-    blocks = comment if form is Format.MARKDOWN else view
-    show(form, lambda: blocks(result), lambda: data(result))
+    _put(form, result)
     tell([*result.faults, *(fault for one in result.broken_after for fault in one.faults)])
     if result.faults or result.broken_after:
         return ExitCode.WRONG
     is_large = fail_on is not FailOnStep.NEVER and result.step.size >= Step(fail_on).size
     return ExitCode.FOUND if is_large else ExitCode.GOOD
+
+
+def _put(form: ReviewFormat, result: Reviewed) -> None:
+    """Print a review in the form asked for."""
+    from cvlib.render.views.review import view
+    from cvlib.render.views.review_comment import comment
+    from cvlib.render.views.review_data import data
+
+    match form:
+        case ReviewFormat.TEXT | ReviewFormat.JSON | ReviewFormat.MARKDOWN:
+            blocks = comment if form is ReviewFormat.MARKDOWN else view
+            show(Format(form.value), lambda: blocks(result), lambda: data(result))
+        case ReviewFormat.HTML:
+            from cvlib.render.to_html import to_html
+
+            put(to_html(comment(result)))
+        case ReviewFormat.SARIF:
+            from cvlib.cli import report
+            from cvlib.render.views.review_remarks import remarks, review_rules
+
+            docs = report.docs_link()
+            rules = review_rules(f"{docs}/review.md" if docs else "")
+            report.put_sarif(remarks(result), rules, "review")
+        case ReviewFormat.GITHUB:
+            from cvlib.cli import report
+            from cvlib.render.views.review_remarks import remarks, total
+
+            report.put_github(remarks(result), None, total(result), lambda: comment(result))

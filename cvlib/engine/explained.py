@@ -6,12 +6,13 @@ from collections.abc import Hashable, Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from typing import TypeAlias
 
+from cvlib.engine.asking import CODES
 from cvlib.engine.explain import Meaning, Tenant, layout_of, meanings, tenants
 from cvlib.engine.listing import Wanted
 from cvlib.engine.scopes import Scope, Shared, shared
 from cvlib.engine.sums import Sum, page_title, sums
 from cvlib.errors import did_you_mean, problem
-from cvlib.findings.catalogue import CATALOGUE, CatalogueRow
+from cvlib.findings.catalogue import Severity
 from cvlib.model import formulas
 from cvlib.model.answer import Answer
 from cvlib.model.coding import Area
@@ -87,9 +88,14 @@ class SettingsFound:
 
 @dataclass(frozen=True, slots=True)
 class CodeExplained:
-    """A finding code and its page."""
+    """The code of a finding and its page."""
 
-    row: CatalogueRow
+    code: str
+    severity: Severity | None
+    """None: the severity is the one that the broken rule gives."""
+    family: str
+    """The work that yields the code: "check" or "lint"."""
+    sentence: str
     page: str
     """The page as Markdown."""
 
@@ -144,10 +150,9 @@ def explain_words(scopes: tuple[Scope, ...], words: str) -> Iterator[Thing]:
     ids = [words] if words in known else list(_by_words(known.values(), words.split()))
     if not ids:
         titles = [setting.title for setting in known.values()]
-        codes = [row.code for row in CATALOGUE]
         raise problem(
             f'Nothing fits "{words[:MOST_SHOWN]}".',
-            advice=did_you_mean(words[:MOST_SHOWN], [*known, *titles, *codes])
+            advice=did_you_mean(words[:MOST_SHOWN], [*known, *titles, *CODES])
             or "Give a value such as 29=38, a CV, an index page such as 16/2, a setting or the "
             f"code of a finding{_which_decoder(scopes)}.",
         )

@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 from cvlib.engine.digest import Step
 from cvlib.engine.effect import DecoderEffect
 from cvlib.engine.review import StoreReview
-from cvlib.errors import Fault
+from cvlib.errors import Fault, Position
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,6 +54,12 @@ class Reviewed:
     """Decoders of the locos asked about that nothing changed for."""
     faults: tuple[Fault, ...] = ()
     """What is wrong with loco files that could not be used."""
+    positions: Mapping[str, tuple[Position, ...]] = field(default_factory=dict)
+    """Of each profile that changed, where it is written, and then where each of its changes is.
+
+    Of each that cannot be read now, where its faults are. Files are named from the top of the
+    repository; what is gone is where it was.
+    """
 
     @property
     def step(self) -> Step:

@@ -13,7 +13,7 @@ def definitions_folder() -> Path:
 
 
 def docs_folder() -> Path:
-    """The folder of the shipped documents; an installed package has findings and schemas only."""
+    """The folder of the shipped documents; an installed package has the codes and schemas."""
     return _shipped("docs")
 
 

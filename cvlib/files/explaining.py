@@ -6,6 +6,7 @@ from collections.abc import Mapping, Sequence
 
 from cvlib.engine import explained
 from cvlib.engine.asking import Kind, sorted_things
+from cvlib.engine.lint.rules import RULES
 from cvlib.engine.resolve import Resolver
 from cvlib.engine.scopes import Scope, edition_scope, firmware_scope, stretch_scopes
 from cvlib.errors import problem
@@ -50,7 +51,7 @@ def explain(
             case Kind.PAGE:
                 found.append(explained.explain_page(scopes, parse_page(text)))
             case Kind.CODE:
-                found.append(explained.CodeExplained(row(text), finding_page(text)))
+                found.append(_code(text))
             case Kind.WORDS:
                 found.extend(explained.explain_words(scopes, text))
             case Kind.VALUE:
@@ -58,9 +59,29 @@ def explain(
     return explained.Explanation(scopes, tuple(found), sums)
 
 
+def _code(code: str) -> explained.CodeExplained:
+    """What a code means: of a finding of a check, or of one of lint."""
+    rule = next((rule for rule in RULES if rule.code == code), None)
+    if rule is not None:
+        return explained.CodeExplained(code, rule.severity, "lint", rule.sentence, lint_page(code))
+    told = row(code)
+    return explained.CodeExplained(
+        code, told.severity, told.family, told.sentence, finding_page(code)
+    )
+
+
 def finding_page(code: str) -> str:
     """The page about the code of a finding, as Markdown."""
-    path = docs_folder() / "findings" / f"{code}.md"
+    return _page("findings", code)
+
+
+def lint_page(code: str) -> str:
+    """The page about a code of lint, as Markdown."""
+    return _page("lint", code)
+
+
+def _page(folder: str, code: str) -> str:
+    path = docs_folder() / folder / f"{code}.md"
     return decode(read_bytes(path), file_name(path))
 
 

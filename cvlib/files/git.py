@@ -7,6 +7,7 @@ git itself gave, go into later commands.
 from __future__ import annotations
 
 import os
+import re
 import subprocess
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
@@ -32,6 +33,22 @@ _FIXED = {
 }
 """English messages, no questions, no locks, and nothing fetched from anywhere."""
 _PLAIN_FILES = (b"100644", b"100755")
+_PLAIN_DIFF = (
+    "--no-color",
+    "--no-ext-diff",
+    "--no-textconv",
+    "--no-renames",
+    "--no-relative",
+    "--ignore-submodules",
+    "--src-prefix=a/",
+    "--dst-prefix=b/",
+)
+"""A diff in one form, whatever a person has set."""
+_TOP = ":/"
+"""The whole repository, whichever folder git is asked from."""
+_HUNK = re.compile(rb"@@ -\d+(?:,(\d+))? \+(\d+)(?:,(\d+))? @@")
+EVERY_LINE = range(1, 1 << 31)
+"""All lines of a file, however many it has."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,9 +68,15 @@ class Commit:
 class Repository:
     """One repository, with working files or bare."""
 
-    def __init__(self, start: Path) -> None:
-        """Find the repository that a folder lies in; raises InputError where there is none."""
+    def __init__(
+        self, start: Path, elsewhere: str = "Name one with --repository, or clone it first."
+    ) -> None:
+        """Find the repository that a folder lies in; raises InputError where there is none.
+
+        ``elsewhere`` is what to do then.
+        """
         self.start = start
+        self._elsewhere = elsewhere
         if not start.is_dir():
             raise problem(
                 "there is no such folder.",
@@ -107,6 +130,27 @@ class Repository:
         wanted = self._listed(commit, folder)
         content = self._contents(commit, wanted.values())
         return {path: content[blob] for path, blob in wanted.items()}
+
+    def changed_since(self, commit: Commit) -> Mapping[str, tuple[range, ...]]:
+        """The files of the working folder that are not what they were at a commit.
+
+        By their path from the top, each with the lines that are new or were changed. Committed,
+        staged and unsaved changes count alike; so do files that git does not know yet, unless it is
+        told to ignore them. A file that is gone has no lines.
+        """
+        named = self._diff(commit, "--name-only", "-z")
+        found: dict[str, tuple[range, ...]] = {os.fsdecode(n): () for n in named.split(b"\0") if n}
+        found |= _changed_lines(self._diff(commit, "--unified=0"))
+        others = ("ls-files", "--others", "--exclude-standard", "--full-name", "-z", "--", _TOP)
+        new = self._run(*others).stdout.split(b"\0")
+        return found | {os.fsdecode(name): (EVERY_LINE,) for name in new if name}
+
+    def _diff(self, commit: Commit, *form: str) -> bytes:
+        """What differs between a commit and the working files."""
+        done = self._run("diff", *_PLAIN_DIFF, *form, commit.name, "--", _TOP)
+        if done.returncode:
+            raise self._refused(f"git cannot compare with {commit.called}: {_last(done.stderr)}.")
+        return done.stdout
 
     def _listed(self, commit: Commit, folder: PurePosixPath) -> dict[str, bytes]:
         """The name of the content of each file."""
@@ -170,9 +214,7 @@ class Repository:
                 f'If you trust it: git config --global --add safe.directory "{self.start}"',
             )
         if "not a git repository" in said:
-            return self._refused(
-                "this is not in a git repository.", "Name one with --repository, or clone it first."
-            )
+            return self._refused("this is not in a git repository.", self._elsewhere)
         return self._refused(f"git cannot read this repository: {one_line(_last(said.encode()))}.")
 
     def _refused(self, what: str, advice: str = "") -> InputError:
@@ -195,6 +237,34 @@ class Repository:
             ) from None
         except (OSError, ValueError) as error:
             raise problem(f"git cannot be started: {one_line(str(error))}.") from None
+
+
+def _changed_lines(diff: bytes) -> dict[str, tuple[range, ...]]:
+    """The changed lines of each file of a diff without lines around them.
+
+    What stands in a file is skipped by its number of lines: it may look like a heading itself.
+    """
+    found: dict[str, tuple[range, ...]] = {}
+    name, skipped = "", 0
+    for line in diff.split(b"\n"):
+        if skipped:
+            skipped -= not line.startswith(b"\\")
+        elif line.startswith(b"+++ "):
+            name = _named_in_diff(line[4:])
+        elif at := _HUNK.match(line):
+            gone, first, come = (int(number or 1) for number in at.groups())
+            skipped = gone + come
+            if come:
+                found[name] = (*found.get(name, ()), range(first, first + come))
+    return found
+
+
+def _named_in_diff(word: bytes) -> str:
+    """The path in the heading of a diff: it may stand in quotes, or end in a tab."""
+    word = word.removesuffix(b"\t")
+    if word.startswith(b'"'):
+        word = word[1:-1].decode("unicode_escape").encode("latin-1")
+    return os.fsdecode(word.removeprefix(b"b/"))
 
 
 def _last(said: bytes) -> str:

@@ -13,6 +13,7 @@ from cvlib.engine.review import review
 from cvlib.engine.reviewed import Broken, Reviewed, StateName
 from cvlib.errors import Fault, InputError
 from cvlib.files.git import Commit
+from cvlib.files.review_positions import positions_of
 from cvlib.files.revisions import Changed, Revisions, State, States, changed_profiles, states_of
 from cvlib.files.store import Store
 from cvlib.model.loco import Loco, SavedDecoder
@@ -58,6 +59,7 @@ def reviewed(
         told,
         len(effects) - len(told),
         tuple(faults),
+        positions_of(states, found, changed.broken_after),
     )
 
 

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import os
 import re
 import tomllib
 from bisect import bisect_right
+from collections.abc import Callable
 from pathlib import Path
 from stat import S_ISDIR, S_ISREG
 from typing import Any
@@ -46,6 +48,11 @@ def file_name(path: Path) -> str:
     return one_line(str(path))
 
 
+def real_path(path: Path) -> Path:
+    """Where a path leads, links followed; a link that leads to itself is left as it is."""
+    return Path(os.path.realpath(path))
+
+
 def read_bytes(path: Path, limit: int = LIMIT) -> bytes:
     """All bytes of an ordinary file of at most `limit` bytes.
 
@@ -81,7 +88,8 @@ def _neighbours(path: Path) -> list[str]:
     names: list[str] = []
     try:
         for entry in path.parent.iterdir():
-            names.append(one_line(entry.name))
+            if entry.name != path.name:  # a link that leads nowhere
+                names.append(one_line(entry.name))
             if len(names) == _MOST_NEIGHBOURS:
                 break
     except OSError:
@@ -158,8 +166,11 @@ _PLAIN_WORDS = (
 """How each message of the standard library begins, what it means, and what to do."""
 
 
-def parse_toml(text: str, name: str) -> dict[str, Any]:
-    """The document that a TOML text holds; a fault names line and column in plain words."""
+def parse_toml(text: str, name: str, figure: Callable[[str], Any] = float) -> dict[str, Any]:
+    """The document that a TOML text holds; a fault names line and column in plain words.
+
+    ``figure`` makes a number with a point out of its text.
+    """
     deep = problem(
         "the file is nested too deeply.",
         advice="Look for a long run of brackets or of dots.",
@@ -168,7 +179,7 @@ def parse_toml(text: str, name: str) -> dict[str, Any]:
     if _TOO_MANY_PARTS.search(text):
         raise deep
     try:
-        return tomllib.loads(text)
+        return tomllib.loads(text, parse_float=figure)
     except tomllib.TOMLDecodeError as error:
         raise _in_plain_words(str(error), text, name) from None
     except RecursionError:

@@ -53,6 +53,18 @@ def create_file(path: Path, data: bytes) -> None:
     _settle(path.parent)
 
 
+def append_to(path: Path, data: bytes) -> None:
+    """Put more bytes at the end of a file, which is made where it is not there.
+
+    Raises InputError where it cannot be written.
+    """
+    try:
+        with path.open("ab") as file:
+            file.write(data)
+    except OSError as error:
+        raise _refusal(path, error) from None
+
+
 def _fill(path: Path, file: BinaryIO, data: bytes) -> None:
     """Write a file that was just made; take it away again where that stops half-way."""
     try:

@@ -7,6 +7,8 @@ import pytest
 
 from cli.json_output import fails, json_of
 from cli.run_cvlib import ROOT, STORE, program, run
+from cvlib.engine.lint.finding import LintRule
+from cvlib.engine.lint.rules import RULES
 from cvlib.findings.catalogue import CATALOGUE
 
 PLOVER = ("--profile", "ferrow/plover", "--definitions", str(STORE))
@@ -236,6 +238,17 @@ def test_each_finding_code_prints_its_page(code: str, capsys: Capture) -> None:
     assert [word for word in shown.split() if word.isalpha() and word not in text] == []
 
 
+@pytest.mark.parametrize("rule", RULES, ids=lambda rule: rule.code)
+def test_each_code_of_lint_prints_its_page(rule: LintRule, capsys: Capture) -> None:
+    """The page in docs/lint, and as data with the row of the rule; no code means two things."""
+    page = (ROOT / "docs" / "lint" / f"{rule.code}.md").read_text(encoding="utf-8")
+    thing = only(capsys, rule.code)
+    assert (thing["kind"], thing["family"], thing["page"]) == ("code", "lint", page)
+    assert (thing["severity"], thing["sentence"]) == (rule.severity.value, rule.sentence)
+    assert text_of(capsys, rule.code).startswith(rule.code)
+    assert rule.code not in {row.code for row in CATALOGUE}
+
+
 def test_markdown_gives_a_page_back(capsys: Capture) -> None:
     """Headings, lists and examples survive."""
     run(["explain", "older-only", "--format", "markdown"])
@@ -271,6 +284,7 @@ def test_the_second_number_of_a_cv_stands_for_the_first(capsys: Capture) -> None
         (["16/256"], "is not an index page"),
         (["speed.kick-strat"], 'Did you mean "speed.kick-start"?'),
         (["older-onyl"], 'Did you mean "older-only"?'),
+        (["claimed-twise"], 'Did you mean "claimed-twice"?'),
         (["braking.mode"], "settings of a decoder need its --profile."),
         (["29=1", "29=2"], "29"),
         (["29=1", "--firmware", "2.0"], "--profile"),

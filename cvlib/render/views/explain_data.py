@@ -83,13 +83,12 @@ def _thing(thing: Thing) -> Data:
                 "settings": [{"id": one.id, "title": one.title} for one in thing.settings],
             }
         case CodeExplained():
-            row = thing.row
             return {
                 "kind": "code",
-                "code": row.code,
-                "severity": row.severity.value if row.severity else None,
-                "family": row.family,
-                "sentence": row.sentence,
+                "code": thing.code,
+                "severity": thing.severity.value if thing.severity else None,
+                "family": thing.family,
+                "sentence": thing.sentence,
                 "page": thing.page,
             }
 

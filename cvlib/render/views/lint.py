@@ -1,44 +1,98 @@
-"""What lint found, one line a fault, as editors and people read it."""
+"""What lint found: one line a finding, as editors and people read it, or a table."""
 
 from __future__ import annotations
 
 from collections import Counter
+from collections.abc import Sequence
 
 from cvlib.engine.lint.finding import Linted
+from cvlib.findings.catalogue import Severity
+from cvlib.findings.remark import Remark
 from cvlib.render.phrases import counted, listed
 from cvlib.render.places import Data
-from cvlib.render.view import Block, Gap, Literal, Paragraph, Piece, Role
+from cvlib.render.view import (
+    Block,
+    Column,
+    Gap,
+    Heading,
+    Line,
+    Literal,
+    Paragraph,
+    Piece,
+    Role,
+    Table,
+    plain,
+)
+
+ROLES = {Severity.ERROR: Role.ERROR, Severity.WARNING: Role.WARNING, Severity.NOTE: Role.NOTE}
 
 
 def view(linted: Linted) -> list[Block]:
-    """Every fault in the order of the files, then one line that counts them."""
+    """Every finding in the order of the files, then what they come to."""
     blocks: list[Block] = []
-    if linted.messages:
-        # As they are and not wrapped: editors and other programs look for one line a fault.
-        blocks += [Literal("\n".join(map(str, linted.messages))), Gap()]
-    counts = Counter(one.code for one in linted.messages)
-    each = listed([f"{number} {code}" for code, number in counts.most_common()])
-    found = f"{counted(len(linted.messages), 'fault')}: {each}" if each else "No faults"
-    role = Role.ERROR if each else Role.GOOD
-    return [*blocks, Paragraph((Piece(found, role), Piece(f" in {_looked_at(linted)}.")))]
+    if linted.remarks:
+        # As they are and not wrapped: editors and other programs look for one line a finding.
+        blocks += [Literal("\n".join(map(str, linted.remarks))), Gap()]
+    return [*blocks, Paragraph(summary(linted))]
+
+
+def page(linted: Linted, remarks: Sequence[Remark], most: int | None = None) -> list[Block]:
+    """What was found for a page: what it comes to, then a table of these remarks.
+
+    With more rows than ``most`` the rest is counted below the table.
+    """
+    blocks: list[Block] = [Heading("Lint of the definitions", 2), Paragraph(summary(linted))]
+    if remarks:
+        shown = remarks[:most]
+        more = len(remarks) - len(shown)
+        columns = tuple(map(Column, ("severity", "code", "where", "what, and what to do")))
+        rows = tuple(_row(one) for one in shown)
+        blocks.append(Table(columns, rows, f"and {more} more" if more else ""))
+    return blocks
+
+
+def _row(remark: Remark) -> tuple[Line, ...]:
+    return (
+        (Piece(remark.severity.value, ROLES[remark.severity]),),
+        (Piece(remark.code, Role.CODE),),
+        (Piece(str(remark.position), Role.CODE),),
+        plain(remark.text),
+    )
+
+
+def summary(linted: Linted) -> Line:
+    """What the findings come to, in one line."""
+    looked = f" in {_looked_at(linted)}."
+    accepted = f" {counted(linted.accepted, 'finding')} accepted." if linted.accepted else ""
+    if not linted.remarks:
+        return Piece("No findings", Role.GOOD), Piece(looked + accepted)
+    counts = Counter(one.severity for one in linted.remarks)
+    grave = sorted(counts, key=lambda severity: -list(Severity).index(severity))
+    each = listed([counted(counts[severity], severity.value) for severity in grave])
+    codes = Counter(one.code for one in linted.remarks).most_common()
+    told = listed([f"{number} {code}" for code, number in codes])
+    return Piece(each, ROLES[grave[0]]), Piece(f"{looked} {told}.{accepted}")
 
 
 def data(linted: Linted) -> Data:
-    """The faults as data; docs/schema/output-lint.schema.json describes it."""
+    """The findings as data; docs/schema/output-lint.schema.json describes it."""
     return {
         "profiles": linted.profiles,
         "blocks": linted.blocks,
         "files": linted.files,
+        "accepted": linted.accepted,
         "messages": [
             {
                 "code": one.code,
+                "severity": one.severity.value,
                 "file": one.position.file,
                 "line": one.position.line,
                 "column": one.position.column,
                 "problem": one.problem,
                 "advice": one.advice,
+                "about": one.about,
             }
-            for one in linted.messages
+            for one in linted.remarks
         ],
     }
 

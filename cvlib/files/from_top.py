@@ -1,0 +1,30 @@
+"""Files named from the top of a repository, as programs outside of this one want them."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import replace
+from pathlib import Path
+
+from cvlib.files.text import real_path
+from cvlib.findings.remark import Remark
+
+
+def from_top(remarks: Iterable[Remark], top: Path) -> tuple[Remark, ...]:
+    """The remarks with their files named from a folder on, with forward slashes.
+
+    A file that lies elsewhere is named by its whole path.
+    """
+    names: dict[str, str] = {}
+    found = []
+    for one in remarks:
+        spot = one.position
+        if spot.file not in names:
+            names[spot.file] = _name(spot.file, top)
+        found.append(replace(one, position=replace(spot, file=names[spot.file])))
+    return tuple(found)
+
+
+def _name(file: str, top: Path) -> str:
+    path = real_path(Path(file))
+    return (path.relative_to(top) if path.is_relative_to(top) else path).as_posix()
