@@ -11,7 +11,7 @@ from __future__ import annotations
 import marshal
 import os
 import sys
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from contextlib import suppress
 from dataclasses import fields, is_dataclass
 from decimal import Decimal
@@ -52,7 +52,7 @@ _TAGS: dict[type, int] = {
     tuple: _TUPLE,
     dict: _DICT,
 }
-_SCALARS = (str, int, bool, type(None))
+_SCALARS = frozenset((str, int, bool, type(None)))
 
 
 def digest(data: bytes) -> str:
@@ -169,29 +169,30 @@ def code_stamp() -> tuple[object, ...]:
 def _packed(made: profile.Profile) -> list[tuple[int, tuple[object, ...]]]:
     """The rows that stand for a profile, the profile itself last."""
     rows: list[tuple[int, tuple[object, ...]]] = []
-    known: dict[str, tuple[int]] = {}
+    known: dict[object, tuple[int]] = {}
+    names = {kept: [one.name for one in fields(kept)] for kept in _CLASSES if is_dataclass(kept)}
 
-    def put(value: Any) -> object:
+    def put(value: Any) -> tuple[int]:
         kind = type(value)
-        if kind in _SCALARS:
-            return value
-        tag, inner = _TAGS[kind], value
-        if isinstance(value, Enum):
-            inner = (value.value,)
+        inner: Iterable[Any]
+        if issubclass(kind, tuple):
+            inner = value
+        elif kind is dict:
+            inner = [part for pair in value.items() for part in pair]
         elif kind is Decimal:
             inner = (str(value),)
-        elif is_dataclass(value):
-            inner = (getattr(value, field.name) for field in fields(value))
-        elif kind is dict:
-            inner = (part for pair in value.items() for part in pair)
-        row = (tag, tuple(map(put, inner)))
-        # By its text and not by equality: 1 and True differ here, and so do ranges that hold
-        # the same firmware in another spelling.
-        key = repr(row)
-        if key not in known:
-            known[key] = (len(rows),)
-            rows.append(row)
-        return known[key]
+        elif issubclass(kind, Enum):
+            inner = (value.value,)
+        else:
+            inner = [getattr(value, name) for name in names[kind]]
+        row = tuple([part if type(part) in _SCALARS else put(part) for part in inner])
+        # With the kinds of its parts: 1 and True are equal, but differ here.
+        key = _TAGS[kind], row, tuple(map(type, row))
+        found = known.get(key)
+        if found is None:
+            found = known[key] = (len(rows),)
+            rows.append((_TAGS[kind], row))
+        return found
 
     put(made)
     return rows

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import tomllib
 from collections.abc import Callable, Iterable
 from decimal import Decimal, InvalidOperation
 from typing import Any, ParamSpec, TypeAlias, TypeVar
@@ -157,22 +156,7 @@ def _step(node: Any, part: str | int) -> Any:
 
 def toml_data(text: str, name: str) -> dict[str, Any]:
     """The document of a TOML text, its figures as exact decimals."""
-    data = parse_toml(text, name)
-    return tomllib.loads(text, parse_float=_exact) if _has_figure(data) else data
-
-
-def _has_figure(data: Any) -> bool:
-    """Whether a figure with a point is anywhere in it; without recursion, as it may be deep."""
-    waiting = [data]
-    while waiting:
-        node = waiting.pop()
-        if isinstance(node, float):
-            return True
-        if isinstance(node, dict):
-            waiting.extend(node.values())
-        elif isinstance(node, list):
-            waiting.extend(node)
-    return False
+    return parse_toml(text, name, figure=_exact)
 
 
 def _exact(text: str) -> Decimal:

@@ -143,9 +143,8 @@ def test_files_of_a_profile_are_known() -> None:
     store = good_store()
     names = [path.relative_to(GOOD).as_posix() for path in store.files_of("heath/owl")]
     assert names == ["heath/owl.toml", "standard/bench-rules.toml", "heath/blocks.toml"]
-    assert [path.relative_to(GOOD).as_posix() for path in store.block_files()] == [
-        "heath/blocks.toml"
-    ]
+    assert store.block_names() == ("heath/blocks.toml",)
+    assert store.located("heath/blocks.toml") == GOOD / "heath" / "blocks.toml"
 
 
 def test_summaries_tell_what_there_is(copied: Path) -> None:

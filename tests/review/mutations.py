@@ -1,250 +1,128 @@
-"""Random edits to good profiles, and what a review makes of each.
+"""Random edits to good profiles, what lint finds in each, and what a review shows of it.
 
-``python tests/review/mutations.py 1000`` prints how many edits of each kind changed an answer, how
-many of those the reader refused, and how many the review showed.
+In the folder ``tests``, ``python -m review.mutations 1000`` prints for each kind of edit how often
+the reader refused it, how often it changed an answer, and whether lint or the review told that;
+then every edit that neither told. A second number is the seed.
 """
 
 from __future__ import annotations
 
 import random
-import re
 import sys
 from collections import Counter
-from collections.abc import Callable, Iterable, Iterator, Mapping
+from collections.abc import Collection, Iterator, Mapping
 from dataclasses import dataclass
-from enum import StrEnum
+from datetime import date
 
 from cvlib.engine.generations import cuts
 from cvlib.engine.resolve import Resolver
 from cvlib.engine.review import review
 from cvlib.files.data import definitions_folder
+from cvlib.files.lint.drafted import added, followers
+from cvlib.files.lint.linting import lint
 from cvlib.files.revisions import Changed, State, changed_profiles
+from cvlib.findings.catalogue import Severity
+from cvlib.findings.remark import Remark
 from cvlib.model.profile import Profile
 from cvlib.model.versions import Key
 from cvlib.render.views.settings_data import answer_data
+from review.edits import EDITS
 
+TODAY = date(2026, 12, 1)
 WORDS = ("note", "sources")
 """Keys of an answer in the output that are words or evidence and no part of what is resolved."""
 
-Edit = Callable[[random.Random, str], str]
 
+@dataclass(frozen=True)
+class Reviewed:
+    """What a review makes of an edit."""
 
-class Outcome(StrEnum):
-    """What became of an edit."""
-
-    REFUSED = "refused"
+    refused: bool = False
     """The profile could not be read any more; the reader says why."""
-    NO_ANSWER = "no answer changed"
-    SHOWN = "shown"
-    """Every setting that changed is in the review, at just the firmware where it changed."""
-    ESCAPED = "escaped"
+    changed: bool = False
+    """Some answer is another one, at some firmware."""
+    told: bool = False
+    """The review says something of the profiles, be it in other parts than the answers."""
+    missed: tuple[str, ...] = ()
+    """Settings that changed and that the review does not show at just that firmware."""
+
+    @property
+    def shown(self) -> bool:
+        """Whether every answer that changed is shown."""
+        return self.changed and not self.missed
 
 
 @dataclass(frozen=True)
 class Tried:
-    """One edit: its kind, the file, and its outcome."""
+    """One edit: its kind, the file before and after, and what the review makes of it."""
 
     kind: str
     file: str
-    outcome: Outcome
-    settings: tuple[str, ...] = ()
-    """The settings that changed and that the review does not show."""
+    text: str
+    edited: str
+    review: Reviewed
+
+    def __str__(self) -> str:
+        """Kind, file and the lines that changed."""
+        old, new = self.text.split("\n"), self.edited.split("\n")
+        gone, come = Counter(old) - Counter(new), Counter(new) - Counter(old)
+        lines = (*(f"-{line.strip()}" for line in gone), *(f"+{line.strip()}" for line in come))
+        return f"{self.kind} in {self.file}: {' | '.join(lines)[:300] or 'lines moved'}"
 
 
-def shipped() -> dict[str, bytes]:
-    """The files of the shipped store."""
-    return dict(State("", folder=definitions_folder()).own_content())
+class Trial:
+    """The shipped store, with edits made one at a time."""
+
+    def __init__(self) -> None:
+        self.files: dict[str, bytes] = dict(State("", folder=definitions_folder()).own_content())
+        self.before = State("store", self.files)
+        self._linted: tuple[Remark, ...] | None = None
+
+    def edits(
+        self, count: int, seed: int = 1, kinds: Collection[str] = tuple(EDITS)
+    ) -> Iterator[Tried]:
+        """That many edits that really change a file, kinds and files taken by chance."""
+        names, held = sorted(self.files), [kind for kind in EDITS if kind in kinds]
+        chance = random.Random(seed)
+        number = 0
+        while number < count:
+            kind, name = chance.choice(held), chance.choice(names)
+            text = self.files[name].decode("utf-8")
+            edited = EDITS[kind](chance, text)
+            if edited != text:
+                number += 1
+                after = State("store", {**self.files, name: edited.encode("utf-8")})
+                found = reviewed(changed_profiles(self.before, after))
+                yield Tried(kind, name, text, edited, found)
+
+    def found(self, one: Tried) -> list[Remark]:
+        """What lint finds after an edit and did not find before."""
+        if self._linted is None:
+            self._linted = lint(self.before, today=TODAY).remarks
+        path = self.before.located(one.file)
+        after = self.before.drafted(one.file, path, one.edited.encode("utf-8"))
+        chosen = {one.file, *followers(after, one.file)}
+        files = {after.shown(name) for name in chosen}
+        old = [remark for remark in self._linted if remark.position.file in files]
+        return added(old, lint(after, today=TODAY, chosen=chosen).remarks)
 
 
-# Edits of the text of a file. Each gives the text back as it was where it finds nothing to do.
-
-
-def _one_of(chance: random.Random, text: str, pattern: str) -> re.Match[str] | None:
-    found = list(re.finditer(pattern, text, re.M))
-    return chance.choice(found) if found else None
-
-
-def _replaced(text: str, found: re.Match[str], value: str, group: int = 0) -> str:
-    return text[: found.start(group)] + value + text[found.end(group) :]
-
-
-def _number_after(key: str) -> Edit:
-    def edit(chance: random.Random, text: str) -> str:
-        found = _one_of(chance, text, rf"^\s*{key} = .*?(\d+)")
-        if not found:
-            return text
-        step = chance.choice([-2, -1, 1, 1, 2, 10])
-        return _replaced(text, found, str(max(0, int(found[1]) + step)), 1)
-
-    return edit
-
-
-def _any_number(chance: random.Random, text: str) -> str:
-    found = _one_of(chance, text, r"(?<![\w.\"-])\d+(?![\w.\"-])")
-    return _replaced(text, found, str(int(found[0]) + chance.choice([1, 2, 7]))) if found else text
-
-
-def _firmware_edge(chance: random.Random, text: str) -> str:
-    """A range widened, narrowed, opened or closed at one end."""
-    found = _one_of(chance, text, r"^\s*firmware = .*?((?:>=|<=|==|>|<)[\w.-]+)")
-    if not found:
-        return text
-    sign, version = re.match(r"([<>=]+)(.*)", found[1]).groups()  # type: ignore[union-attr]
-    if chance.random() < 0.5:
-        other = {">=": ">", ">": ">=", "<=": "<", "<": "<=", "==": ">="}[sign]
-        return _replaced(text, found, other + version, 1)
-    numbers = re.split(r"(\D)", version)
-    last = max(at for at, part in enumerate(numbers) if part.isdigit())
-    numbers[last] = str(int(numbers[last]) + chance.choice([-1, 1, 3]))
-    return _replaced(text, found, sign + "".join(numbers), 1)
-
-
-def _line_dropped(key: str) -> Edit:
-    def edit(chance: random.Random, text: str) -> str:
-        found = _one_of(chance, text, rf"^\s*{key} = .*\n")
-        return _replaced(text, found, "") if found else text
-
-    return edit
-
-
-def _bits(chance: random.Random, text: str) -> str:
-    found = _one_of(chance, text, r"^\s*bits = \"(.*)\"")
-    other = chance.choice(["0", "1", "2-3", "0-3", "4-7", "7", "0-6"])
-    return _replaced(text, found, other, 1) if found else text
-
-
-def _word_of(key: str, choices: Iterable[str]) -> Edit:
-    held = list(choices)
-
-    def edit(chance: random.Random, text: str) -> str:
-        found = _one_of(chance, text, rf"^\s*{key} = \"(.*)\"")
-        return _replaced(text, found, chance.choice(held), 1) if found else text
-
-    return edit
-
-
-def _name_of_a_value(chance: random.Random, text: str) -> str:
-    found = _one_of(chance, text, r"^\s*(?:choices|flags|values) = .*\d\"? = \"([^\"]+)\"")
-    return _replaced(text, found, found[1] + "s", 1) if found else text
-
-
-def _misspelt_id(chance: random.Random, text: str) -> str:
-    found = _one_of(chance, text, r"^\s*id = \"([^\"]*\w)\"")
-    return _replaced(text, found, found[1][:-1] + chance.choice("aeiou"), 1) if found else text
-
-
-def _switched(chance: random.Random, text: str) -> str:
-    found = _one_of(chance, text, r"\b(?:true|false)\b")
-    return _replaced(text, found, "false" if found[0] == "true" else "true") if found else text
-
-
-_PLACE = r"^[ \t]*\[\[(?:block\.)?setting\.place\]\]\n(?:[ \t]*[^\s\[].*\n|[ \t]*\n)*"
-_SETTING = rf"^[ \t]*\[\[(?:block\.)?setting\]\]\n(?:[ \t]*[^\s\[].*\n|[ \t]*\n)*(?:{_PLACE[1:]})*"
-_SOURCE = r"^\[\[source\]\]\n(?:[^\s\[].*\n|\n)*"
-_RELEASE = r"^\[\[firmware\.release\]\]\n(?:[^\s\[].*\n|\n)*"
-
-
-def _dropped(pattern: str) -> Edit:
-    def edit(chance: random.Random, text: str) -> str:
-        found = _one_of(chance, text, pattern)
-        return _replaced(text, found, "") if found else text
-
-    return edit
-
-
-def _doubled(chance: random.Random, text: str) -> str:
-    """A place written twice, the second time on another CV."""
-    found = _one_of(chance, text, _PLACE)
-    if not found:
-        return text
-    again = re.sub(r"cv = (\d+)", lambda cv: f"cv = {int(cv[1]) + 1}", found[0])
-    return _replaced(text, found, found[0] + again)
-
-
-def _swapped(chance: random.Random, text: str) -> str:
-    """The CVs of two settings swapped."""
-    found = list(re.finditer(r"^\s*cv = (\d+)$", text, re.M))
-    if len(found) < 2:
-        return text
-    one, other = sorted(chance.sample(found, 2), key=lambda held: held.start())
-    text = _replaced(text, other, one[1], 1)
-    return _replaced(text, one, other[1], 1)
-
-
-def _follows_dropped(chance: random.Random, text: str) -> str:
-    found = _one_of(chance, text, r"^  (?:\"[\w-]+/|\{ from = ).*,\n")
-    return _replaced(text, found, "") if found else text
-
-
-EDITS: Mapping[str, Edit] = {
-    "CV number": _number_after("cv"),
-    "CVs": _number_after("cvs"),
-    "two CVs swapped": _swapped,
-    "default": _number_after("default"),
-    "value range": _number_after("range"),
-    "scale": _number_after("scale"),
-    "offset": _number_after("offset"),
-    "index page": _number_after("page"),
-    "bits": _bits,
-    "any number": _any_number,
-    "firmware edge": _firmware_edge,
-    "firmware line dropped": _line_dropped("firmware"),
-    "condition dropped": _line_dropped("when"),
-    "default dropped": _line_dropped("default"),
-    "sources of a place dropped": _line_dropped("sources"),
-    "supplement's subject dropped": _line_dropped("about"),
-    "unit": _word_of("unit", ["s", "ms", "cm", "V", "%"]),
-    "kind": _word_of("kind", ["number", "switch", "flags", "curve", "bench", "maker"]),
-    "name of a value": _name_of_a_value,
-    "id misspelt": _misspelt_id,
-    "mark or switch": _switched,
-    "release's version": _word_of("version", ["1.9", "4.0.6", "35", "2020-01-01"]),
-    "place dropped": _dropped(_PLACE),
-    "place doubled": _doubled,
-    "setting dropped": _dropped(_SETTING),
-    "source dropped": _dropped(_SOURCE),
-    "release dropped": _dropped(_RELEASE),
-    "followed block dropped": _follows_dropped,
-}
-
-
-def tried(count: int, seed: int = 1) -> Iterator[Tried]:
-    """That many edits that really change a file, kinds and files taken in turn."""
-    files = shipped()
-    before = State("before", files)
-    names = sorted(files)
-    chance = random.Random(seed)
-    number = 0
-    while number < count:
-        kind, name = chance.choice(list(EDITS)), chance.choice(names)
-        text = files[name].decode("utf-8")
-        edited = EDITS[kind](chance, text)
-        if edited == text:
-            continue
-        number += 1
-        after = State("after", {**files, name: edited.encode("utf-8")})
-        outcome, settings = outcome_of(changed_profiles(before, after))
-        yield Tried(kind, name, outcome, settings)
-
-
-def outcome_of(changed: Changed) -> tuple[Outcome, tuple[str, ...]]:
+def reviewed(changed: Changed) -> Reviewed:
     """What a review makes of the profiles that an edit may have changed."""
     if changed.broken_after:
-        return Outcome.REFUSED, ()
+        return Reviewed(refused=True)
     found = review(changed.before, changed.after, changed.renamed)
     by_profile = {one.id: one for one in found.profiles}
-    any_changed = False
+    is_changed = False
     missed: list[str] = []
     for id, after in changed.after.items():
         for setting, point in answers_changed(changed.before[id], after):
-            any_changed = True
+            is_changed = True
             changes = by_profile[id].changes if id in by_profile else ()
             told = (c for c in changes if c.setting == setting and c.firmware.holds(point))
             if not any(told):
                 missed.append(f"{id} {setting} at {point}")
-    if missed:
-        return Outcome.ESCAPED, tuple(missed)
-    return (Outcome.SHOWN if any_changed else Outcome.NO_ANSWER), ()
+    return Reviewed(False, is_changed, bool(found.profiles), tuple(missed))
 
 
 def answers_changed(before: Profile, after: Profile) -> Iterator[tuple[str, Key]]:
@@ -291,17 +169,73 @@ def _without_words(told: object) -> object:
     return [_without_words(one) for one in told] if isinstance(told, list) else told
 
 
+COLUMNS = (
+    ("edits", ""),
+    ("refused", "the reader refuses the file"),
+    ("changed", "an answer is another one; of those:"),
+    ("both", "lint finds something, and the review shows every answer"),
+    ("review", "the review shows every answer, and lint finds nothing"),
+    ("lint", "lint finds something, and the review does not show every answer"),
+    ("neither", "lint finds nothing, and the review does not show every answer"),
+    ("same", "no answer is another one; of those:"),
+    ("found", "lint finds something"),
+    ("named", "lint finds nothing, and the review names a part that changed"),
+    ("silent", "neither says anything"),
+)
+
+
+def columns_of(one: Tried, found: Collection[Remark]) -> Iterator[str]:
+    """The columns in which an edit counts."""
+    yield "edits"
+    if one.review.refused:
+        yield "refused"
+    elif one.review.changed:
+        yield "changed"
+        if one.review.shown:
+            yield "both" if found else "review"
+        else:
+            yield "lint" if found else "neither"
+    else:
+        yield "same"
+        yield "found" if found else "named" if one.review.told else "silent"
+
+
 def main() -> None:
-    """Write a table of outcomes by kind of edit."""
-    count = int(sys.argv[1]) if len(sys.argv) > 1 else 300
+    """Write a table of outcomes by kind of edit, then the codes, then what neither told."""
+    count, seed = (int(text) for text in (*sys.argv[1:3], *("300", "1")[len(sys.argv) - 1 :]))
+    trial = Trial()
     table: dict[str, Counter[str]] = {}
-    for one in tried(count):
-        table.setdefault(one.kind, Counter())[one.outcome.value] += 1
-        if one.outcome is Outcome.ESCAPED:
-            sys.stdout.write(f"{one}\n")
-    for kind, counts in sorted(table.items()):
-        sys.stdout.write(f"{kind:32} {dict(counts)}\n")
-    sys.stdout.write(f"{dict(sum(table.values(), Counter()))}\n")
+    codes: dict[str, Counter[str]] = {}
+    untold: list[Tried] = []
+    for one in trial.edits(count, seed):
+        found = trial.found(one)
+        columns = Counter(columns_of(one, found))
+        table.setdefault(one.kind, Counter()).update(columns)
+        if not one.review.refused:
+            told = {f"{_letter(remark)} {remark.code}" for remark in found}
+            codes.setdefault(one.kind, Counter()).update(told)
+        if columns["neither"] or columns["silent"]:
+            untold.append(one)
+    _write(table, codes)
+    sys.stdout.write("\nneither lint nor the review says anything of:\n")
+    sys.stdout.writelines(f"{one}\n" for one in untold)
+
+
+def _letter(remark: Remark) -> str:
+    return {Severity.ERROR: "E", Severity.WARNING: "W"}.get(remark.severity, "N")
+
+
+def _write(table: Mapping[str, Counter[str]], codes: Mapping[str, Counter[str]]) -> None:
+    names = [name for name, _ in COLUMNS]
+    sys.stdout.writelines(f"{name:8} {text}\n" for name, text in COLUMNS if text)
+    sys.stdout.write(f"\n{'kind of edit':30}{''.join(f'{name:>9}' for name in names)}\n")
+    total: Counter[str] = sum(table.values(), Counter())
+    for kind, counts in (*sorted(table.items()), ("all", total)):
+        sys.stdout.write(f"{kind:30}{''.join(f'{counts[name]:9}' for name in names)}\n")
+    sys.stdout.write("\ncodes of lint, by kind of edit (error, warning, note):\n")
+    for kind, told in sorted(codes.items()):
+        row = ", ".join(f"{code} {times}" for code, times in told.most_common())
+        sys.stdout.write(f"{kind:30}{row or '-'}\n")
 
 
 if __name__ == "__main__":

@@ -271,3 +271,13 @@ def test_a_file_name_that_is_no_text_stops_nothing(here: Path) -> None:
     result = api.review(Revisions("HEAD~2", "HEAD", here))
     assert changed(result) == ["braking.distance"]
     assert len(result.broken_after) == 1
+
+
+def test_a_byte_order_mark_changes_nothing(here: Path) -> None:
+    """A file that an editor saved with a mark at its front has the format that it says."""
+    path = here / "definitions" / "ferrow" / "finch.toml"
+    text = path.read_bytes()
+    path.write_bytes(b"\xef\xbb\xbf" + text)
+    git(here, "commit", "--all", "--quiet", "--message", "mark")
+    result = api.review(Revisions("HEAD~1", "HEAD", here))
+    assert (changed(result), result.broken_after, result.older) == ([], (), {})

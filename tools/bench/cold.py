@@ -70,7 +70,7 @@ def environment(cache: Path) -> dict[str, str]:
     Python may keep the compiled form of modules, as it does for people; the first run, which does
     not count, writes it.
     """
-    left_out = ("FORCE_COLOR", "PYTHONDONTWRITEBYTECODE")
+    left_out = ("FORCE_COLOR", "PYTHONDONTWRITEBYTECODE", "CVLIB_CACHE", "CVLIB_DEFINITIONS")
     env = {key: value for key, value in os.environ.items() if key not in left_out}
     env["NO_COLOR"] = "1"
     for name in ("HOME", "USERPROFILE", "LOCALAPPDATA", "XDG_CACHE_HOME"):
