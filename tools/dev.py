@@ -38,7 +38,8 @@ usage: python3 tools/dev.py COMMAND
   demo            check the demo fleet, then look closer at some locos
   test [ARGS]     run the tests on two or more workers; ARGS go to pytest
   bench [ARGS]    measure how long a cold start takes; ARGS go to tools/bench/cold.py;
-                  bench identify [ARGS]: how well and fast decoders are identified
+                  bench identify [ARGS]: how well and fast decoders are identified;
+                  bench definitions [ARGS]: how long the lint of 200 profiles takes
   lint            ruff, mypy, import contracts and the lint of the definitions
   docs            bring transcripts and the map of the package up to date in the pages
   setup           only make or mend the environment
@@ -255,10 +256,10 @@ def test(venv: Path, extra: list[str]) -> int:
 
 
 def bench(venv: Path, extra: list[str]) -> int:
-    """Print how long cold starts take, or with `identify` how well decoders are identified."""
-    if extra[:1] == ["identify"]:
-        return run_line(venv, "python tools/bench/identify.py", extra[1:])
-    return run_line(venv, "python tools/bench/cold.py", extra)
+    """Print how long cold starts take, or what the bench that is named first measures."""
+    if extra[:1] in (["identify"], ["definitions"]):
+        return run_line(venv, f"python -m tools.bench.{extra[0]}", extra[1:])
+    return run_line(venv, "python -m tools.bench.cold", extra)
 
 
 def lint(venv: Path, _extra: list[str]) -> int:

@@ -32,8 +32,8 @@ MARKED = re.compile(
     re.DOTALL,
 )
 """A part of a page that is written anew, between its marks."""
-ROOMS = ("model", "findings", "engine", "files", "render", "cli")
-ALONE = ("errors", "api", "__main__")
+ROOMS = ("model", "findings", "engine", "files", "render", "api", "cli")
+ALONE = ("errors", "__main__")
 """Modules that stand in no room."""
 COLOURS = re.compile(r"\x1b\[[0-9;]*m")
 FENCE = re.compile(r"^( *```[^\n]*\n)(.*?)(^ *```[ ]*$)", re.MULTILINE | re.DOTALL)
@@ -234,11 +234,12 @@ def output_table() -> str:
 def lint_table() -> str:
     """The code and the sentence of every fault that lint finds."""
     from cvlib.engine.lint.rules import RULES
-    from cvlib.files.lint import INVALID
 
-    lines = ["| code | what was found |", "| --- | --- |"]
-    lines.append(f"| `{INVALID}` | The file cannot be used; the message says why. |")
-    return "\n".join(lines + [f"| `{rule.code}` | {rule.sentence} |" for rule in RULES])
+    lines = ["| code | severity | what was found |", "| --- | --- | --- |"]
+    for rule in sorted(RULES, key=lambda rule: rule.code):
+        page = f"[`{rule.code}`](lint/{rule.code}.md)"
+        lines.append(f"| {page} | {rule.severity} | {rule.sentence} |")
+    return "\n".join(lines)
 
 
 def package_map() -> str:

@@ -10,7 +10,14 @@ from house.tree import ROOT, kept_files
 
 FILES = {"README.md", "DEVELOPERS.md", "LICENSE", "pyproject.toml"}
 FOLDERS = {"cvlib", "definitions", "tools", "tests", "docs"}
-DOTTED = {".ci", ".editorconfig", ".gitattributes", ".github", ".gitignore"}
+DOTTED = {
+    ".ci",
+    ".editorconfig",
+    ".gitattributes",
+    ".github",
+    ".gitignore",
+    ".pre-commit-hooks.yaml",
+}
 
 STRANGERS = (
     r"/work/",

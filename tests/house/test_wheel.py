@@ -19,6 +19,7 @@ pytestmark = pytest.mark.slow
 CARRIED = {
     "definitions": "cvlib/_data/definitions",
     "docs/findings": "cvlib/_data/docs/findings",
+    "docs/lint": "cvlib/_data/docs/lint",
     "docs/schema": "cvlib/_data/docs/schema",
 }
 """Folders of the checkout and where the wheel has them."""
@@ -147,7 +148,7 @@ def test_an_installed_wheel_checks_values_and_explains(installed: Installed) -> 
         *("check", "--profile", "ferrow/lark-8", "--firmware", "2.9.201", "27=3", "141=40")
     )
     assert checked.returncode in (0, 1), checked.stderr
-    for asked in ("29=38", "older-only"):
+    for asked in ("29=38", "older-only", "claimed-twice"):
         explained = installed.run("explain", asked)
         assert explained.returncode == 0, explained.stderr
         assert explained.stdout.strip()
