@@ -256,11 +256,16 @@ def kinds_of(old: Answer | None, new: Answer | None) -> tuple[Kind, ...]:
     found = list(_place_kinds(old.place, new.place)) if old.place and new.place else []
     if old.candidates and new.candidates and _of(old.candidates) != _of(new.candidates):
         found.append(Kind.CANDIDATES)
-    if (old.beside and content(old.beside)) != (new.beside and content(new.beside)):
+    if (old.beside or new.beside) and content(untested(old)) != content(untested(new)):
         found.append(Kind.BESIDE)
     if old.standing is not new.standing:
         found.append(_standing_kind(old.standing, new.standing))
     return tuple(found)
+
+
+def untested(answer: Answer) -> Answer:
+    """The answer without the bench tests: the one beside it, where a test decides."""
+    return answer.beside or answer
 
 
 def _exists(answer: Answer | None) -> bool:

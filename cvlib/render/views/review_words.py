@@ -7,7 +7,7 @@ from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 
 from cvlib.engine.digest import content
-from cvlib.engine.review import Kind, SettingChange
+from cvlib.engine.review import Kind, SettingChange, untested
 from cvlib.engine.review_items import Item, Wording
 from cvlib.model.answer import Answer
 from cvlib.model.profile import Place
@@ -142,7 +142,7 @@ def _told(kind: Kind, change: SettingChange) -> str:
     if kind is Kind.REMOVED:
         return f"was {answer_text(old)}"
     if kind is Kind.BESIDE:
-        return arrow(answer_text(old and old.beside), answer_text(new and new.beside))
+        return arrow(answer_text(old and untested(old)), answer_text(new and untested(new)))
     if kind is Kind.CANDIDATES:
         return arrow(answer_text(old), answer_text(new))
     if kind in STANDING_ALONE:
@@ -234,10 +234,14 @@ def parts_counted(items: Sequence[Item]) -> str:
     for item in items:
         counts[item.part] = counts.get(item.part, 0) + 1
     return listed(
-        [counted(number, part, _PLURALS.get(part, "")) for part, number in counts.items()]
+        [
+            counted(number, _SINGULARS.get(part, part), _PLURALS.get(part, ""))
+            for part, number in counts.items()
+        ]
     )
 
 
+_SINGULARS = {"sources": "setting with other sources"}
 _PLURALS = {
     "advisory": "advisories",
     "identity": "identities",
