@@ -27,9 +27,12 @@ def work(said: Said, options: Mapping[str, Any]) -> int:
     """The exit code of one correction."""
     from cvlib import api
     from cvlib.files.amend.checks import check_entry
+    from cvlib.files.own import own_folder
 
     check_said(said)
-    store = api.open_store(options["definitions"])
+    folder = own_folder(options["definitions"])
+    # A folder that is not there yet is made when the correction is written.
+    store = api.open_store(folder if folder is None or folder.exists() else None)
     if said.profile:
         store.profile(said.profile)
     asker = Asker(said, lambda key, text: check_entry(store, _wish(said), key, text))

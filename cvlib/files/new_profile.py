@@ -22,11 +22,11 @@ from cvlib.files.store import Store
 from cvlib.files.text import decode, file_name, parse_toml, read_bytes
 from cvlib.files.toml_text import write_tree
 from cvlib.files.toml_tree import Document, node_of
-from cvlib.files.typed_keys import parse_key, parse_on_off
+from cvlib.files.typed_keys import parse_firmware, parse_key, parse_on_off
 from cvlib.files.write import create_file
 from cvlib.findings.catalogue import Severity
 from cvlib.model.profile import Profile
-from cvlib.model.ranges import FirmwareRange, in_order
+from cvlib.model.ranges import in_order
 from cvlib.model.versions import FirmwareVersion, Scheme, parse_version
 
 KINDS = ("motor", "function", "sound", "accessory")
@@ -77,7 +77,7 @@ def check_new(key: str, text: str, wish: NewWish, store: Store) -> None:
     elif key == "scheme":
         _one_of("scheme", text, [str(one.value) for one in Scheme])
     elif key == "firmware":
-        _firmware(text, _scheme(wish))
+        parse_firmware(text, _scheme(wish))
     elif key == "release":
         parse_version(text, _scheme(wish))
     elif key == "date":
@@ -103,7 +103,7 @@ def make_profile(store: Store, wish: NewWish, own_folder: Path | None) -> MadePr
     table = _table(wish.table) if wish.table else SettingTable(())
     follows = STANDARDS[_one_of("follows", wish.text("follows", "nmra"), STANDARDS)]
     standard = store.profile(follows.partition("@")[0]) if follows else None
-    firmware = parse_key("firmware", wish.text("firmware"))
+    firmware = parse_firmware(wish.text("firmware"), _scheme(wish))
     made = settings_of_rows(table.rows, standard, HANDBOOK, firmware, is_complete=wish.is_complete)
     text = write_tree(Document(node_of(_data(wish, follows, made)), SCHEMA), PROFILE)
     profile = _read_back(store, wish, text, made)
@@ -138,7 +138,7 @@ def _data(wish: NewWish, follows: str, made: MadeSettings) -> dict[str, Any]:
         decoder["follows"] = [follows]
     if made.without:
         decoder["without"] = list(made.without)
-    firmware = _firmware(wish.text("firmware"), scheme)
+    firmware = parse_firmware(wish.text("firmware"), scheme)
     source = {"id": HANDBOOK, "kind": "document", "title": wish.text("title")}
     if wish.text("date"):
         source["date"] = parse_key("date", wish.text("date"))
@@ -239,12 +239,6 @@ def _one_of(what: str, text: str, known: Any) -> str:
 def _scheme(wish: NewWish) -> Scheme:
     known = [str(one.value) for one in Scheme]
     return Scheme(_one_of("scheme", wish.text("scheme", Scheme.DOTTED.value), known))
-
-
-def _firmware(text: str, scheme: Scheme) -> str | list[str]:
-    found: str | list[str] = parse_key("firmware", text)
-    FirmwareRange.parse(found, scheme)
-    return found
 
 
 def _manufacturer(text: str) -> int:

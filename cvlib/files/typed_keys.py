@@ -12,6 +12,8 @@ from typing import Any
 from cvlib.errors import InputError, did_you_mean, problem
 from cvlib.files.text import quoted
 from cvlib.model.profile import Verdict
+from cvlib.model.ranges import FirmwareRange
+from cvlib.model.versions import Scheme
 
 _WHOLE = re.compile(r"-?\d{1,18}", re.ASCII)
 _BASED = re.compile(r"0x[0-9a-f]{1,16}|0b[01]{1,64}", re.IGNORECASE)
@@ -42,6 +44,20 @@ def parse_key(key: str, text: str, kind: str = "") -> Any:
     if parse is None:
         return text
     return _literal(key, text) if text[0] in "[{" else parse(key, text)
+
+
+def parse_firmware(text: str, scheme: Scheme) -> str | list[str]:
+    """The firmware that a typed text means, as profiles write it.
+
+    Raises InputError for what is no range, and for one that holds nothing.
+    """
+    found: str | list[str] = parse_key("firmware", text)
+    if FirmwareRange.parse(found, scheme).is_empty():
+        raise problem(
+            f"there is no firmware in {quoted(text)}.",
+            advice='Give the older version first, as in "1.0 to 1.4".',
+        )
+    return found
 
 
 def parse_verdict(text: str) -> Verdict:

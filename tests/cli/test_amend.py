@@ -449,3 +449,51 @@ def test_the_effect_has_the_form_that_review_gives() -> None:
     """What both schemas describe they describe alike."""
     mine, others = schema("amend")["definitions"], schema("review")["definitions"]
     assert {name: others.get(name) for name in mine} == mine
+
+
+def test_a_folder_of_ones_own_is_made(tmp_path: Path, capsys: Capture) -> None:
+    """Once the correction is written, and not before."""
+    folder = tmp_path / "my-definitions"
+    words = ("amend", "bench", "ferrow/lark-8", "braking.mode=works", "--definitions", str(folder))
+    code, _ = fails(capsys, *words, "--firmware", "not a version")
+    assert (code, folder.exists()) == (2, False)
+    assert run([*words, "--firmware", "4.2.60"]) == 0
+    assert (folder / "ferrow" / "lark-8.toml").is_file()
+
+
+def test_what_is_told_of_a_place_is_what_is_written(own: Path, capsys: Capture) -> None:
+    """Sources that go and come in one step, and a key that is common to all places."""
+    ember = ("ferrow/ember", "fan.power", "--at", "58")
+    data = amended(capsys, own, "place", *ember, "--remove", "sources", "--source", "handbook-3:17")
+    assert data["did"][0].endswith('→ ["handbook-3:17"].')
+    fade = ("ferrow/ember", "lamp[1].fade", "--at", "58", "--unit", "ms")
+    data = amended(capsys, own, "place", *fade)
+    assert 'unit "s" → "ms"' in data["did"][-1]
+
+
+def test_a_test_of_one_of_many_says_for_whom_it_counts(own: Path, capsys: Capture) -> None:
+    """What recurs is written once, so that the test counts for all."""
+    data = amended(capsys, own, "bench", "ferrow/ember", "lamp[2].fade=works", "--firmware", "58")
+    assert any("lamp[1].fade to lamp[" in note for note in data["notes"])
+
+
+def test_a_range_the_wrong_way_round_is_refused_at_once(own: Path, capsys: Capture) -> None:
+    """In one line, without what follows from it."""
+    words = ("amend", "document", "ferrow/ember", "hb", "--title", "x", "--firmware", "60 to 58")
+    code, lines = fails(capsys, *words, "--definitions", str(own))
+    assert (code, len(lines)) == (2, 1)
+    assert "the older version first" in lines[0]
+
+
+def test_a_new_place_takes_its_firmware_from_the_others(own: Path, capsys: Capture) -> None:
+    """After a new handbook that lists the same, what it has otherwise is one further step."""
+    card = ("ferrow/wren-2", "card-3", "--title", "Third card", "--firmware", "1.5 to 1.6")
+    amended(capsys, own, "document", *card, "--same-as", "1.4")
+    limit = ("ferrow/wren-2", "speed.reverse-limit", "--new", "--at", "1.5")
+    words = ("--firmware", "1.5 to 1.6", "--range", "10-100", "--source", "card-3:3")
+    data = amended(capsys, own, "place", *limit, *words)
+    assert "holds for >=1.4, <=1.4a from now on" in data["did"][0]
+    assert changes(data)["speed.reverse-limit"][">=1.5, <=1.6"] == ["recoded"]
+    whole = ("--firmware", "1.0 to 2.0", "--cv", "130")
+    (line, *_) = refused(capsys, own, "place", *limit, *whole)
+    assert "leave --new out" in line

@@ -10,7 +10,7 @@ from cvlib.files.amend.bench import seen_of
 from cvlib.files.amend.change import Wish
 from cvlib.files.shapes.base import INDEX, NAME, WORD
 from cvlib.files.store import Store
-from cvlib.files.typed_keys import parse_key, parse_verdict
+from cvlib.files.typed_keys import parse_firmware, parse_key, parse_verdict
 from cvlib.model.profile import Profile
 
 _NAME = re.compile(NAME)
@@ -31,7 +31,7 @@ def check_entry(store: Store, wish: Wish, key: str, text: str) -> None:
     elif key in ("at", "same-as") or (key, wish.form) == ("firmware", "bench"):
         profile.version(text)
     elif key == "firmware":
-        profile.range(parse_key(key, text))
+        parse_firmware(text, profile.scheme)
     elif key == "verdict":
         parse_verdict(text)
     elif key == "source" and wish.form == "bench":

@@ -8,7 +8,7 @@ from cvlib.errors import did_you_mean, problem
 from cvlib.files.amend.change import Change, Wish, existing_versions
 from cvlib.files.amend.extend import extend
 from cvlib.files.toml_tree import Node
-from cvlib.files.typed_keys import parse_key
+from cvlib.files.typed_keys import parse_firmware, parse_key
 from cvlib.model.profile import SourceKind
 
 DOCUMENTS = (SourceKind.DOCUMENT.value, SourceKind.MAKER.value)
@@ -39,7 +39,7 @@ def document(change: Change, wish: Wish) -> None:
             f'a source of kind "{kind}" is not added so.',
             advice=did_you_mean(kind, DOCUMENTS) or "Say document or maker; tests are for bench.",
         )
-    firmware = parse_key("firmware", wish.needed("firmware"))
+    firmware = parse_firmware(wish.needed("firmware"), change.profile.scheme)
     covered = change.profile.range(firmware)
     for named in existing_versions(firmware):
         change.version(named)

@@ -8,11 +8,12 @@ from typing import Any
 from cvlib.engine.told import where_text
 from cvlib.errors import InputError, did_you_mean, problem
 from cvlib.files.amend.change import Change, Wish
+from cvlib.files.amend.room import make_room
 from cvlib.files.edit import cite, cited_sources, set_keys
 from cvlib.files.layout import PROFILE_ORDER
 from cvlib.files.toml_text import value_text
 from cvlib.files.toml_tree import Node, data_of, node_of
-from cvlib.files.typed_keys import parse_key
+from cvlib.files.typed_keys import parse_firmware, parse_key
 from cvlib.model.profile import Setting, SourceKind
 
 PLACE_KEYS = tuple(key for key in PROFILE_ORDER["place"] if key != "sources")
@@ -35,24 +36,27 @@ def place(change: Change, wish: Wish) -> None:
         )
     if is_new:
         table = _like(change, setting, wish)
+        # What only a test saw beats the documents at its own firmware and takes nothing from them.
+        is_test = bool(sources) and all(isinstance(one, dict) for one in sources)
+        if "firmware" in values and not is_test:
+            make_room(change, setting, change.profile.range(values["firmware"]))
         change.draft.places(setting.id).append(table)
         set_keys(table, values, removed)
+        _cite_all(table, sources)
         change.told.did.append(f"{setting.title} ({setting.id}) gets another place.")
     else:
         number = asked_place(change, setting, wish)
         table = change.draft.place(setting.id, number)
         _check_removed(table, removed)
-        before = data_of(table)
+        before = _with_common(change, setting, table)
         set_keys(table, values, removed)
+        _cite_all(table, sources)
+        now = _with_common(change, setting, table)
         where = where_text(setting.places[number])
-        for key in (*values, *removed):
-            was, now = _shown(before.get(key)), _shown(data_of(table).get(key))
-            change.told.did.append(f"{setting.id} at {where}: {key} {was} → {now}.")
+        for key in dict.fromkeys((*values, *removed)):
+            told = f"{_shown(before.get(key))} → {_shown(now.get(key))}"
+            change.told.did.append(f"{setting.id} at {where}: {key} {told}.")
         _note_tests(change, table, where)
-    held = data_of(table).get("sources", [])
-    for one in sources:
-        if one not in held:
-            cite(table, one)
     change.cited(sources)
     change.told.title = f"{setting.title}, {'another place' if is_new else 'place corrected'}"
 
@@ -129,8 +133,7 @@ def _kind_of(change: Change, setting: Setting, wish: Wish) -> str:
 def _values(change: Change, wish: Wish, kind: str) -> dict[str, Any]:
     values = wish.keys(*PLACE_KEYS, kind=kind)
     if "firmware" in values:
-        given = values["firmware"]
-        change.profile.range(given)
+        parse_firmware(wish.text("firmware"), change.profile.scheme)
     return values
 
 
@@ -165,6 +168,21 @@ def _note_tests(change: Change, table: Node, where: str) -> None:
             f"Bench tests of {where} stay with this place: {', '.join(tests)}. Take them out if "
             "they were about what it said before."
         )
+
+
+def _cite_all(place: Node, sources: Iterable[Any]) -> None:
+    """Call on sources for a place that it does not call on yet."""
+    held = data_of(place).get("sources", [])
+    for one in sources:
+        if one not in held:
+            cite(place, one)
+
+
+def _with_common(change: Change, setting: Setting, place: Node) -> dict[str, Any]:
+    """What a place says, with what is common to all places of its setting."""
+    written = change.draft.setting(setting.id)
+    common = data_of(written).get("common", {}) if written is not None else {}
+    return {**common, **data_of(place)}
 
 
 def _shown(value: Any) -> str:
