@@ -8,8 +8,8 @@ from enum import Enum, StrEnum
 from typing import Any
 
 from cvlib.model.conditions import Condition
-from cvlib.model.cv import Field, Slot
-from cvlib.model.profile import Citation, Place, Profile, Setting
+from cvlib.model.cv import WHOLE, Field, Slot, bits_text
+from cvlib.model.profile import Answered, Citation, Place, Profile, Setting
 from cvlib.model.ranges import FirmwareRange
 from cvlib.model.versions import FirmwareVersion, spell_key
 
@@ -203,6 +203,8 @@ def _said(value: Any) -> str:
         return str(value)
     if isinstance(value, Citation):
         return f"{value}{f' ({value.verdict})' if value.verdict else ''}"
+    if isinstance(value, Answered):
+        return _answered(value)
     if isinstance(value, Condition):
         operand = ", ".join(map(str, value.operand))
         return f"{value.setting} {value.test} {operand}"
@@ -214,3 +216,11 @@ def _said(value: Any) -> str:
     if isinstance(value, tuple) and not isinstance(value, Slot):
         return "; ".join(map(_said, value))
     return str(value)
+
+
+def _answered(value: Answered) -> str:
+    """An answer of the identity: ``CV 250 = 14 at >=34``, ``bits 4-7 of CV 47 = 5``."""
+    bits = "" if value.mask == WHOLE else f"bits {bits_text(value.mask)} of "
+    span = str(value.low) if value.low == value.high else f"{value.low}-{value.high}"
+    at = f" at {value.firmware.text()}" if value.firmware is not None else ""
+    return f"{bits}{value.slot} = {span}{at}"

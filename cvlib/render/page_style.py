@@ -21,7 +21,8 @@ th, td { border: 0.25mm solid #000; padding: 0.8mm 1.5mm; text-align: left; vert
 th { font-weight: bold; border-bottom-width: 0.6mm; vertical-align: bottom; }
 td.number, th.number { text-align: right; font-variant-numeric: tabular-nums; white-space: nowrap; }
 td.narrow, th.narrow { white-space: nowrap; }
-td { overflow-wrap: anywhere; }
+td { overflow-wrap: break-word; }
+td code { overflow-wrap: anywhere; }
 .box { display: inline-block; width: 4mm; height: 4mm; border: 0.35mm solid #000; }
 .blank { display: inline-block; width: 12mm; border-bottom: 0.35mm solid #000; height: 4mm; }
 .faint { color: #333; }
