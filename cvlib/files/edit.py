@@ -98,13 +98,18 @@ def cite(place: Node, citation: str | Mapping[str, Any]) -> None:
     place.table.setdefault("sources", Node([])).items.append(node_of(held))
 
 
+def cited_source(citation: Any) -> str:
+    """The id of the source that a citation calls on, in either form."""
+    if isinstance(citation, Mapping):
+        return str(citation.get("source", ""))
+    return str(citation).partition(":")[0]
+
+
 def cited_sources(place: Node) -> list[tuple[str, str]]:
     """The sources that a place calls on, each with its verdict or an empty text."""
     held = data_of(place).get("sources", [])
     return [
-        (one.partition(":")[0], "")
-        if isinstance(one, str)
-        else (str(one.get("source", "")), str(one.get("verdict", "")))
+        (cited_source(one), str(one.get("verdict", "")) if isinstance(one, Mapping) else "")
         for one in held
     ]
 

@@ -11,7 +11,7 @@ from typing import Any, TypeAlias
 
 from cvlib.engine.resolve import Resolver
 from cvlib.errors import InputError, did_you_mean, problem
-from cvlib.files.edit import Draft
+from cvlib.files.edit import Draft, cited_source
 from cvlib.files.typed_keys import parse_key
 from cvlib.files.written import written_setting
 from cvlib.model.profile import Profile, Setting
@@ -141,7 +141,7 @@ class Change:
     def cited(self, sources: list[Any]) -> None:
         """Note the sources that new citations call on."""
         for one in sources:
-            id = one["source"] if isinstance(one, dict) else one.partition(":")[0]
+            id = cited_source(one)
             if id not in self.told.evidence:
                 self.told.evidence.append(self.source(id))
 

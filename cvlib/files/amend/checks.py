@@ -8,6 +8,7 @@ from collections.abc import Callable, Collection, Mapping
 from cvlib.errors import did_you_mean, problem
 from cvlib.files.amend.bench import seen_of
 from cvlib.files.amend.change import Wish
+from cvlib.files.edit import cited_source
 from cvlib.files.shapes.base import INDEX, NAME, WORD
 from cvlib.files.store import Store
 from cvlib.files.typed_keys import parse_firmware, parse_key, parse_verdict
@@ -38,8 +39,7 @@ def check_entry(store: Store, wish: Wish, key: str, text: str) -> None:
         _named(text, "source")
     elif key == "source":
         for one in parse_key("sources", text):
-            id = one["source"] if isinstance(one, dict) else one.partition(":")[0]
-            _known(id, "source", profile.sources)
+            _known(cited_source(one), "source", profile.sources)
     else:
         parse_key(key, text, wish.text("kind"))
 

@@ -9,7 +9,7 @@ from cvlib.engine.told import where_text
 from cvlib.errors import InputError, did_you_mean, problem
 from cvlib.files.amend.change import Change, Wish
 from cvlib.files.amend.room import make_room
-from cvlib.files.edit import cite, cited_sources, set_keys
+from cvlib.files.edit import cite, cited_source, cited_sources, set_keys
 from cvlib.files.layout import PROFILE_ORDER
 from cvlib.files.toml_text import value_text
 from cvlib.files.toml_tree import Node, data_of, node_of
@@ -142,7 +142,7 @@ def _sources(change: Change, wish: Wish) -> list[Any]:
     made = [one for text in wish.several("source") for one in parse_key("sources", text)]
     for one in made:
         if isinstance(one, str):
-            id = change.source(one.partition(":")[0])
+            id = change.source(cited_source(one))
             if change.profile.sources[id].kind is SourceKind.BENCH:
                 raise problem(
                     f'"{id}" is a bench test.',

@@ -2,12 +2,10 @@
 
 from __future__ import annotations
 
-from typing import Any
-
 from cvlib.engine.told import where_text
 from cvlib.errors import problem
 from cvlib.files.amend.change import Change
-from cvlib.files.edit import set_keys
+from cvlib.files.edit import cited_source, set_keys
 from cvlib.files.toml_tree import Node, data_of
 from cvlib.files.written import written_firmware
 from cvlib.model.profile import Setting, SourceKind
@@ -48,15 +46,13 @@ def _forget(change: Change, place: Node, firmware: FirmwareRange) -> None:
     sources = place.table.get("sources")
     if sources is None:
         return
-    gone = [node for node in sources.items if not _meets(change, _id_of(data_of(node)), firmware)]
+    gone = [
+        node for node in sources.items if not _meets(change, cited_source(data_of(node)), firmware)
+    ]
     for node in gone:
         sources.items.remove(node)
     if not sources.items:
         del place.table["sources"]
-
-
-def _id_of(citation: Any) -> str:
-    return str(citation["source"] if isinstance(citation, dict) else citation.partition(":")[0])
 
 
 def _meets(change: Change, id: str, firmware: FirmwareRange) -> bool:

@@ -7,7 +7,6 @@ from collections.abc import Iterable, Iterator
 from cvlib.engine.carry_loco import DecoderCarried
 from cvlib.engine.carry_outcomes import Left, New, Outcome, Refused
 from cvlib.engine.told import where_text
-from cvlib.findings.catalogue import Severity
 from cvlib.model.answer import Standing
 from cvlib.model.cv import WHOLE, bits_text
 from cvlib.render.phrases import counted, listed
@@ -18,7 +17,6 @@ from cvlib.render.view import (
     Heading,
     Paragraph,
     Piece,
-    Role,
     Table,
     faint,
     plain,
@@ -26,13 +24,12 @@ from cvlib.render.view import (
 from cvlib.render.views import sheet
 from cvlib.render.views.carry_words import TITLES, Row, grouped, row_of, said_of, title_of
 from cvlib.render.views.settings import named
+from cvlib.render.views.undecided import SEVERITY_ROLES
 from cvlib.render.words import finding_words
 
 FOLDED = ("same", "read-only", "new")
 """Outcomes that are only counted and named, unless everything is asked for."""
 MOST_NAMED = 6
-
-_ROLES = {Severity.ERROR: Role.ERROR, Severity.WARNING: Role.WARNING, Severity.NOTE: Role.NOTE}
 
 
 def view(result: DecoderCarried, *, everything: bool = False, why: bool = False) -> list[Block]:
@@ -211,7 +208,7 @@ def _findings(result: DecoderCarried) -> Iterator[Block]:
     yield Heading("What a check says of the new values")
     for finding in found:
         words = finding_words(finding, f"firmware {result.carried.goal.version}")
-        severity = Piece(finding.severity.value, _ROLES[finding.severity])
+        severity = Piece(finding.severity.value, SEVERITY_ROLES[finding.severity])
         said = " ".join(filter(None, (words.message, words.advice)))
         head = f" {finding.code}: "
         yield Paragraph((severity, Piece(head), Piece(f"{words.subject}: "), Piece(said)), hang=2)

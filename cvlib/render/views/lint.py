@@ -23,8 +23,7 @@ from cvlib.render.view import (
     Table,
     plain,
 )
-
-ROLES = {Severity.ERROR: Role.ERROR, Severity.WARNING: Role.WARNING, Severity.NOTE: Role.NOTE}
+from cvlib.render.views.undecided import SEVERITY_ROLES
 
 
 def view(linted: Linted) -> list[Block]:
@@ -53,7 +52,7 @@ def page(linted: Linted, remarks: Sequence[Remark], most: int | None = None) -> 
 
 def _row(remark: Remark) -> tuple[Line, ...]:
     return (
-        (Piece(remark.severity.value, ROLES[remark.severity]),),
+        (Piece(remark.severity.value, SEVERITY_ROLES[remark.severity]),),
         (Piece(remark.code, Role.CODE),),
         (Piece(str(remark.position), Role.CODE),),
         plain(remark.text),
@@ -71,7 +70,7 @@ def summary(linted: Linted) -> Line:
     each = listed([counted(counts[severity], severity.value) for severity in grave])
     codes = Counter(one.code for one in linted.remarks).most_common()
     told = listed([f"{number} {code}" for code, number in codes])
-    return Piece(each, ROLES[grave[0]]), Piece(f"{looked} {told}.{accepted}")
+    return Piece(each, SEVERITY_ROLES[grave[0]]), Piece(f"{looked} {told}.{accepted}")
 
 
 def data(linted: Linted) -> Data:
