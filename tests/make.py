@@ -13,8 +13,8 @@ from decimal import Decimal
 from pathlib import Path
 from typing import Any, TypeAlias
 
-from cvlib.engine.check import Saved
-from cvlib.engine.resolve import Resolver
+from cvlib.engine.account.check import Saved
+from cvlib.engine.known.resolve import Resolver
 from cvlib.model.coding import (
     Area,
     Choice,

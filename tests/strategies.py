@@ -15,7 +15,7 @@ from hypothesis import strategies as st
 from hypothesis.strategies import DrawFn, SearchStrategy, composite
 
 from coding_strategies import codings, numbers, parts_of
-from cvlib.engine.check import Saved
+from cvlib.engine.account.check import Saved
 from cvlib.model.coding import (
     Area,
     Choice,

@@ -8,9 +8,9 @@ from typing import TYPE_CHECKING
 from cvlib.api.opening import resolver_of
 
 if TYPE_CHECKING:
-    from cvlib.engine.explained import Explanation
-    from cvlib.engine.listing import Compared, Listing, Wanted
-    from cvlib.engine.timeline import Timeline
+    from cvlib.engine.explain.explained import Explanation
+    from cvlib.engine.known.listing import Compared, Listing, Wanted
+    from cvlib.engine.known.timeline import Timeline
     from cvlib.files.store import Store
     from cvlib.model.summary import Summary
 
@@ -22,7 +22,7 @@ def wanted(
 
     Raises :class:`~cvlib.errors.InputError` for a CV that does not exist.
     """
-    from cvlib.engine.listing import Wanted
+    from cvlib.engine.known.listing import Wanted
 
     return Wanted.of(words, groups, cvs)
 
@@ -34,7 +34,7 @@ def settings_at(
 
     Raises :class:`~cvlib.errors.UndecidedError` where it knows several.
     """
-    from cvlib.engine.listing import Wanted, listing
+    from cvlib.engine.known.listing import Wanted, listing
 
     return listing(resolver_of(store, profile), firmware, asked or Wanted())
 
@@ -43,7 +43,7 @@ def settings_against(
     store: Store, profile: str, firmware: str, other: str, asked: Wanted | None = None
 ) -> Compared:
     """What a firmware has that another has not: of the same profile, or ``profile[@firmware]``."""
-    from cvlib.engine.listing import compared
+    from cvlib.engine.known.listing import compared
 
     name, _, version = other.partition("@") if "/" in other else (profile, "", other)
     before = settings_at(store, name, version, asked)
@@ -59,7 +59,7 @@ def timeline_of(
     every: bool = False,
 ) -> Timeline:
     """A profile through all firmware, or some settings; ``every``: also those that never change."""
-    from cvlib.engine.timeline import timeline
+    from cvlib.engine.known.timeline import timeline
 
     return timeline(resolver_of(store, profile), settings, groups, every=every)
 

@@ -9,10 +9,10 @@ from pathlib import Path
 from typing import TYPE_CHECKING, NamedTuple
 
 from cvlib.api.opening import read_loco
-from cvlib.engine.check import Saved, check
-from cvlib.engine.decide import Decided, Ground, check_unknown
-from cvlib.engine.outcome import DecoderChecked, FleetChecked, LocoChecked
-from cvlib.engine.resolve import Resolver
+from cvlib.engine.account.check import Saved, check
+from cvlib.engine.account.decide import Decided, Ground, check_unknown
+from cvlib.engine.bench.outcome import DecoderChecked, FleetChecked, LocoChecked
+from cvlib.engine.known.resolve import Resolver
 from cvlib.errors import Fault, InputError, in_file, problem
 from cvlib.model.cv import Slot
 from cvlib.model.loco import Loco, SavedDecoder, SavedValue

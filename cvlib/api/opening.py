@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from cvlib.engine.resolve import Resolver
+from cvlib.engine.known.resolve import Resolver
 from cvlib.model.loco import Loco
 
 if TYPE_CHECKING:

@@ -11,9 +11,9 @@ from cvlib.api.checks import Asked, check_decoder, locos_of
 from cvlib.errors import Fault
 
 if TYPE_CHECKING:
+    from cvlib.engine.change.reviewed import Reviewed
+    from cvlib.engine.change.stale import Stale
     from cvlib.engine.lint.finding import Linted
-    from cvlib.engine.reviewed import Reviewed
-    from cvlib.engine.stale import Stale
     from cvlib.files.revisions import Revisions
     from cvlib.files.store import Store
 

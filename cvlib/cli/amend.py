@@ -17,7 +17,7 @@ from cvlib.cli.prompts import Asker, StoppedError, check_said, tell_stop
 from cvlib.cli.show import show
 
 if TYPE_CHECKING:
-    from cvlib.engine.amended import Amended
+    from cvlib.engine.change.amended import Amended
     from cvlib.files.amend.amending import Amending
     from cvlib.files.amend.change import Wish
     from cvlib.files.store import Store

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated, TypeAlias
 import typer
 
 if TYPE_CHECKING:
-    from cvlib.engine.situation import Situation
+    from cvlib.engine.bench.situation import Situation
 
 ThingsArgument: TypeAlias = Annotated[
     list[str] | None,
@@ -97,8 +97,8 @@ def situation_of(
     chosen: bool | None,
 ) -> Situation:
     """How the decoder is reached, as far as options say it."""
-    from cvlib.engine.situation import Situation
-    from cvlib.engine.write_sheet import Track
+    from cvlib.engine.bench.situation import Situation
+    from cvlib.engine.carry.write_sheet import Track
 
     track = None if main is None else Track.MAIN if main else Track.PROGRAMMING
     return Situation(track, load, bidirectional, alone, after_reset, chosen)
@@ -106,9 +106,9 @@ def situation_of(
 
 def resumed(situation: Situation, definitions: Path | None) -> list[str]:
     """The words of a command line that go on under the same conditions."""
-    from cvlib.engine.session import FactTold
-    from cvlib.engine.situation import Fact
-    from cvlib.engine.write_sheet import Track
+    from cvlib.engine.bench.session import FactTold
+    from cvlib.engine.bench.situation import Fact
+    from cvlib.engine.carry.write_sheet import Track
     from cvlib.files.answers import as_words
 
     said = {

@@ -13,8 +13,8 @@ from cvlib.cli.show import wants_colour, width
 from cvlib.errors import InputError
 
 if TYPE_CHECKING:
-    from cvlib.engine.session import Entry, Question, Session
-    from cvlib.engine.situation import Hint
+    from cvlib.engine.bench.session import Entry, Question, Session
+    from cvlib.engine.bench.situation import Hint
     from cvlib.render.view import Block
 
 UNDO, QUIT, HELP = ("undo", "u"), ("quit", "q", "end"), ("?", "help", "h")
@@ -122,8 +122,8 @@ def _take_back(session: Session, keeping: Keeping) -> None:
 
 
 def _entry(question: Question, text: str) -> Entry:
-    from cvlib.engine.next_read import Suggestion
-    from cvlib.engine.situation import Fact
+    from cvlib.engine.bench.next_read import Suggestion
+    from cvlib.engine.bench.situation import Fact
     from cvlib.files.answers import parse_answer, parse_fact, parse_result
     from cvlib.render.views.bench_words import FACTS
 

@@ -60,7 +60,7 @@ def run(  # noqa: PLR0913 -- one argument for each option
     """
     from datetime import date
 
-    from cvlib.engine.carry_loco import Wish
+    from cvlib.engine.carry.carry_loco import Wish
     from cvlib.files.carrying import carry_loco, keep_carried
     from cvlib.files.read.interface import read_file
     from cvlib.files.store import open_store

@@ -12,10 +12,10 @@ from cvlib.cli.show import show
 from cvlib.errors import problem
 
 if TYPE_CHECKING:
-    from cvlib.engine.carry_loco import DecoderCarried
-    from cvlib.engine.compare import Compared
-    from cvlib.engine.match import Matched
-    from cvlib.engine.write_sheet import Setup
+    from cvlib.engine.carry.carry_loco import DecoderCarried
+    from cvlib.engine.carry.write_sheet import Setup
+    from cvlib.engine.compare.compare import Compared
+    from cvlib.engine.compare.match import Matched
     from cvlib.render.view import Block
 
 
@@ -110,7 +110,7 @@ def setup_of(
     main: bool, answers: bool | None, shared: bool, reset: bool, power_cycle: bool
 ) -> Setup:
     """How the decoder is reached; on the main it is taken not to answer, unless said."""
-    from cvlib.engine.write_sheet import Setup, Track
+    from cvlib.engine.carry.write_sheet import Setup, Track
 
     track = Track.MAIN if main else Track.PROGRAMMING
     return Setup(track, not main if answers is None else answers, shared, reset, power_cycle)
@@ -161,7 +161,7 @@ def show_compared(
     """Print a comparison, or the values proposed and their sheet."""
     from cvlib.cli.options import Format
     from cvlib.cli.show import put
-    from cvlib.engine.order import plan
+    from cvlib.engine.carry.order import plan
     from cvlib.render.views import compare
     from cvlib.render.views.compare_data import compare_data
     from cvlib.render.views.sheet import Told, to_csv

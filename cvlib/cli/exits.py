@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 from cvlib.errors import CvlibError, Fault, UndecidedError, did_you_mean
 
 if TYPE_CHECKING:
-    from cvlib.engine.outcome import FleetChecked
+    from cvlib.engine.bench.outcome import FleetChecked
 
 MOST_LINES = 20
 """Faults printed one by one; the rest are counted."""

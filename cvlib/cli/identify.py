@@ -62,7 +62,7 @@ def run(  # noqa: PLR0913 -- one argument for each option
     against it. Given a loco file or a full list, the answer is what its values were most likely
     saved for. A CV that gave no answer is a reading too: write 28=none.
     """
-    from cvlib.engine.identify import Verdict
+    from cvlib.engine.bench.identify import Verdict
     from cvlib.files.identifying import AskedIdentity
     from cvlib.files.store import open_store
     from cvlib.render.views import identify as views

@@ -14,7 +14,7 @@ from cvlib.cli.prompts import Asker, StoppedError, check_said, tell_stop
 from cvlib.cli.show import show
 
 if TYPE_CHECKING:
-    from cvlib.engine.made import MadeProfile
+    from cvlib.engine.change.made import MadeProfile
     from cvlib.files.new_profile import NewWish
 
 

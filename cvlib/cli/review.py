@@ -13,7 +13,7 @@ from cvlib.cli.options import Format, examples
 from cvlib.cli.show import put, show
 
 if TYPE_CHECKING:
-    from cvlib.engine.reviewed import Reviewed
+    from cvlib.engine.change.reviewed import Reviewed
 
 
 class FailOnStep(StrEnum):
@@ -92,7 +92,7 @@ def run(
     checked with both states. The step for the store's version comes from the answers.
     """
     from cvlib import api
-    from cvlib.engine.digest import Step
+    from cvlib.engine.known.digest import Step
     from cvlib.files.revisions import Revisions
 
     asked = Revisions(base, head, repository, definitions, merge_base)

@@ -16,11 +16,11 @@ import re
 from collections.abc import Callable, Iterable
 from pathlib import Path
 
-from cvlib.engine.expect import NO_ANSWER
-from cvlib.engine.layouts import Tried
-from cvlib.engine.session import Entry, FactTold, Skipped
-from cvlib.engine.situation import Fact
-from cvlib.engine.weigh import Read
+from cvlib.engine.bench.expect import NO_ANSWER
+from cvlib.engine.bench.layouts import Tried
+from cvlib.engine.bench.session import Entry, FactTold, Skipped
+from cvlib.engine.bench.situation import Fact
+from cvlib.engine.bench.weigh import Read
 from cvlib.errors import Fault, InputError, Position, did_you_mean, problem
 from cvlib.files.read.faults import raise_faults
 from cvlib.files.read.values import CV_FORM, parse_cv, parse_value

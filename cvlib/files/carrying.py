@@ -7,7 +7,7 @@ from dataclasses import replace
 from datetime import date
 from pathlib import Path
 
-from cvlib.engine.carry_loco import (
+from cvlib.engine.carry.carry_loco import (
     DecoderCarried,
     Wish,
     carry_decoder,
@@ -17,12 +17,12 @@ from cvlib.engine.carry_loco import (
     setup_in,
     wanted_decoder,
 )
-from cvlib.engine.compare import Compared, Member, compare
-from cvlib.engine.compare_loco import member_of
-from cvlib.engine.compose_bytes import Whence
-from cvlib.engine.match import Matched, match
-from cvlib.engine.resolve import Resolver
-from cvlib.engine.write_sheet import Setup
+from cvlib.engine.carry.compose_bytes import Whence
+from cvlib.engine.carry.write_sheet import Setup
+from cvlib.engine.compare.compare import Compared, Member, compare
+from cvlib.engine.compare.compare_loco import member_of
+from cvlib.engine.compare.match import Matched, match
+from cvlib.engine.known.resolve import Resolver
 from cvlib.errors import problem
 from cvlib.files.store import Store
 from cvlib.model.loco import Loco

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
-from cvlib.engine import explained
-from cvlib.engine.asking import Kind, sorted_things
+from cvlib.engine.explain import explained
+from cvlib.engine.explain.asking import Kind, sorted_things
+from cvlib.engine.explain.scopes import Scope, edition_scope, firmware_scope, stretch_scopes
+from cvlib.engine.known.resolve import Resolver
 from cvlib.engine.lint.rules import RULES
-from cvlib.engine.resolve import Resolver
-from cvlib.engine.scopes import Scope, edition_scope, firmware_scope, stretch_scopes
 from cvlib.errors import problem
 from cvlib.files.data import docs_folder
 from cvlib.files.read.typed import parse_typed

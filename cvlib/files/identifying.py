@@ -6,16 +6,16 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
-from cvlib.engine.evidence import Evidence, evidence
-from cvlib.engine.expect import NO_ANSWER, Terms
-from cvlib.engine.identification import Identification, Told
-from cvlib.engine.identify import Candidate, Fit, Identified
-from cvlib.engine.index import IdentityIndex
-from cvlib.engine.resolve import Resolver
-from cvlib.engine.saved_for import SAVED, saved_for
-from cvlib.engine.session import Entry, IdentifySession
-from cvlib.engine.situation import Situation
-from cvlib.engine.weigh import Read
+from cvlib.engine.bench.evidence import Evidence, evidence
+from cvlib.engine.bench.expect import NO_ANSWER, Terms
+from cvlib.engine.bench.identification import Identification, Told
+from cvlib.engine.bench.identify import Candidate, Fit, Identified
+from cvlib.engine.bench.index import IdentityIndex
+from cvlib.engine.bench.saved_for import SAVED, saved_for
+from cvlib.engine.bench.session import Entry, IdentifySession
+from cvlib.engine.bench.situation import Situation
+from cvlib.engine.bench.weigh import Read
+from cvlib.engine.known.resolve import Resolver
 from cvlib.errors import InputError, problem
 from cvlib.files.answers import parse_words, read_answers, split_silent
 from cvlib.files.index import open_index

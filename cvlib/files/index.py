@@ -17,7 +17,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from cvlib.engine.index import COLUMN_TYPE, IdentityIndex, ProfilePart, merged, part_of
+from cvlib.engine.bench.index import COLUMN_TYPE, IdentityIndex, ProfilePart, merged, part_of
 from cvlib.errors import Fault, InputError
 from cvlib.files.compiled import cache_folder, code_stamp, digest, keep_payload, kept_payload
 from cvlib.files.store import Store

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
-from cvlib.engine.compose import compose
+from cvlib.engine.known.compose import compose
 from cvlib.errors import Fault, InputError
 from cvlib.files.faults import Faults, toml_data
 from cvlib.files.meaning.follows import Follows, Shelf, blocks_file

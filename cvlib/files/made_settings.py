@@ -8,7 +8,7 @@ from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from cvlib.engine.made import MadeSetting
+from cvlib.engine.change.made import MadeSetting
 from cvlib.errors import Fault, InputError
 from cvlib.files.read.setting_table import SettingRow
 from cvlib.files.typed_keys import parse_key

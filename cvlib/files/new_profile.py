@@ -8,8 +8,8 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
+from cvlib.engine.change.made import MadeProfile
 from cvlib.engine.lint.rules import lint_profile
-from cvlib.engine.made import MadeProfile
 from cvlib.errors import Fault, InputError, Position, problem
 from cvlib.files.amend.change import existing_versions
 from cvlib.files.data import definitions_folder, is_installed

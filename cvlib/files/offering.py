@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from functools import lru_cache
 
-from cvlib.engine.index import IdentityIndex
-from cvlib.engine.offer import Offer, offer_of
-from cvlib.engine.saved_for import saved_for
-from cvlib.engine.weigh import Read
+from cvlib.engine.bench.index import IdentityIndex
+from cvlib.engine.bench.offer import Offer, offer_of
+from cvlib.engine.bench.saved_for import saved_for
+from cvlib.engine.bench.weigh import Read
 from cvlib.files.identifying import titles_of
 from cvlib.files.index import open_index
 from cvlib.files.store import Store

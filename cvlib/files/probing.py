@@ -7,17 +7,17 @@ from dataclasses import dataclass, replace
 from datetime import date
 from pathlib import Path
 
-from cvlib.engine.expect import NO_ANSWER
-from cvlib.engine.identify import Verdict
-from cvlib.engine.layouts import bundle_of
-from cvlib.engine.learnt import learnt_from
-from cvlib.engine.next_read import candidate_tree
-from cvlib.engine.outside import open_at
-from cvlib.engine.probing import Candidates, Probing
-from cvlib.engine.resolve import Resolver
-from cvlib.engine.session import IdentifySession, ProbeSession
-from cvlib.engine.situation import Situation
-from cvlib.engine.weigh import Read
+from cvlib.engine.bench.expect import NO_ANSWER
+from cvlib.engine.bench.identify import Verdict
+from cvlib.engine.bench.layouts import bundle_of
+from cvlib.engine.bench.learnt import learnt_from
+from cvlib.engine.bench.next_read import candidate_tree
+from cvlib.engine.bench.outside import open_at
+from cvlib.engine.bench.probing import Candidates, Probing
+from cvlib.engine.bench.session import IdentifySession, ProbeSession
+from cvlib.engine.bench.situation import Situation
+from cvlib.engine.bench.weigh import Read
+from cvlib.engine.known.resolve import Resolver
 from cvlib.errors import InputError, problem
 from cvlib.files.answers import parse_words, read_answers
 from cvlib.files.identifying import AskedIdentity, gather

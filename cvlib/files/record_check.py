@@ -8,8 +8,8 @@ from datetime import date
 from pathlib import Path
 from typing import Any
 
-from cvlib.engine.outcome import FleetChecked
-from cvlib.engine.recheck import Unrecorded, record_of
+from cvlib.engine.bench.outcome import FleetChecked
+from cvlib.engine.change.recheck import Unrecorded, record_of
 from cvlib.errors import Fault, InputError, Position, problem
 from cvlib.files.loco_file import rewrite_loco, taken_apart
 from cvlib.files.text import parse_toml

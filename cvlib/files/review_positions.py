@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
+from cvlib.engine.change.review import ProfileReview, SettingChange, StoreReview
 from cvlib.engine.lint.finding import Spot, at_place
-from cvlib.engine.review import ProfileReview, SettingChange, StoreReview
 from cvlib.errors import Fault, Position
 from cvlib.files.lint.spots import Locators, position_of
 from cvlib.files.revisions import State, States

@@ -6,11 +6,11 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from typing import Protocol
 
-from cvlib.engine.digest import Step, next_version
-from cvlib.engine.effect import DecoderEffect, effect
-from cvlib.engine.outcome import DecoderChecked
-from cvlib.engine.review import review
-from cvlib.engine.reviewed import Broken, Reviewed, StateName
+from cvlib.engine.bench.outcome import DecoderChecked
+from cvlib.engine.change.effect import DecoderEffect, effect
+from cvlib.engine.change.review import review
+from cvlib.engine.change.reviewed import Broken, Reviewed, StateName
+from cvlib.engine.known.digest import Step, next_version
 from cvlib.errors import Fault, InputError
 from cvlib.files.git import Commit
 from cvlib.files.review_positions import positions_of

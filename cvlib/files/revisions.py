@@ -9,7 +9,7 @@ from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path, PurePosixPath
 
-from cvlib.engine.renamed import renamed
+from cvlib.engine.change.renamed import renamed
 from cvlib.errors import Fault, InputError, Position, problem
 from cvlib.files.data import definitions_folder
 from cvlib.files.followed import followed_names

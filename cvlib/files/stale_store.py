@@ -6,9 +6,9 @@ from collections.abc import Sequence
 from datetime import date
 from functools import partial
 
-from cvlib.engine import stale
-from cvlib.engine.recheck import rechecked
-from cvlib.engine.resolve import Resolver
+from cvlib.engine.change import stale
+from cvlib.engine.change.recheck import rechecked
+from cvlib.engine.known.resolve import Resolver
 from cvlib.errors import Fault, InputError
 from cvlib.files.reviewing import Check
 from cvlib.files.store import Store

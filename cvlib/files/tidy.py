@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 from pathlib import Path
 
-from cvlib.engine.tidied import Tidied, TidiedFile
+from cvlib.engine.change.tidied import Tidied, TidiedFile
 from cvlib.errors import Fault, InputError, Position, problem
 from cvlib.files.data import definitions_folder, is_installed
 from cvlib.files.layout import layout_of

@@ -29,7 +29,7 @@ class CheckedValue:
 
     value: int
     digest: str
-    """Stands for the meaning; see :mod:`cvlib.engine.meaning`."""
+    """Stands for the meaning; see :mod:`cvlib.engine.account.meaning`."""
     means: str
     """The meaning in words."""
 

@@ -6,7 +6,7 @@ import re
 import shlex
 from collections.abc import Iterator
 
-from cvlib.engine.learnt import Learnt, Observation
+from cvlib.engine.bench.learnt import Learnt, Observation
 from cvlib.render.phrases import counted, listed
 
 

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from decimal import Decimal
 
-from cvlib.engine.claims import undisproved
-from cvlib.engine.told import where_text
+from cvlib.engine.account.claims import undisproved
+from cvlib.engine.known.told import where_text
 from cvlib.model.answer import Answer
 from cvlib.model.coding import (
     Area,

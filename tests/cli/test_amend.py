@@ -207,7 +207,7 @@ def test_a_document_may_list_the_same_as_before(own: Path, capsys: Capture) -> N
         *("--firmware", "2.0 to 2.5", "--same-as", "1.2"),
     )
     profile = open_store(own).profile(PLOVER)
-    from cvlib.engine.resolve import Resolver
+    from cvlib.engine.known.resolve import Resolver
 
     answers = Resolver(profile).at(profile.version("2.5"))
     assert answers["braking.distance"].standing.value == "documented"

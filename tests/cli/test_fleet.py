@@ -14,9 +14,9 @@ import pytest
 
 from cli.run_cvlib import run
 from cvlib.api import Stated, check_loco, loco_paths, open_store, read_loco
-from cvlib.engine.check import Checked
-from cvlib.engine.decide import Decided, Undecided
-from cvlib.engine.outcome import DecoderChecked
+from cvlib.engine.account.check import Checked
+from cvlib.engine.account.decide import Decided, Undecided
+from cvlib.engine.bench.outcome import DecoderChecked
 from cvlib.findings.catalogue import CATALOGUE
 from cvlib.findings.finding import Finding
 from cvlib.model.cv import WHOLE

@@ -6,7 +6,7 @@ from typing import Any
 import pytest
 
 from cli.run_cvlib import run
-from cvlib.engine.review import Kind
+from cvlib.engine.change.review import Kind
 from cvlib.findings.catalogue import Severity
 from cvlib.render.views.review_remarks import review_rules
 from make import CASES

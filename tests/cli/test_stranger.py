@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from cli.run_cvlib import ROOT, run
-from cvlib.engine.resolve import Resolver
+from cvlib.engine.known.resolve import Resolver
 from cvlib.files.store import open_store
 from cvlib.model.answer import Answer, Standing
 

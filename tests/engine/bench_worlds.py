@@ -4,9 +4,9 @@ from functools import cache
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
-from cvlib.engine.expect import NO_ANSWER
-from cvlib.engine.index import IdentityIndex, merged, part_of
-from cvlib.engine.weigh import Read
+from cvlib.engine.bench.expect import NO_ANSWER
+from cvlib.engine.bench.index import IdentityIndex, merged, part_of
+from cvlib.engine.bench.weigh import Read
 from cvlib.files.store import Store, open_store
 from cvlib.model.cv import parse_slot
 from tools.bench.made_store import made_profiles

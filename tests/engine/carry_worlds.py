@@ -9,10 +9,10 @@ from decimal import Decimal
 from hypothesis import strategies as st
 from hypothesis.strategies import DrawFn, SearchStrategy, composite
 
-from cvlib.engine.carry import Carried, Goal, carry
-from cvlib.engine.check import Saved
-from cvlib.engine.resolve import Resolver
-from cvlib.engine.saved_settings import Origin
+from cvlib.engine.account.check import Saved
+from cvlib.engine.carry.carry import Carried, Goal, carry
+from cvlib.engine.carry.saved_settings import Origin
+from cvlib.engine.known.resolve import Resolver
 from cvlib.model.coding import Choice, Coding, Flags, Number, Parts, Switch
 from cvlib.model.coding_many import Curve
 from cvlib.model.cv import WHOLE, Field, Page, Slot

@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
-from cvlib.engine.write_sheet import Act, Do, Read, Step, Write
+from cvlib.engine.carry.write_sheet import Act, Do, Read, Step, Write
 from cvlib.model.cv import Page, Slot
 
 KEY, IDENTITY = Slot(15), Slot(16)

@@ -4,11 +4,11 @@ from typing import Any
 
 import pytest
 
-from cvlib.engine.behaviour import BenchTest
-from cvlib.engine.harm import Harm, harm_of, is_within
-from cvlib.engine.probe import probe
-from cvlib.engine.resolve import Resolver
-from cvlib.engine.visible import TELLS, apart
+from cvlib.engine.bench.behaviour import BenchTest
+from cvlib.engine.bench.harm import Harm, harm_of, is_within
+from cvlib.engine.bench.probe import probe
+from cvlib.engine.bench.visible import TELLS, apart
+from cvlib.engine.known.resolve import Resolver
 from cvlib.files.store import open_store
 from cvlib.render.to_terminal import to_terminal
 from cvlib.render.views.questions import trial_blocks

@@ -8,14 +8,14 @@ from typing import Any
 
 import pytest
 
-from cvlib.engine.carry import Carried, Goal, carry
-from cvlib.engine.carry_outcomes import Disputed, Dropped, New, Refused
-from cvlib.engine.check import Saved
-from cvlib.engine.choosing import choices_for
-from cvlib.engine.compose_bytes import Whence
-from cvlib.engine.resolve import Resolver
-from cvlib.engine.saved_settings import Origin
-from cvlib.engine.write_sheet import job_of
+from cvlib.engine.account.check import Saved
+from cvlib.engine.carry.carry import Carried, Goal, carry
+from cvlib.engine.carry.carry_outcomes import Disputed, Dropped, New, Refused
+from cvlib.engine.carry.choosing import choices_for
+from cvlib.engine.carry.compose_bytes import Whence
+from cvlib.engine.carry.saved_settings import Origin
+from cvlib.engine.carry.write_sheet import job_of
+from cvlib.engine.known.resolve import Resolver
 from cvlib.errors import InputError
 from cvlib.model.cv import parse_slot
 from make import read_cases, resolver, values

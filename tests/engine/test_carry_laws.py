@@ -7,8 +7,9 @@ from fractions import Fraction
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from cvlib.engine.carry import Goal, carry
-from cvlib.engine.carry_outcomes import (
+from cvlib.engine.account.check import Saved
+from cvlib.engine.carry.carry import Goal, carry
+from cvlib.engine.carry.carry_outcomes import (
     Clamped,
     Converted,
     Disputed,
@@ -19,10 +20,9 @@ from cvlib.engine.carry_outcomes import (
     Refused,
     Same,
 )
-from cvlib.engine.check import Saved
-from cvlib.engine.compose_bytes import Whence
-from cvlib.engine.resolve import Resolver
-from cvlib.engine.saved_settings import Origin
+from cvlib.engine.carry.compose_bytes import Whence
+from cvlib.engine.carry.saved_settings import Origin
+from cvlib.engine.known.resolve import Resolver
 from cvlib.model.coding import Flags, Number
 from cvlib.model.cv import WHOLE
 from engine.carry_worlds import World, worlds

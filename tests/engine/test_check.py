@@ -8,8 +8,8 @@ from collections import defaultdict
 
 import pytest
 
-from cvlib.engine.check import Checked, check
-from cvlib.engine.resolve import Resolver
+from cvlib.engine.account.check import Checked, check
+from cvlib.engine.known.resolve import Resolver
 from cvlib.errors import InputError
 from cvlib.findings.catalogue import CATALOGUE
 from cvlib.findings.finding import Bits, Finding, Told

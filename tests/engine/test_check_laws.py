@@ -7,12 +7,12 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 import strategies
-from cvlib.engine.check import Checked, Saved, check
-from cvlib.engine.claims import Basis, Layout
-from cvlib.engine.decide import Decided, Ground, check_unknown
-from cvlib.engine.generations import generations
-from cvlib.engine.ledger import FINE
-from cvlib.engine.resolve import Resolver
+from cvlib.engine.account.check import Checked, Saved, check
+from cvlib.engine.account.claims import Basis, Layout
+from cvlib.engine.account.decide import Decided, Ground, check_unknown
+from cvlib.engine.account.ledger import FINE
+from cvlib.engine.known.generations import generations
+from cvlib.engine.known.resolve import Resolver
 from cvlib.findings.catalogue import CATALOGUE, Severity, row
 from cvlib.model.cv import WHOLE, Page, Slot
 from cvlib.model.ranges import is_older

@@ -10,11 +10,11 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from cvlib.engine.cells import State
-from cvlib.engine.claims import Layout
-from cvlib.engine.compare import Compared, Member, compare
-from cvlib.engine.match import Matched, Missing, match
-from cvlib.engine.motion import Form
+from cvlib.engine.account.cells import State
+from cvlib.engine.account.claims import Layout
+from cvlib.engine.compare.compare import Compared, Member, compare
+from cvlib.engine.compare.match import Matched, Missing, match
+from cvlib.engine.compare.motion import Form
 from make import resolver, values
 
 COMMON: dict[str, Any] = {

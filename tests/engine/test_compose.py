@@ -2,7 +2,7 @@
 
 import pytest
 
-from cvlib.engine.compose import Taken, chosen, compose, from_block, from_standard, unmatched
+from cvlib.engine.known.compose import Taken, chosen, compose, from_block, from_standard, unmatched
 from cvlib.model.coding import Area, Number
 from cvlib.model.conditions import Condition, Rule
 from cvlib.model.conditions import Test as Asked

@@ -9,7 +9,7 @@ from hypothesis import assume, given
 from hypothesis import strategies as st
 from hypothesis.strategies import DrawFn, composite
 
-from cvlib.engine.convert import Exact, Impossible, Limited, Rounded, convert
+from cvlib.engine.carry.convert import Exact, Impossible, Limited, Rounded, convert
 from cvlib.model.coding import Choice, Coding, Flags, Number, Parts
 from cvlib.model.named import NamedSpan
 from cvlib.model.unit_table import factor, figure_of

@@ -1,8 +1,8 @@
 """Which firmware a check is for, where nobody noted it: nothing is picked silently."""
 
-from cvlib.engine.check import Saved
-from cvlib.engine.decide import Decided, Ground, Undecided, check_unknown
-from cvlib.engine.resolve import Resolver
+from cvlib.engine.account.check import Saved
+from cvlib.engine.account.decide import Decided, Ground, Undecided, check_unknown
+from cvlib.engine.known.resolve import Resolver
 from make import Table, resolver, saved
 
 LARK: Table = {

@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from cvlib.engine.expect import (
+from cvlib.engine.bench.expect import (
     ABSENT,
     AFTER_RESET,
     ANSWERS,

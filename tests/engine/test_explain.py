@@ -7,12 +7,12 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from cvlib.engine.asking import Kind, kind_of, sorted_things
-from cvlib.engine.claims import Basis
-from cvlib.engine.explain import Meaning, layout_of, meanings, tenants
-from cvlib.engine.explained import explain_cv, explain_values, explain_words
-from cvlib.engine.scopes import Scope, firmware_scope, shared, stretch_scopes
-from cvlib.engine.sums import sums
+from cvlib.engine.account.claims import Basis
+from cvlib.engine.explain.asking import Kind, kind_of, sorted_things
+from cvlib.engine.explain.explain import Meaning, layout_of, meanings, tenants
+from cvlib.engine.explain.explained import explain_cv, explain_values, explain_words
+from cvlib.engine.explain.scopes import Scope, firmware_scope, shared, stretch_scopes
+from cvlib.engine.explain.sums import sums
 from cvlib.errors import InputError
 from cvlib.model.cv import WHOLE, Slot, parse_slot
 from cvlib.model.ranges import FirmwareRange

@@ -2,7 +2,7 @@
 
 import pytest
 
-from cvlib.engine.generations import (
+from cvlib.engine.known.generations import (
     Known,
     Stretch,
     cuts,
@@ -13,7 +13,7 @@ from cvlib.engine.generations import (
     stretches,
     version_within,
 )
-from cvlib.engine.resolve import Resolver
+from cvlib.engine.known.resolve import Resolver
 from cvlib.model.versions import Scheme, parse_version, spell_key
 from make import Table, resolver
 

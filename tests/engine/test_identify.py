@@ -5,12 +5,12 @@ from collections.abc import Iterator
 
 import pytest
 
-from cvlib.engine.evidence import Ground, evidence
-from cvlib.engine.expect import NO_ANSWER, members
-from cvlib.engine.identify import Candidate, Fit, Identified, Verdict, identify
-from cvlib.engine.index import IdentityIndex, merged
-from cvlib.engine.next_read import next_reads
-from cvlib.engine.weigh import Read
+from cvlib.engine.bench.evidence import Ground, evidence
+from cvlib.engine.bench.expect import NO_ANSWER, members
+from cvlib.engine.bench.identify import Candidate, Fit, Identified, Verdict, identify
+from cvlib.engine.bench.index import IdentityIndex, merged
+from cvlib.engine.bench.next_read import next_reads
+from cvlib.engine.bench.weigh import Read
 from cvlib.model.cv import Slot
 from engine.bench_worlds import made_index, reads, shipped_index
 from tools.bench.simulated import Simulated, in_numeric_order, session

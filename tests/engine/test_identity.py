@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 import strategies
-from cvlib.engine.identity import Expected, expected_answers, versions_answering
+from cvlib.engine.known.identity import Expected, expected_answers, versions_answering
 from cvlib.model.cv import WHOLE, bits_text
 from make import Table, profile, read_cases, values
 

@@ -2,9 +2,9 @@
 
 import pytest
 
-from cvlib.engine.expect import AFTER_RESET
-from cvlib.engine.layouts import Belief, Tried, disputed_at
-from cvlib.engine.resolve import Resolver
+from cvlib.engine.bench.expect import AFTER_RESET
+from cvlib.engine.bench.layouts import Belief, Tried, disputed_at
+from cvlib.engine.known.resolve import Resolver
 from cvlib.files.store import open_store
 from engine.bench_worlds import reads
 from make import resolver

@@ -13,7 +13,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from cvlib.engine.motion import (
+from cvlib.engine.compare.motion import (
     FULL,
     STEPS,
     Form,

@@ -4,9 +4,9 @@ from dataclasses import replace
 
 import pytest
 
-from cvlib.engine.compose import compose
+from cvlib.engine.known.compose import compose
+from cvlib.engine.known.neighbours import inside_repeats, rule_is_inside, without_index
 from cvlib.engine.lint.rules import lint_profile
-from cvlib.engine.neighbours import inside_repeats, rule_is_inside, without_index
 from make import profile, rule
 
 SOURCES = {"h1": ">=1.0"}

@@ -10,13 +10,13 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from cvlib.engine.carry import Goal, carry
-from cvlib.engine.check import Saved
-from cvlib.engine.compose_bytes import BitsFrom, Composed, Whence
-from cvlib.engine.order import plan
-from cvlib.engine.order_rules import RULES
-from cvlib.engine.saved_settings import Origin
-from cvlib.engine.write_sheet import (
+from cvlib.engine.account.check import Saved
+from cvlib.engine.carry.carry import Goal, carry
+from cvlib.engine.carry.compose_bytes import BitsFrom, Composed, Whence
+from cvlib.engine.carry.order import plan
+from cvlib.engine.carry.order_rules import RULES
+from cvlib.engine.carry.saved_settings import Origin
+from cvlib.engine.carry.write_sheet import (
     CAUTION_RULES,
     Act,
     Caution,

@@ -5,7 +5,7 @@ from __future__ import annotations
 import csv
 from pathlib import Path
 
-from cvlib.engine.order_rules import PRACTICE, RULES
+from cvlib.engine.carry.order_rules import PRACTICE, RULES
 
 FACTS = Path(__file__).parents[1] / "standards" / "data" / "programming-rules.csv"
 NOT_OF_ORDER = {"extended-address-range", "address-partitions", "direct-mode-address"}

@@ -4,13 +4,13 @@ import random
 
 import pytest
 
-from cvlib.engine.expect import AFTER_RESET, AS_IT_STANDS, NO_ANSWER, Terms, column
-from cvlib.engine.layouts import Disputed, Tried
-from cvlib.engine.learnt import learnt_from
-from cvlib.engine.outside import open_at
-from cvlib.engine.probe import Probed, probe
-from cvlib.engine.resolve import Resolver
-from cvlib.engine.weigh import Read
+from cvlib.engine.bench.expect import AFTER_RESET, AS_IT_STANDS, NO_ANSWER, Terms, column
+from cvlib.engine.bench.layouts import Disputed, Tried
+from cvlib.engine.bench.learnt import learnt_from
+from cvlib.engine.bench.outside import open_at
+from cvlib.engine.bench.probe import Probed, probe
+from cvlib.engine.bench.weigh import Read
+from cvlib.engine.known.resolve import Resolver
 from cvlib.files.store import open_store
 
 STORE = open_store()

@@ -5,7 +5,7 @@ from functools import cache
 
 import pytest
 
-from cvlib.engine.expect import (
+from cvlib.engine.bench.expect import (
     ABSENT,
     AFTER_RESET,
     AS_IT_STANDS,
@@ -13,8 +13,8 @@ from cvlib.engine.expect import (
     Presence,
     Terms,
 )
-from cvlib.engine.plan import SETTLED, TELLING, Planner
-from cvlib.engine.reads import (
+from cvlib.engine.bench.plan import SETTLED, TELLING, Planner
+from cvlib.engine.bench.reads import (
     Query,
     Weights,
     after,
@@ -25,7 +25,7 @@ from cvlib.engine.reads import (
     query_of,
     roughly,
 )
-from cvlib.engine.tree import grow
+from cvlib.engine.bench.tree import grow
 from cvlib.model.cv import Slot
 from tools.bench.small_cases import made_case, planned, shortest
 

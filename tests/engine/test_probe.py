@@ -5,14 +5,14 @@ from collections.abc import Iterable
 
 import pytest
 
-from cvlib.engine.behaviour import BenchTest
-from cvlib.engine.expect import AFTER_RESET, AS_IT_STANDS, Expectation, Terms, column
-from cvlib.engine.layouts import Disputed, Tried, disputed_at
-from cvlib.engine.probe import Probed, probe
-from cvlib.engine.resolve import Resolver
-from cvlib.engine.tree import Node
-from cvlib.engine.weigh import Read
-from cvlib.engine.write_sheet import Caution
+from cvlib.engine.bench.behaviour import BenchTest
+from cvlib.engine.bench.expect import AFTER_RESET, AS_IT_STANDS, Expectation, Terms, column
+from cvlib.engine.bench.layouts import Disputed, Tried, disputed_at
+from cvlib.engine.bench.probe import Probed, probe
+from cvlib.engine.bench.tree import Node
+from cvlib.engine.bench.weigh import Read
+from cvlib.engine.carry.write_sheet import Caution
+from cvlib.engine.known.resolve import Resolver
 from cvlib.files.store import open_store
 from cvlib.model.cv import Slot
 from engine.bench_worlds import reads

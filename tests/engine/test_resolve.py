@@ -6,7 +6,7 @@ handbooks and bench tests weigh against each other.
 
 import pytest
 
-from cvlib.engine.resolve import Resolver
+from cvlib.engine.known.resolve import Resolver
 from cvlib.model.answer import Answer, Standing
 from cvlib.model.profile import Citation, Place, Verdict
 from make import Table, profile, read_cases, resolver

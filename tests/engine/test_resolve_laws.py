@@ -7,8 +7,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 import strategies
-from cvlib.engine.generations import Known, Stretch, cuts, generations, stretches
-from cvlib.engine.resolve import Resolver
+from cvlib.engine.known.generations import Known, Stretch, cuts, generations, stretches
+from cvlib.engine.known.resolve import Resolver
 from cvlib.model.answer import Answer, Side, Standing
 from cvlib.model.profile import Place, Profile, Setting, Source, SourceKind, Verdict
 from cvlib.model.ranges import FirmwareRange

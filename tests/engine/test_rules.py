@@ -2,8 +2,8 @@
 
 import pytest
 
-from cvlib.engine.claims import Layout
-from cvlib.engine.rules import broken_rules
+from cvlib.engine.account.claims import Layout
+from cvlib.engine.account.rules import broken_rules
 from cvlib.model.conditions import Condition, Rule
 from cvlib.model.conditions import Test as Asked
 from make import Table, profile, read_cases, resolver, values

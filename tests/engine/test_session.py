@@ -2,24 +2,24 @@
 
 import pytest
 
-from cvlib.engine.behaviour import BenchTest
-from cvlib.engine.expect import NO_ANSWER
-from cvlib.engine.identify import Unsure, Verdict
-from cvlib.engine.layouts import Tried
-from cvlib.engine.learnt import learnt_from
-from cvlib.engine.next_read import Aim, Suggestion
-from cvlib.engine.resolve import Resolver
-from cvlib.engine.saved_for import saved_for
-from cvlib.engine.session import (
+from cvlib.engine.bench.behaviour import BenchTest
+from cvlib.engine.bench.expect import NO_ANSWER
+from cvlib.engine.bench.identify import Unsure, Verdict
+from cvlib.engine.bench.layouts import Tried
+from cvlib.engine.bench.learnt import learnt_from
+from cvlib.engine.bench.next_read import Aim, Suggestion
+from cvlib.engine.bench.saved_for import saved_for
+from cvlib.engine.bench.session import (
     FactTold,
     IdentifySession,
     ProbeSession,
     Session,
     Skipped,
 )
-from cvlib.engine.situation import Fact, Hint, Situation, detected, hints_for, open_facts
-from cvlib.engine.weigh import Read
-from cvlib.engine.write_sheet import Track
+from cvlib.engine.bench.situation import Fact, Hint, Situation, detected, hints_for, open_facts
+from cvlib.engine.bench.weigh import Read
+from cvlib.engine.carry.write_sheet import Track
+from cvlib.engine.known.resolve import Resolver
 from cvlib.files.store import open_store
 from cvlib.model.cv import Slot
 from cvlib.model.profile import Verdict as Seen

@@ -5,8 +5,8 @@ from datetime import date
 from typing import Any
 
 import make
-from cvlib.engine.resolve import Resolver
-from cvlib.engine.stale import Contradicted, contradicted, open_questions, uncovered
+from cvlib.engine.change.stale import Contradicted, contradicted, open_questions, uncovered
+from cvlib.engine.known.resolve import Resolver
 from cvlib.findings.catalogue import Severity
 from cvlib.model.profile import Question
 

@@ -2,7 +2,7 @@
 
 import pytest
 
-from cvlib.engine.told import coding_text, tell, tell_answer, tell_uses, where_text
+from cvlib.engine.known.told import coding_text, tell, tell_answer, tell_uses, where_text
 from cvlib.findings.finding import Told
 from cvlib.model.cv import Slot
 from make import Table, place, resolver, setting

@@ -5,11 +5,11 @@ from collections.abc import Callable, Mapping
 
 import pytest
 
-from cvlib.engine.expect import AS_IT_STANDS, NO_ANSWER, members
-from cvlib.engine.identify import Identified, Unsure, Verdict, identify
-from cvlib.engine.index import IdentityIndex, merged
-from cvlib.engine.next_read import Aim, next_reads
-from cvlib.engine.weigh import Read
+from cvlib.engine.bench.expect import AS_IT_STANDS, NO_ANSWER, members
+from cvlib.engine.bench.identify import Identified, Unsure, Verdict, identify
+from cvlib.engine.bench.index import IdentityIndex, merged
+from cvlib.engine.bench.next_read import Aim, next_reads
+from cvlib.engine.bench.weigh import Read
 from cvlib.model.cv import Slot
 from engine.bench_worlds import made_index, reads, shipped_index
 from tools.bench.simulated import Simulated

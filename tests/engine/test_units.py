@@ -2,11 +2,11 @@
 
 import pytest
 
-from cvlib.engine.expect import ABSENT, NEVER, Keeping, Presence, members
-from cvlib.engine.identity import expected_answers
-from cvlib.engine.resolve import Resolver
-from cvlib.engine.sheets import sheet_of
-from cvlib.engine.units import maker_answers, units_of
+from cvlib.engine.bench.expect import ABSENT, NEVER, Keeping, Presence, members
+from cvlib.engine.bench.sheets import sheet_of
+from cvlib.engine.bench.units import maker_answers, units_of
+from cvlib.engine.known.identity import expected_answers
+from cvlib.engine.known.resolve import Resolver
 from cvlib.files.store import open_store
 from cvlib.model.cv import Slot
 from cvlib.model.ranges import FirmwareRange

@@ -4,11 +4,11 @@ from pathlib import Path
 
 import pytest
 
-from cvlib.engine.expect import NO_ANSWER
-from cvlib.engine.layouts import Tried
-from cvlib.engine.session import Entry, FactTold, Skipped
-from cvlib.engine.situation import Fact
-from cvlib.engine.weigh import Read
+from cvlib.engine.bench.expect import NO_ANSWER
+from cvlib.engine.bench.layouts import Tried
+from cvlib.engine.bench.session import Entry, FactTold, Skipped
+from cvlib.engine.bench.situation import Fact
+from cvlib.engine.bench.weigh import Read
 from cvlib.errors import InputError
 from cvlib.files.answers import (
     as_words,

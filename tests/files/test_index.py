@@ -5,8 +5,8 @@ from typing import Any
 
 import pytest
 
-from cvlib.engine.identify import identify
-from cvlib.engine.index import IdentityIndex, merged, part_of
+from cvlib.engine.bench.identify import identify
+from cvlib.engine.bench.index import IdentityIndex, merged, part_of
 from cvlib.files import index as kept
 from cvlib.files.index import open_index
 from cvlib.files.store import Store, open_store

@@ -14,8 +14,8 @@ from itertools import pairwise, permutations
 
 import pytest
 
-from cvlib.engine.check import Checked, Saved, check
-from cvlib.engine.resolve import Resolver
+from cvlib.engine.account.check import Checked, Saved, check
+from cvlib.engine.known.resolve import Resolver
 from cvlib.files.store import open_store
 from cvlib.model.cv import Slot, bits_of
 from firmware.rows import FURTHER, Row, read_rows

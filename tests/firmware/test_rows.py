@@ -11,7 +11,7 @@ from typing import Any
 import pytest
 
 from cli.json_output import json_of
-from cvlib.engine.identity import expected_answers
+from cvlib.engine.known.identity import expected_answers
 from cvlib.files.store import open_store
 from firmware.rows import (
     Setting,

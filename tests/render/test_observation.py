@@ -7,11 +7,11 @@ from pathlib import Path
 import pytest
 
 from cli.run_cvlib import run
-from cvlib.engine.expect import AFTER_RESET
-from cvlib.engine.layouts import Tried
-from cvlib.engine.learnt import Learnt, learnt_from
-from cvlib.engine.probe import probe
-from cvlib.engine.resolve import Resolver
+from cvlib.engine.bench.expect import AFTER_RESET
+from cvlib.engine.bench.layouts import Tried
+from cvlib.engine.bench.learnt import Learnt, learnt_from
+from cvlib.engine.bench.probe import probe
+from cvlib.engine.known.resolve import Resolver
 from cvlib.files.store import Store, open_store
 from cvlib.model.answer import Standing
 from cvlib.model.profile import Verdict

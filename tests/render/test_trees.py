@@ -2,7 +2,7 @@
 
 import pytest
 
-from cvlib.engine.tree import Branch, Node, Share, Tree
+from cvlib.engine.bench.tree import Branch, Node, Share, Tree
 from cvlib.model.cv import Slot
 from cvlib.render.to_terminal import to_terminal
 from cvlib.render.views.trees import tree_blocks

@@ -14,9 +14,9 @@ from collections.abc import Collection, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import date
 
-from cvlib.engine.generations import cuts
-from cvlib.engine.resolve import Resolver
-from cvlib.engine.review import review
+from cvlib.engine.change.review import review
+from cvlib.engine.known.generations import cuts
+from cvlib.engine.known.resolve import Resolver
 from cvlib.files.data import definitions_folder
 from cvlib.files.lint.drafted import added, followers
 from cvlib.files.lint.linting import lint

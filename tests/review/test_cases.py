@@ -8,9 +8,9 @@ from typing import Any
 import pytest
 
 from cvlib import api
-from cvlib.engine.effect import DecoderEffect
-from cvlib.engine.review import ProfileReview
-from cvlib.engine.reviewed import Reviewed
+from cvlib.engine.change.effect import DecoderEffect
+from cvlib.engine.change.review import ProfileReview
+from cvlib.engine.change.reviewed import Reviewed
 from cvlib.files.revisions import Revisions
 from make import CASES
 from review.repositories import commit, repository

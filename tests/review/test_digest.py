@@ -10,7 +10,8 @@ from hypothesis import strategies as st
 
 import make
 from cvlib import api
-from cvlib.engine.digest import (
+from cvlib.engine.change.review import kinds_of, review
+from cvlib.engine.known.digest import (
     Step,
     behaviour_digest,
     content,
@@ -20,8 +21,7 @@ from cvlib.engine.digest import (
     told_of,
     wording_digest,
 )
-from cvlib.engine.resolve import Resolver
-from cvlib.engine.review import kinds_of, review
+from cvlib.engine.known.resolve import Resolver
 from cvlib.errors import InputError
 from cvlib.model.profile import Profile
 from strategies import profiles, versions

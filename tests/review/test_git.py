@@ -7,7 +7,7 @@ from pathlib import Path, PurePosixPath
 import pytest
 
 from cvlib import api
-from cvlib.engine.reviewed import Reviewed
+from cvlib.engine.change.reviewed import Reviewed
 from cvlib.errors import InputError
 from cvlib.files import git as git_files
 from cvlib.files.git import Repository

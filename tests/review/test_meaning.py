@@ -6,9 +6,9 @@ import pytest
 from hypothesis import given
 
 import make
-from cvlib.engine.check import check
-from cvlib.engine.meaning import ValueMeaning, meanings
-from cvlib.engine.resolve import Resolver
+from cvlib.engine.account.check import check
+from cvlib.engine.account.meaning import ValueMeaning, meanings
+from cvlib.engine.known.resolve import Resolver
 from cvlib.model.cv import parse_slot
 from strategies import Case, cases
 

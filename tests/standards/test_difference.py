@@ -10,8 +10,8 @@ from pathlib import Path
 import pytest
 
 from cvlib.api import open_store, settings_against
-from cvlib.engine.differ import Change, differing_slots
-from cvlib.engine.listing import Compared
+from cvlib.engine.known.differ import Change, differing_slots
+from cvlib.engine.known.listing import Compared
 
 DATA = Path(__file__).parent / "data"
 NMRA = ("nmra-s-9.2.2-2012-07.csv", "multifunction")

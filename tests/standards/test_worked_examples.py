@@ -9,8 +9,8 @@ from pathlib import Path
 import pytest
 
 from cvlib import api
-from cvlib.engine.explain import Meaning
-from cvlib.engine.explained import CvExplained, Explanation, PageExplained, ValueExplained
+from cvlib.engine.explain.explain import Meaning
+from cvlib.engine.explain.explained import CvExplained, Explanation, PageExplained, ValueExplained
 from cvlib.files.explaining import STANDARDS
 from cvlib.model.coding import Coding
 

@@ -19,9 +19,9 @@ from collections.abc import Callable
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from cvlib.engine.identify import identify
-from cvlib.engine.index import IdentityIndex
-from cvlib.engine.weigh import Read
+from cvlib.engine.bench.identify import identify
+from cvlib.engine.bench.index import IdentityIndex
+from cvlib.engine.bench.weigh import Read
 from cvlib.files.index import open_index
 from cvlib.files.store import Store
 from tools.bench.made_store import made_profiles

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import random
 
-from cvlib.engine.expect import NO_ANSWER, Terms, column
-from cvlib.engine.identify import Identified, Verdict, identify
-from cvlib.engine.index import IdentityIndex
-from cvlib.engine.next_read import next_reads
-from cvlib.engine.weigh import Read
+from cvlib.engine.bench.expect import NO_ANSWER, Terms, column
+from cvlib.engine.bench.identify import Identified, Verdict, identify
+from cvlib.engine.bench.index import IdentityIndex
+from cvlib.engine.bench.next_read import next_reads
+from cvlib.engine.bench.weigh import Read
 from cvlib.model.cv import Slot
 
 

@@ -7,8 +7,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cache
 
-from cvlib.engine.plan import Planner
-from cvlib.engine.reads import (
+from cvlib.engine.bench.plan import Planner
+from cvlib.engine.bench.reads import (
     Query,
     Reply,
     Weights,

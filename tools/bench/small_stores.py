@@ -12,12 +12,12 @@ from collections.abc import Callable
 from functools import cache
 from pathlib import Path
 
-from cvlib.engine.expect import AFTER_RESET
-from cvlib.engine.generations import Known
-from cvlib.engine.identify import Identified, Verdict, identify
-from cvlib.engine.index import IdentityIndex, merged, part_of
-from cvlib.engine.next_read import next_reads
-from cvlib.engine.weigh import Read
+from cvlib.engine.bench.expect import AFTER_RESET
+from cvlib.engine.bench.identify import Identified, Verdict, identify
+from cvlib.engine.bench.index import IdentityIndex, merged, part_of
+from cvlib.engine.bench.next_read import next_reads
+from cvlib.engine.bench.weigh import Read
+from cvlib.engine.known.generations import Known
 from cvlib.files.store import Store
 from cvlib.model.cv import Slot
 from tools.bench.made_store import made_profiles

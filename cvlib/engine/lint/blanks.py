@@ -6,9 +6,9 @@ import re
 from collections.abc import Iterator, Mapping
 from typing import Any
 
+from cvlib.engine.known.neighbours import without_index
+from cvlib.engine.known.told import where_text
 from cvlib.engine.lint.finding import LintFinding, LintRule, Spot, Subject, at_place
-from cvlib.engine.neighbours import without_index
-from cvlib.engine.told import where_text
 from cvlib.findings.catalogue import Severity
 from cvlib.model.coding import Number
 from cvlib.model.coding_many import Curve

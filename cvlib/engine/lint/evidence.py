@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 from typing import Any
 
+from cvlib.engine.known.neighbours import without_index
+from cvlib.engine.known.told import where_text
 from cvlib.engine.lint.finding import LintFinding, LintRule, Spot, Subject, at_place
-from cvlib.engine.neighbours import without_index
-from cvlib.engine.told import where_text
 from cvlib.findings.catalogue import Severity
 from cvlib.model.profile import Citation, Place, Setting, Source, SourceKind, is_about
 from cvlib.model.ranges import FirmwareRange

@@ -7,8 +7,8 @@ from dataclasses import dataclass, field
 from datetime import date
 from typing import Any, TypeAlias
 
-from cvlib.engine.generations import Stretch
-from cvlib.engine.resolve import Resolver
+from cvlib.engine.known.generations import Stretch
+from cvlib.engine.known.resolve import Resolver
 from cvlib.findings.catalogue import Severity
 from cvlib.findings.remark import Remark
 from cvlib.model.profile import Place, Profile, Setting

@@ -6,10 +6,10 @@ import re
 from collections.abc import Collection, Iterable, Iterator, Mapping
 from itertools import pairwise
 
-from cvlib.engine.generations import Known, Stretch
+from cvlib.engine.known.generations import Known, Stretch
+from cvlib.engine.known.neighbours import without_index
 from cvlib.engine.lint.finding import LintFinding, LintRule, Spot, Subject, at_place
 from cvlib.engine.lint.places import SURE
-from cvlib.engine.neighbours import without_index
 from cvlib.findings.catalogue import Severity
 from cvlib.model.answer import Answer
 from cvlib.model.coding import Area, Fields

@@ -6,11 +6,11 @@ from collections.abc import Iterator, Mapping
 from functools import lru_cache
 from typing import NamedTuple
 
-from cvlib.engine.expect import Expectation
-from cvlib.engine.identity import Expected, expected_answers
+from cvlib.engine.bench.expect import Expectation
+from cvlib.engine.bench.sheets import sheet_of
+from cvlib.engine.known.identity import Expected, expected_answers
+from cvlib.engine.known.resolve import Resolver
 from cvlib.engine.lint.finding import LintFinding, LintRule, Spot, Subject, Whole
-from cvlib.engine.resolve import Resolver
-from cvlib.engine.sheets import sheet_of
 from cvlib.findings.catalogue import Severity
 from cvlib.model.cv import WHOLE, Slot
 from cvlib.model.profile import Answered, Place, Profile, Setting

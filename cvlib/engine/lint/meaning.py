@@ -7,9 +7,9 @@ from collections.abc import Iterator
 from itertools import pairwise, permutations
 from typing import TypeAlias
 
+from cvlib.engine.known.neighbours import without_index
 from cvlib.engine.lint.finding import LintFinding, LintRule, Spot, Subject, at_place
 from cvlib.engine.lint.places import SURE
-from cvlib.engine.neighbours import without_index
 from cvlib.findings.catalogue import Severity
 from cvlib.model.coding import Choice, Coding, Fields, Flags, Number, Switch
 from cvlib.model.coding_many import Address, AddressForm, Curve, Text

@@ -6,9 +6,9 @@ import re
 from collections.abc import Iterable, Iterator, Mapping
 from typing import Any, TypeAlias
 
+from cvlib.engine.known.neighbours import without_index
 from cvlib.engine.lint.finding import LintFinding, LintRule, Spot, Subject, Whole, at_place
 from cvlib.engine.lint.places import SURE, demands
-from cvlib.engine.neighbours import without_index
 from cvlib.errors import InputError, did_you_mean
 from cvlib.findings.catalogue import Severity
 from cvlib.model.answer import Answer

@@ -6,7 +6,8 @@ from collections.abc import Iterator, Mapping
 from datetime import date
 from typing import Any
 
-from cvlib.engine.generations import generations
+from cvlib.engine.known.generations import generations
+from cvlib.engine.known.resolve import Resolver
 from cvlib.engine.lint import (
     blanks,
     evidence,
@@ -23,7 +24,6 @@ from cvlib.engine.lint import (
     wording,
 )
 from cvlib.engine.lint.finding import LintFinding, LintRule, Subject, Whole
-from cvlib.engine.resolve import Resolver
 from cvlib.findings.catalogue import Severity
 from cvlib.model.profile import Profile
 

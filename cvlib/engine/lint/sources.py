@@ -6,9 +6,9 @@ import re
 from collections import Counter
 from collections.abc import Collection, Iterator
 
+from cvlib.engine.known.told import where_text
 from cvlib.engine.lint.evidence import written_places
 from cvlib.engine.lint.finding import LintFinding, LintRule, Spot, Subject, at_place
-from cvlib.engine.told import where_text
 from cvlib.findings.catalogue import Severity
 from cvlib.model.coding import Area
 from cvlib.model.profile import Citation, Setting, Source, SourceKind

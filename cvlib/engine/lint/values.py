@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
 
+from cvlib.engine.known.neighbours import without_index
+from cvlib.engine.known.told import where_text
 from cvlib.engine.lint.finding import LintFinding, LintRule, Subject, at_place
-from cvlib.engine.neighbours import without_index
-from cvlib.engine.told import where_text
 from cvlib.findings.catalogue import Severity
 from cvlib.model.answer import Answer
 from cvlib.model.coding import Coding, Fields, Number, Parts, Switch

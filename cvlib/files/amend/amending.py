@@ -8,7 +8,7 @@ from datetime import date
 from difflib import unified_diff
 from pathlib import Path
 
-from cvlib.engine.amended import Amended, effect_of
+from cvlib.engine.change.amended import Amended, effect_of
 from cvlib.engine.lint.rules import UNFINISHED
 from cvlib.errors import Fault, InputError, did_you_mean, problem
 from cvlib.files.amend.bench import bench

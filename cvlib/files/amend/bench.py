@@ -6,9 +6,9 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date
 
-from cvlib.engine.claims import undisproved
-from cvlib.engine.resolve import Resolver
-from cvlib.engine.told import where_text
+from cvlib.engine.account.claims import undisproved
+from cvlib.engine.known.resolve import Resolver
+from cvlib.engine.known.told import where_text
 from cvlib.errors import problem
 from cvlib.files.amend.change import Change, Wish
 from cvlib.files.edit import cite, cited_sources

@@ -9,7 +9,7 @@ from datetime import date
 from functools import cached_property
 from typing import Any, TypeAlias
 
-from cvlib.engine.resolve import Resolver
+from cvlib.engine.known.resolve import Resolver
 from cvlib.errors import InputError, did_you_mean, problem
 from cvlib.files.edit import Draft, cited_source
 from cvlib.files.typed_keys import parse_key

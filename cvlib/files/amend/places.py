@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from typing import Any
 
-from cvlib.engine.told import where_text
+from cvlib.engine.known.told import where_text
 from cvlib.errors import InputError, did_you_mean, problem
 from cvlib.files.amend.change import Change, Wish
 from cvlib.files.amend.room import make_room

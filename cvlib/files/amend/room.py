@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from cvlib.engine.told import where_text
+from cvlib.engine.known.told import where_text
 from cvlib.errors import problem
 from cvlib.files.amend.change import Change
 from cvlib.files.edit import cited_source, set_keys

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from typing import Protocol
 
-from cvlib.engine.compose import Taken, chosen, from_block, from_standard, unmatched
+from cvlib.engine.known.compose import Taken, chosen, from_block, from_standard, unmatched
 from cvlib.errors import InputError, did_you_mean
 from cvlib.files.faults import Faults, Path, toml_data
 from cvlib.files.meaning.places import Known, firmware_of

@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from typing import Any
 
-from cvlib.engine.compose import unmatched
-from cvlib.engine.neighbours import without_index
+from cvlib.engine.known.compose import unmatched
+from cvlib.engine.known.neighbours import without_index
 from cvlib.errors import InputError, did_you_mean
 from cvlib.files.faults import Faults, Path, within
 from cvlib.files.meaning.follows import groups_and

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from cvlib.engine.amended import Amended
-from cvlib.engine.review import ProfileReview
+from cvlib.engine.change.amended import Amended
+from cvlib.engine.change.review import ProfileReview
 from cvlib.model.profile import Source
 from cvlib.render.phrases import counted, firmware_words
 from cvlib.render.places import Data

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from cvlib.engine.expect import NO_ANSWER, members
-from cvlib.engine.next_read import Aim
-from cvlib.engine.situation import Fact, Hint
+from cvlib.engine.bench.expect import NO_ANSWER, members
+from cvlib.engine.bench.next_read import Aim
+from cvlib.engine.bench.situation import Fact, Hint
 from cvlib.model.cv import Slot, spans_of
 
 FACTS: dict[Fact, tuple[str, str]] = {

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 
-from cvlib.engine.carry_loco import DecoderCarried
-from cvlib.engine.carry_outcomes import Left, New, Outcome, Refused
-from cvlib.engine.told import where_text
+from cvlib.engine.carry.carry_loco import DecoderCarried
+from cvlib.engine.carry.carry_outcomes import Left, New, Outcome, Refused
+from cvlib.engine.known.told import where_text
 from cvlib.model.answer import Standing
 from cvlib.model.cv import WHOLE, bits_text
 from cvlib.render.phrases import counted, listed

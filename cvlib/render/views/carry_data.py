@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from decimal import Decimal
 
-from cvlib.engine.carry_loco import DecoderCarried
-from cvlib.engine.carry_outcomes import (
+from cvlib.engine.carry.carry_loco import DecoderCarried
+from cvlib.engine.carry.carry_outcomes import (
     At,
     Clamped,
     Converted,
@@ -17,7 +17,7 @@ from cvlib.engine.carry_outcomes import (
     Refused,
     Same,
 )
-from cvlib.engine.told import where_text
+from cvlib.engine.known.told import where_text
 from cvlib.findings.finding import Bits, Finding
 from cvlib.model.coding import Number
 from cvlib.model.cv import bits_of

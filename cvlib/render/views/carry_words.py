@@ -7,8 +7,8 @@ from dataclasses import dataclass
 from string import digits
 from typing import assert_never
 
-from cvlib.engine.carry_loco import DecoderCarried
-from cvlib.engine.carry_outcomes import (
+from cvlib.engine.carry.carry_loco import DecoderCarried
+from cvlib.engine.carry.carry_outcomes import (
     At,
     Clamped,
     Converted,
@@ -23,9 +23,9 @@ from cvlib.engine.carry_outcomes import (
     Refused,
     Same,
 )
-from cvlib.engine.choosing import spellings
-from cvlib.engine.compose_bytes import Whence
-from cvlib.engine.convert import Obstacle
+from cvlib.engine.carry.choosing import spellings
+from cvlib.engine.carry.compose_bytes import Whence
+from cvlib.engine.carry.convert import Obstacle
 from cvlib.model.answer import Side, Standing
 from cvlib.model.coding import Number
 from cvlib.model.profile import Place

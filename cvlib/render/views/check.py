@@ -5,12 +5,12 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 
-from cvlib.engine.check import Checked
-from cvlib.engine.decide import Decided, Ground, Undecided
-from cvlib.engine.generations import Known, known_at
-from cvlib.engine.ledger import FINE
-from cvlib.engine.outcome import DecoderChecked, FleetChecked, LocoChecked
-from cvlib.engine.resolve import Resolver
+from cvlib.engine.account.check import Checked
+from cvlib.engine.account.decide import Decided, Ground, Undecided
+from cvlib.engine.account.ledger import FINE
+from cvlib.engine.bench.outcome import DecoderChecked, FleetChecked, LocoChecked
+from cvlib.engine.known.generations import Known, known_at
+from cvlib.engine.known.resolve import Resolver
 from cvlib.findings.catalogue import Severity
 from cvlib.findings.finding import Finding
 from cvlib.model.coding import Area

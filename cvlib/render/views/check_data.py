@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from cvlib.engine.check import Checked
-from cvlib.engine.decide import Decided, Ground
-from cvlib.engine.ledger import Account
-from cvlib.engine.outcome import DecoderChecked, FleetChecked, LocoChecked
-from cvlib.engine.resolve import Resolver
+from cvlib.engine.account.check import Checked
+from cvlib.engine.account.decide import Decided, Ground
+from cvlib.engine.account.ledger import Account
+from cvlib.engine.bench.outcome import DecoderChecked, FleetChecked, LocoChecked
+from cvlib.engine.known.resolve import Resolver
 from cvlib.findings.catalogue import Severity
 from cvlib.findings.finding import Bits, Finding
 from cvlib.model.cv import bits_of

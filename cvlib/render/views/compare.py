@@ -6,13 +6,13 @@ from collections.abc import Iterable, Iterator
 from decimal import Decimal
 from fractions import Fraction
 
-from cvlib.engine.cells import Cell, State, cell_of
-from cvlib.engine.compare import Apart, Compared, Row
-from cvlib.engine.convert import Obstacle
-from cvlib.engine.curves import Times
-from cvlib.engine.match import Matched, Missing
-from cvlib.engine.motion import FULL
-from cvlib.engine.write_sheet import Sheet
+from cvlib.engine.account.cells import Cell, State, cell_of
+from cvlib.engine.carry.convert import Obstacle
+from cvlib.engine.carry.write_sheet import Sheet
+from cvlib.engine.compare.compare import Apart, Compared, Row
+from cvlib.engine.compare.curves import Times
+from cvlib.engine.compare.match import Matched, Missing
+from cvlib.engine.compare.motion import FULL
 from cvlib.model.answer import Standing
 from cvlib.model.units import plain as figure_text
 from cvlib.model.units import with_unit

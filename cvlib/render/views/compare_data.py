@@ -5,12 +5,12 @@ from __future__ import annotations
 from decimal import Decimal
 from fractions import Fraction
 
-from cvlib.engine.cells import Cell
-from cvlib.engine.compare import Apart, Compared, Row
-from cvlib.engine.match import Matched
-from cvlib.engine.motion import Drawn
-from cvlib.engine.told import where_text
-from cvlib.engine.write_sheet import Sheet
+from cvlib.engine.account.cells import Cell
+from cvlib.engine.carry.write_sheet import Sheet
+from cvlib.engine.compare.compare import Apart, Compared, Row
+from cvlib.engine.compare.match import Matched
+from cvlib.engine.compare.motion import Drawn
+from cvlib.engine.known.told import where_text
 from cvlib.model.coding import Number
 from cvlib.render.places import raw_data
 from cvlib.render.views import sheet

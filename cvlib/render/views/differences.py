@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 
-from cvlib.engine.differ import Change, Difference
-from cvlib.engine.listing import Compared, Listing
+from cvlib.engine.known.differ import Change, Difference
+from cvlib.engine.known.listing import Compared, Listing
 from cvlib.model.answer import Answer
 from cvlib.model.coding import Area
 from cvlib.model.cv import spans_text

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 
-from cvlib.engine.claims import Basis
-from cvlib.engine.explain import Meaning
-from cvlib.engine.explained import (
+from cvlib.engine.account.claims import Basis
+from cvlib.engine.explain.explain import Meaning
+from cvlib.engine.explain.explained import (
     CodeExplained,
     CvExplained,
     Explanation,
@@ -16,7 +16,7 @@ from cvlib.engine.explained import (
     Thing,
     ValueExplained,
 )
-from cvlib.engine.scopes import Scope, Shared
+from cvlib.engine.explain.scopes import Scope, Shared
 from cvlib.model.answer import Standing
 from cvlib.model.cv import WHOLE, bits_text
 from cvlib.render.pages import page_blocks

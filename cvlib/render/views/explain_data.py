@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from cvlib.engine.explain import Meaning, Tenant
-from cvlib.engine.explained import (
+from cvlib.engine.explain.explain import Meaning, Tenant
+from cvlib.engine.explain.explained import (
     CodeExplained,
     CvExplained,
     Explanation,
@@ -16,8 +16,8 @@ from cvlib.engine.explained import (
     Thing,
     ValueExplained,
 )
-from cvlib.engine.scopes import Scope, Shared
-from cvlib.engine.sums import Sum
+from cvlib.engine.explain.scopes import Scope, Shared
+from cvlib.engine.explain.sums import Sum
 from cvlib.model.cv import bits_of
 from cvlib.render.places import Data, place_data, when_data
 from cvlib.render.views.settings_data import answer_data

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 
-from cvlib.engine.explain import Tenant
-from cvlib.engine.explained import CvExplained, PageExplained, SettingExplained, SettingTold
-from cvlib.engine.scopes import Scope, Shared
+from cvlib.engine.explain.explain import Tenant
+from cvlib.engine.explain.explained import CvExplained, PageExplained, SettingExplained, SettingTold
+from cvlib.engine.explain.scopes import Scope, Shared
 from cvlib.model.answer import Answer, Standing
 from cvlib.model.coding import Area
 from cvlib.model.cv import Slot

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 
-from cvlib.engine.evidence import Evidence, Ground
-from cvlib.engine.generations import Known
-from cvlib.engine.identification import Identification, Told
-from cvlib.engine.identify import Candidate, Fit, Identified, Unsure, Verdict
-from cvlib.engine.next_read import Suggestion
-from cvlib.engine.situation import Hint
-from cvlib.engine.weigh import gathered
+from cvlib.engine.bench.evidence import Evidence, Ground
+from cvlib.engine.bench.identification import Identification, Told
+from cvlib.engine.bench.identify import Candidate, Fit, Identified, Unsure, Verdict
+from cvlib.engine.bench.next_read import Suggestion
+from cvlib.engine.bench.situation import Hint
+from cvlib.engine.bench.weigh import gathered
+from cvlib.engine.known.generations import Known
 from cvlib.render.phrases import counted, firmware_words, in_firmware, listed
 from cvlib.render.view import (
     Block,

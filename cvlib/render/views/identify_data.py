@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from cvlib.engine.evidence import Evidence
-from cvlib.engine.expect import NO_ANSWER
-from cvlib.engine.identification import Identification, Told
-from cvlib.engine.identify import Candidate
-from cvlib.engine.next_read import Suggestion
-from cvlib.engine.weigh import Read
+from cvlib.engine.bench.evidence import Evidence
+from cvlib.engine.bench.expect import NO_ANSWER
+from cvlib.engine.bench.identification import Identification, Told
+from cvlib.engine.bench.identify import Candidate
+from cvlib.engine.bench.next_read import Suggestion
+from cvlib.engine.bench.weigh import Read
 from cvlib.model.cv import Slot
 from cvlib.render.places import Data
 from cvlib.render.views.bench_words import HINTS

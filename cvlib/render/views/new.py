@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from cvlib.engine.made import MadeProfile, MadeSetting
+from cvlib.engine.change.made import MadeProfile, MadeSetting
 from cvlib.model.profile import Profile
 from cvlib.render.phrases import counted, firmware_words, listed
 from cvlib.render.places import Data, default_text, values_text

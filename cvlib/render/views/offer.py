@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from cvlib.engine.identify import Candidate
-from cvlib.engine.offer import Offer
+from cvlib.engine.bench.identify import Candidate
+from cvlib.engine.bench.offer import Offer
 from cvlib.errors import InputError, problem
 from cvlib.model.loco import Loco
 from cvlib.render.phrases import firmware_words

@@ -6,7 +6,7 @@ import re
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
-from cvlib.engine.timeline import Life
+from cvlib.engine.known.timeline import Life
 from cvlib.model.answer import Standing
 from cvlib.model.profile import Place
 from cvlib.model.ranges import FirmwareRange

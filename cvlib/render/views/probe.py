@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
-from cvlib.engine.behaviour import BenchTest
-from cvlib.engine.layouts import MOST_BUNDLES, Bundle, Side
-from cvlib.engine.learnt import Learnt
-from cvlib.engine.probe import Plan, Probed, Standing
-from cvlib.engine.probing import Candidates, Probing
-from cvlib.engine.told import where_text
-from cvlib.engine.tree import LIKELY, Branch, is_cut
+from cvlib.engine.bench.behaviour import BenchTest
+from cvlib.engine.bench.layouts import MOST_BUNDLES, Bundle, Side
+from cvlib.engine.bench.learnt import Learnt
+from cvlib.engine.bench.probe import Plan, Probed, Standing
+from cvlib.engine.bench.probing import Candidates, Probing
+from cvlib.engine.bench.tree import LIKELY, Branch, is_cut
+from cvlib.engine.known.told import where_text
 from cvlib.model.profile import group_of
 from cvlib.render.observation import amend_command, observation_text, question_command
 from cvlib.render.phrases import counted, firmware_words, listed

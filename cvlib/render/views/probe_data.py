@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from cvlib.engine.behaviour import BenchTest, Trial
-from cvlib.engine.layouts import Bundle, Tried
-from cvlib.engine.learnt import Learnt, Observation, Readout
-from cvlib.engine.probe import Plan, Standing
-from cvlib.engine.probing import Candidates, Probing
-from cvlib.engine.told import coding_text, where_text
+from cvlib.engine.bench.behaviour import BenchTest, Trial
+from cvlib.engine.bench.layouts import Bundle, Tried
+from cvlib.engine.bench.learnt import Learnt, Observation, Readout
+from cvlib.engine.bench.probe import Plan, Standing
+from cvlib.engine.bench.probing import Candidates, Probing
+from cvlib.engine.known.told import coding_text, where_text
 from cvlib.model.profile import Place
 from cvlib.render.observation import amend_command, observation_text, question_command
 from cvlib.render.places import Data

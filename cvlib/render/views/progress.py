@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from cvlib.engine.identify import Identified
-from cvlib.engine.probe import Probed
+from cvlib.engine.bench.identify import Identified
+from cvlib.engine.bench.probe import Probed
 from cvlib.render.phrases import counted
 from cvlib.render.views.bench_words import share_words
 from cvlib.render.views.identify import firmware_of

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from cvlib.engine.behaviour import BenchTest, Trial
-from cvlib.engine.next_read import Suggestion
-from cvlib.engine.session import Question
-from cvlib.engine.situation import Fact
+from cvlib.engine.bench.behaviour import BenchTest, Trial
+from cvlib.engine.bench.next_read import Suggestion
+from cvlib.engine.bench.session import Question
+from cvlib.engine.bench.situation import Fact
 from cvlib.model.cv import WHOLE, Slot, bits_text
 from cvlib.render.view import Block, Gap, Heading, Paragraph, Piece, Role, plain
 from cvlib.render.views.bench_words import AIMS, FACTS, page_step

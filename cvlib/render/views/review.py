@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
 
-from cvlib.engine.digest import Step
-from cvlib.engine.review import ProfileReview
-from cvlib.engine.reviewed import Broken, Reviewed
+from cvlib.engine.change.review import ProfileReview
+from cvlib.engine.change.reviewed import Broken, Reviewed
+from cvlib.engine.known.digest import Step
 from cvlib.render.phrases import counted, listed
 from cvlib.render.view import (
     Block,

@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 
-from cvlib.engine.review import ProfileReview
-from cvlib.engine.reviewed import Reviewed
+from cvlib.engine.change.review import ProfileReview
+from cvlib.engine.change.reviewed import Reviewed
 from cvlib.model.ranges import FirmwareRange, points_in_order
 from cvlib.model.versions import EARLIEST, parse_version
 from cvlib.render.phrases import counted, firmware_words, listed

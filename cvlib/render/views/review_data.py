@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from cvlib.engine.decide import Decided
-from cvlib.engine.digest import behaviour_digest, wording_digest
-from cvlib.engine.effect import DecoderEffect
-from cvlib.engine.meaning import MeaningChange
-from cvlib.engine.outcome import DecoderChecked
-from cvlib.engine.resolve import Resolver
-from cvlib.engine.review import ProfileReview, SettingChange
-from cvlib.engine.reviewed import Broken, Reviewed
+from cvlib.engine.account.decide import Decided
+from cvlib.engine.account.meaning import MeaningChange
+from cvlib.engine.bench.outcome import DecoderChecked
+from cvlib.engine.change.effect import DecoderEffect
+from cvlib.engine.change.review import ProfileReview, SettingChange
+from cvlib.engine.change.reviewed import Broken, Reviewed
+from cvlib.engine.known.digest import behaviour_digest, wording_digest
+from cvlib.engine.known.resolve import Resolver
 from cvlib.errors import Fault
 from cvlib.findings.finding import Finding
 from cvlib.model.answer import Answer

@@ -6,8 +6,8 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from enum import StrEnum
 
-from cvlib.engine.effect import DecoderEffect
-from cvlib.engine.reviewed import Reviewed
+from cvlib.engine.change.effect import DecoderEffect
+from cvlib.engine.change.reviewed import Reviewed
 from cvlib.errors import Fault
 from cvlib.findings.catalogue import Severity
 from cvlib.findings.finding import Finding

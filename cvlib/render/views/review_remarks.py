@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import replace
 
-from cvlib.engine.review import Kind, ProfileReview
-from cvlib.engine.reviewed import Reviewed
+from cvlib.engine.change.review import Kind, ProfileReview
+from cvlib.engine.change.reviewed import Reviewed
 from cvlib.errors import Position
 from cvlib.findings.catalogue import Severity
 from cvlib.findings.remark import Remark

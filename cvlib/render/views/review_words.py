@@ -6,9 +6,9 @@ import re
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 
-from cvlib.engine.digest import content
-from cvlib.engine.review import Kind, SettingChange, untested
-from cvlib.engine.review_items import Item, Wording
+from cvlib.engine.change.review import Kind, SettingChange, untested
+from cvlib.engine.change.review_items import Item, Wording
+from cvlib.engine.known.digest import content
 from cvlib.model.answer import Answer
 from cvlib.model.profile import Place
 from cvlib.model.ranges import points_in_order

@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterable, Iterator
 
-from cvlib.engine.generations import Known
-from cvlib.engine.listing import Entry, Listing
-from cvlib.engine.told import where_text
+from cvlib.engine.known.generations import Known
+from cvlib.engine.known.listing import Entry, Listing
+from cvlib.engine.known.told import where_text
 from cvlib.model.answer import Side, Standing
 from cvlib.model.coding import Area
 from cvlib.model.cv import bits_text, spans_text

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from cvlib.engine.listing import Entry, Listing
+from cvlib.engine.known.listing import Entry, Listing
 from cvlib.model.answer import Answer
 from cvlib.model.profile import Place, Profile
 from cvlib.render.places import Data, place_data, sources_data

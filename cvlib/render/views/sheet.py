@@ -7,9 +7,9 @@ import io
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 
-from cvlib.engine.compose_bytes import Composed
-from cvlib.engine.order_rules import RULES
-from cvlib.engine.write_sheet import Do, Read, Setup, Sheet, Step, Track, Write
+from cvlib.engine.carry.compose_bytes import Composed
+from cvlib.engine.carry.order_rules import RULES
+from cvlib.engine.carry.write_sheet import Do, Read, Setup, Sheet, Step, Track, Write
 from cvlib.model.cv import Slot, bits_of
 from cvlib.render.marks import BLANK, BOX
 from cvlib.render.phrases import counted

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from cvlib.engine.compose_bytes import BitsFrom, Composed, Whence
-from cvlib.engine.write_sheet import Act, Caution, Reason, Track, Write
+from cvlib.engine.carry.compose_bytes import BitsFrom, Composed, Whence
+from cvlib.engine.carry.write_sheet import Act, Caution, Reason, Track, Write
 from cvlib.model.cv import WHOLE, Slot, bits_text
 from cvlib.render.phrases import listed
 from cvlib.render.short_values import Said

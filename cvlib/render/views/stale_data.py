@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from cvlib.engine.stale import Contradicted, Open, Outside, Rechecked, Stale, Uncovered
-from cvlib.engine.told import where_text
+from cvlib.engine.change.stale import Contradicted, Open, Outside, Rechecked, Stale, Uncovered
+from cvlib.engine.known.told import where_text
 from cvlib.findings.catalogue import Severity
 from cvlib.render.places import Data
 from cvlib.render.to_json import fault_data

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from cvlib.engine.tidied import Tidied
+from cvlib.engine.change.tidied import Tidied
 from cvlib.render.phrases import counted
 from cvlib.render.places import Data
 from cvlib.render.view import Block, Gap, Literal, Paragraph, Piece, Role

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 
-from cvlib.engine.generations import Known, Stretch
-from cvlib.engine.timeline import Generation, Life, Timeline
+from cvlib.engine.known.generations import Known, Stretch
+from cvlib.engine.known.timeline import Generation, Life, Timeline
 from cvlib.model.answer import Answer, Side
 from cvlib.model.profile import Place, Profile
 from cvlib.render.phrases import counted, firmware_words

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 
-from cvlib.engine.expect import NO_ANSWER, members
-from cvlib.engine.plan import SETTLED
-from cvlib.engine.tree import LIKELY, Branch, Node, Told, Tree
+from cvlib.engine.bench.expect import NO_ANSWER, members
+from cvlib.engine.bench.plan import SETTLED
+from cvlib.engine.bench.tree import LIKELY, Branch, Node, Told, Tree
 from cvlib.model.cv import spans_of
 from cvlib.render.places import Data
 from cvlib.render.view import Block, Paragraph, Piece, Role

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from cvlib.engine.check import Checked
-from cvlib.engine.decide import Undecided
-from cvlib.engine.generations import Known
-from cvlib.engine.outcome import DecoderChecked
+from cvlib.engine.account.check import Checked
+from cvlib.engine.account.decide import Undecided
+from cvlib.engine.bench.outcome import DecoderChecked
+from cvlib.engine.known.generations import Known
 from cvlib.findings.catalogue import Severity
 from cvlib.model.ranges import FirmwareRange
 from cvlib.render.phrases import firmware_words, listed

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from cvlib.engine.told import where_text
+from cvlib.engine.known.told import where_text
 from cvlib.model.answer import Answer, Side, Standing
 from cvlib.model.profile import Citation, Place, Profile, Source, SourceKind, Verdict
 from cvlib.render.phrases import firmware_words, listed

@@ -1,0 +1,163 @@
+"""Findings about settings as wholes: standing, rules, advisories, unset and changed values."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from dataclasses import replace
+
+from cvlib.engine.account.claims import Basis, Claim, Layout
+from cvlib.engine.account.ledger import Account
+from cvlib.engine.account.rules import broken_rules, held
+from cvlib.engine.known.told import tell, tell_answer, where_text
+from cvlib.findings.catalogue import Severity
+from cvlib.findings.finding import Bits, Finding, Told
+from cvlib.model.answer import Standing
+from cvlib.model.coding import Area, Fields
+from cvlib.model.cv import Field
+from cvlib.model.profile import Place, is_about
+
+DOUBTFUL = (Standing.BEYOND, Standing.BEFORE, Standing.FAULTY)
+
+
+def saved_claims(accounts: Iterable[Account]) -> dict[str, Claim]:
+    """The settings of the installed firmware of which something is saved, in CV order."""
+    found: dict[str, Claim] = {}
+    for account in accounts:
+        if account.now.basis is Basis.SETTING:
+            claim = account.now.claims[0]
+            found.setdefault(claim.setting.id, claim)
+    return found
+
+
+def bits_of(layout: Layout, fields: Iterable[Field]) -> tuple[Bits, ...]:
+    """The saved bits among some fields."""
+    return tuple(
+        Bits(
+            field.slot.cv,
+            str(field.slot.page or ""),
+            field.mask,
+            layout.values[field.slot],
+        )
+        for field in fields
+        if field.slot in layout.values
+    )
+
+
+def standing_findings(layout: Layout, claims: Iterable[Claim]) -> Iterator[Finding]:
+    """A warning for each saved setting whose place is extrapolated, or failed on the bench."""
+    for claim in claims:
+        if claim.answer.standing in DOUBTFUL:
+            finding = _about(layout, claim, claim.answer.standing.value, Severity.WARNING)
+            yield replace(finding, lives_at=_elsewhere(layout, claim))
+
+
+def _elsewhere(layout: Layout, claim: Claim) -> tuple[Told, ...]:
+    """Where the handbooks have a setting, apart from the place that the bench tested."""
+    beside = claim.answer.beside
+    told = tell_answer(layout.resolver, beside) if beside is not None else ()
+    tested = where_text(claim.place)
+    return tuple(one for one in told if one.where != tested)
+
+
+def partial_findings(layout: Layout, claims: Iterable[Claim]) -> Iterator[Finding]:
+    """A note for each setting of several CVs of which only some are saved."""
+    for claim in claims:
+        if claim.place.parts(layout.values) is None:
+            yield _about(layout, claim, "unset", Severity.NOTE)
+
+
+def rule_findings(layout: Layout) -> Iterator[Finding]:
+    """One finding for each broken rule, with the settings and CVs involved."""
+    for rule in broken_rules(layout):
+        places = [
+            (name, answer.place)
+            for name in rule.settings()
+            if (answer := layout.answers.get(name)) is not None and answer.place is not None
+        ]
+        settings = layout.resolver.profile.settings
+        yield Finding(
+            "rule",
+            Severity(rule.severity),
+            tuple(name for name, _ in places),
+            bits_of(layout, (field for _, place in places for field in place.fields)),
+            now=tuple(
+                tell(settings[name], place, place.parts(layout.values))
+                for name, place in places
+                if place.fields
+            ),
+            text=rule.text,
+            advice=rule.repair,
+            name=rule.id,
+        )
+
+
+def advisory_findings(layout: Layout, claims: Iterable[Claim]) -> Iterator[Finding]:
+    """One warning for each advisory that covers the firmware and touches a saved setting."""
+    saved = list(claims)
+    for advisory in layout.resolver.profile.advisories:
+        if layout.version not in advisory.firmware:
+            continue
+        touched = [
+            claim
+            for claim in saved
+            if not advisory.about or is_about(advisory.about, claim.setting.id)
+        ]
+        if touched:
+            yield Finding(
+                "advisory",
+                Severity.WARNING,
+                tuple(claim.setting.id for claim in touched),
+                bits_of(layout, (f for claim in touched for f in claim.place.fields))
+                if advisory.about
+                else (),
+                text=advisory.text,
+                advice=advisory.do,
+                name=advisory.id,
+            )
+
+
+def unset_findings(layout: Layout) -> Iterator[Finding]:
+    """A note for each setting a person could set at this firmware and of which nothing is saved.
+
+    In the order of their CVs.
+    """
+    settings = layout.resolver.profile.settings
+    unset: list[tuple[str, Place]] = []
+    for name, answer in layout.answers.items():
+        place = answer.place
+        if place is None or not _is_settable(place) or layout.active(place) is not True:
+            continue
+        if not any(field.slot in layout.values for field in place.fields):
+            unset.append((name, place))
+    for name, place in sorted(unset, key=lambda held: held[1].fields[0].slot.order):
+        yield Finding("unset", Severity.NOTE, (name,), now=(tell(settings[name], place),))
+
+
+def changed_findings(layout: Layout, claims: Iterable[Claim]) -> Iterator[Finding]:
+    """A note for each saved value that is not the factory default."""
+    for claim in claims:
+        found, default = held(layout, claim.setting.id), claim.place.default
+        if found is None or default is None or found.parts == default:
+            continue
+        if _is_settable(claim.place):
+            before = tell(claim.setting, claim.place, default, "factory default")
+            yield replace(_about(layout, claim, "changed", Severity.NOTE), was=(before,))
+
+
+def _about(layout: Layout, claim: Claim, code: str, severity: Severity) -> Finding:
+    parts = claim.place.parts(layout.values)
+    return Finding(
+        code,
+        severity,
+        (claim.setting.id,),
+        bits_of(layout, claim.place.fields),
+        now=(tell(claim.setting, claim.place, parts, str(layout.version)),),
+        standing=claim.answer.standing.value,
+    )
+
+
+def _is_settable(place: Place) -> bool:
+    marks = place.marks
+    if isinstance(place.coding, (Area, Fields)) or not place.fields:
+        return False
+    return not (marks.read_only or marks.volatile or marks.internal or marks.reserved)

@@ -1,0 +1,64 @@
+"""What a list of saved values was saved for, where nobody noted it.
+
+Saved settings outlive an update, but the version CVs are read anew: a list may name one firmware
+and hold the settings of another. So the settings are asked first without the version CVs.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+
+from cvlib.engine.bench.expect import ErrorModel, Terms
+from cvlib.engine.bench.identify import Identified, identify
+from cvlib.engine.bench.index import IdentityIndex, version_of
+from cvlib.engine.bench.weigh import Read
+from cvlib.model.cv import Slot
+
+SAVED = Terms(model=ErrorModel(misread=0.02, open_minded=0.7))
+"""How lists come about: typed by hand now and then, and with CVs in them that nothing uses."""
+
+
+def saved_for(
+    index: IdentityIndex, reads: Sequence[Read], profile: str = ""
+) -> tuple[Identified, str]:
+    """The generations that saved values were most likely saved for, and the firmware that the
+    version CVs among them name (empty where they name none).
+
+    Where settings and version agree, both count together; where they do not, the settings decide.
+    """
+    whole = identify(index, reads, SAVED, profile)
+    name = profile or _one_profile(whole)
+    number = next((at for at, _, _ in index.spans() if index.listed(at).id == name), None)
+    if number is None:
+        return whole, ""
+    listed = index.listed(number)
+    slots = {part.field.slot for part in listed.parts}
+    values = {read.slot: read.answer for read in reads if read.is_answered}
+    version = version_of(listed, values)
+    settings = identify(index, [read for read in reads if read.slot not in slots], SAVED, name)
+    likely = {held.generation for held in settings.fitting}
+    agrees = bool(whole.fitting) and all(held.generation in likely for held in whole.fitting)
+    found = whole if agrees or not likely else settings
+    if version is None:
+        return found, ""
+    return found, _as_answered(index, found, slots, values) or str(version)
+
+
+def _as_answered(
+    index: IdentityIndex, found: Identified, slots: Iterable[Slot], values: Mapping[Slot, int]
+) -> str:
+    """The release of a fitting candidate that answers just these version CVs: several releases may
+    answer alike. Empty where none of them does.
+    """
+    for held in found.fitting:
+        for row in held.rows:
+            releases = index.row(row).releases
+            if releases and all(index.expect(row, s).certain >> values[s] & 1 for s in slots):
+                return releases[-1]
+    return ""
+
+
+def _one_profile(found: Identified) -> str:
+    """The decoder type that all likely candidates have in common; empty where they differ."""
+    names = {held.profile for held in found.candidates if held.chance >= 0.01}
+    return names.pop() if len(names) == 1 and found.stranger < 0.5 else ""

@@ -1,0 +1,1 @@
+"""Values for another firmware or decoder: converted, put in order, and laid on a write sheet."""

@@ -1,0 +1,376 @@
+"""Values for another firmware or another decoder: each saved setting sorted into one outcome.
+
+A value is read at the firmware it was saved for, and set anew at the goal, in its own units and
+at its own CVs. Nothing is passed on that cannot be trusted, nothing disputed without a choice.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+
+from cvlib.engine.account.check import Saved, check
+from cvlib.engine.account.claims import Basis, Layout, Owner
+from cvlib.engine.carry.carry_outcomes import (
+    At,
+    Candidate,
+    Clamped,
+    Converted,
+    Disputed,
+    Dropped,
+    Gone,
+    Left,
+    Moved,
+    New,
+    Outcome,
+    ReadOnly,
+    Refusal,
+    Refused,
+    Same,
+    Superseded,
+)
+from cvlib.engine.carry.choosing import picked
+from cvlib.engine.carry.compose_bytes import (
+    Composed,
+    Ground,
+    Whence,
+    compose_bytes,
+    factory_values,
+)
+from cvlib.engine.carry.convert import Exact, Impossible, Limited, Rounded, convert
+from cvlib.engine.carry.saved_settings import Gathered, Origin, gather
+from cvlib.engine.known.resolve import Resolver
+from cvlib.findings.finding import Finding
+from cvlib.model.answer import Answer, Standing
+from cvlib.model.coding import Area, Coding, Fields, Number
+from cvlib.model.cv import WHOLE, Slot
+from cvlib.model.profile import Place
+from cvlib.model.versions import FirmwareVersion
+
+TOLD = ("rule", "advisory", "beyond", "before", "faulty")
+"""The findings of a check that are told of the values after carrying."""
+
+
+@dataclass(frozen=True, slots=True)
+class Goal:
+    """Where values are carried to."""
+
+    resolver: Resolver
+    version: FirmwareVersion
+    present: Mapping[Slot, int]
+    """The CVs of the decoder as they are before anything is written, as far as known."""
+    is_reset: bool
+    """Whether a factory reset comes first; then ``present`` does not count."""
+    options: Mapping[str, str | int]
+    """Facts fixed when that decoder was built."""
+    choices: Mapping[str, str]
+    """By setting id, which place of a disputed setting is taken: older, newer, a CV or none."""
+
+    def place(self, name: str) -> Place | None:
+        """The one known place of a setting there, if any."""
+        setting = self.resolver.profile.settings.get(name)
+        return self.resolver.answer(setting, self.version.key).place if setting else None
+
+
+@dataclass(frozen=True, slots=True)
+class Carried:
+    """What becomes of every saved value at the goal."""
+
+    origin: Origin
+    goal: Goal
+    outcomes: tuple[Outcome, ...]
+    """One for each setting, in the order of the goal's profile; those gone stand last."""
+    left: tuple[Left, ...]
+    superseded: tuple[Superseded, ...]
+    unsaved: tuple[str, ...]
+    """Settings of the goal that both firmwares have and of which nothing is saved."""
+    present: Mapping[Slot, int]
+    """The CVs as they are before the first value is written, as far as known."""
+    image: Mapping[Slot, Composed]
+    """Every CV that holds a carried setting, or a stale value where an offer is due."""
+    offered: Mapping[Slot, Composed]
+    """The CVs that hold nothing but offered factory values."""
+    contested: Mapping[Slot, tuple[str, ...]]
+    """CVs of the image that may belong to a disputed setting, with those settings."""
+    held_back: frozenset[Slot]
+    """The contested CVs that are not to be written: a test found that they do nothing for the
+    settings that would be carried there."""
+    findings: tuple[Finding, ...]
+    """Rules that the new values break, advisories that touch them, and doubtful places."""
+
+    def setting(self, name: str) -> Outcome | None:
+        """The outcome of one setting."""
+        return next((held for held in self.outcomes if held.setting == name), None)
+
+
+def carry(origin: Origin, goal: Goal) -> Carried:
+    """Every saved value of one decoder carried to a firmware of the same or another profile."""
+    return _Carrying(origin, goal).done()
+
+
+class _Carrying:
+    """One carry under way."""
+
+    def __init__(self, origin: Origin, goal: Goal) -> None:
+        self.origin = origin
+        self.goal = goal
+        self.answers = goal.resolver.at(goal.version)
+        self.found: Gathered = gather(origin, goal.choices)
+        self.outcomes: dict[str, Outcome] = {}
+        self.written: dict[str, At] = {}
+        self.places = {
+            name: place
+            for name, answer in self.answers.items()
+            if (place := self._place(answer)) is not None and not isinstance(place.coding, Area)
+        }
+        self.lasting = {name: place for name, place in self.places.items() if not place.when}
+        self.users: dict[Slot, list[tuple[str, Place, int]]] = {}
+        for name, place in self.places.items():
+            for field in place.fields if not isinstance(place.coding, Fields) else ():
+                self.users.setdefault(field.slot, []).append((name, place, field.mask))
+        self.present = factory_values(self.lasting) if goal.is_reset else goal.present
+        self.kept = {slot: self._kept(slot) for slot in self.present}
+        self.offers: dict[str, At] = {}
+
+    def done(self) -> Carried:
+        """The whole result."""
+        waiting = dict(self.found.settings)
+        self._settle(waiting, Layout(self.goal.resolver, self.goal.version, {}, self.goal.options))
+        self._offer(self._layout())
+        while waiting:
+            before = len(waiting)
+            self._settle(waiting, self._layout())
+            if len(waiting) == before:
+                break
+            self._offer(self._layout())
+        for name, held in waiting.items():
+            place = self.places[name]
+            needs = tuple(when.setting for when in place.when)
+            reason = Refusal.UNDECIDED
+            self.outcomes[name] = Refused(
+                name, reason, place, self.goal.version, held.reading.text, needs
+            )
+        self._settle_troubled()
+        self._offer(self._layout())
+        return self._result()
+
+    def _settle(self, waiting: dict[str, At], layout: Layout) -> None:
+        """Give every waiting setting its outcome whose place is known to exist, or not to."""
+        for name, held in list(waiting.items()):
+            answer = self.answers.get(name)
+            place = self.places.get(name)
+            if place is not None and (active := layout.active(place)) is not True:
+                if active is False:
+                    self.outcomes[name] = Dropped(name, held, Gone.ASLEEP, place)
+                    del waiting[name]
+                continue
+            outcome = self._outcome(name, held, answer, place)
+            self.outcomes[name] = outcome
+            del waiting[name]
+            if isinstance(outcome, (Same, Moved, Converted, Clamped)):
+                self.written[name] = outcome.new
+
+    def _outcome(self, name: str, old: At, answer: Answer | None, place: Place | None) -> Outcome:
+        if answer is None:
+            return Dropped(name, old, Gone.NOT_IN_PROFILE)
+        if place is None:
+            if answer.candidates and name not in self.goal.choices:
+                return Disputed(name, old, tuple(_candidates(old, answer)))
+            return Dropped(name, old, Gone.ABSENT, side=answer.side)
+        marks = place.marks
+        if marks.read_only or marks.internal or marks.volatile:
+            return ReadOnly(name, old, place)
+        if marks.unused or marks.reserved:
+            return Dropped(name, old, Gone.UNUSED, place)
+        if not place.fields:
+            return Dropped(name, old, Gone.BUILT_IN, place)
+        return self._converted(name, old, answer, place)
+
+    def _converted(self, name: str, old: At, answer: Answer, place: Place) -> Outcome:
+        def there(parts: tuple[int, ...]) -> At:
+            return At(place, parts, answer.standing, self.goal.version)
+
+        match convert(old.place.coding, old.parts, place.coding):
+            case Exact(parts):
+                new = there(parts)
+                if _raw(old.place.coding, old.parts) != _raw(place.coding, parts):
+                    return Converted(name, old, new)
+                return (Same if old.place.fields == place.fields else Moved)(name, old, new)
+            case Rounded(parts, wanted, got):
+                return Converted(name, old, there(parts), wanted, got)
+            case Limited(parts, wanted, got, lost):
+                return Clamped(name, old, there(parts), wanted, got, lost)
+            case Impossible(obstacle):
+                return Dropped(name, old, obstacle, place)
+
+    def _settle_troubled(self) -> None:
+        for name, held in self.found.troubled.items():
+            match held:
+                case ReadOnly():
+                    place = self.places.get(name)
+                    self.outcomes[name] = ReadOnly(name, held.old, place)
+                case Refused() | Disputed():
+                    self.outcomes[name] = held
+
+    def _offer(self, layout: Layout) -> None:
+        """Factory values for settings of the goal that have nothing saved of their own."""
+        before = self._answers_before()
+        for name, place in self.places.items():
+            if name in self.written or not self._is_free(name):
+                continue
+            if not is_settable(place) or layout.active(place) is not True:
+                continue
+            is_stale = any(
+                field.slot in self.present and field.mask & ~self.kept[field.slot]
+                for field in place.fields
+            )
+            is_told = isinstance(self.outcomes.get(name), (Refused, Dropped))
+            if not is_stale and (is_told or name in before):
+                continue
+            answer = self.answers[name]
+            default = place.default
+            new = (
+                None if default is None else At(place, default, answer.standing, self.goal.version)
+            )
+            if not is_told:
+                self.outcomes[name] = New(name, new, place, answer.standing, is_stale)
+            if new is not None:
+                self.offers[name] = new
+
+    def _is_free(self, name: str) -> bool:
+        """Whether a setting may get its factory value: nothing of it is passed on or open."""
+        match self.outcomes.get(name):
+            case None:
+                return name not in self.found.settings and name not in self.found.troubled
+            case New() | Refused():
+                return True
+            case Dropped(reason=reason):
+                return reason is not Gone.ASLEEP
+            case _:
+                return False
+
+    def _answers_before(self) -> set[str]:
+        """The settings that the firmware of the latest saved values has, or may have."""
+        resolver = self.origin.resolver
+        answers = resolver.at(self.origin.version)
+        return {name for name, answer in answers.items() if not answer.is_absent}
+
+    def _result(self) -> Carried:
+        whole = self._bytes()
+        image = {slot: held for slot, held in whole.items() if self._is_due(held)}
+        order = {name: at for at, name in enumerate(self.answers)}
+        outcomes = sorted(
+            self.outcomes.values(), key=lambda held: order.get(held.setting, len(order))
+        )
+        layout = self._layout()
+        before = self._answers_before()
+        unsaved = tuple(
+            name
+            for name, place in self.places.items()
+            if name not in self.outcomes
+            and name in before
+            and is_settable(place)
+            and layout.active(place) is not False
+        )
+        contested = {slot: names for slot in image if (names := tuple(self._contenders(slot)))}
+        return Carried(
+            self.origin,
+            self.goal,
+            tuple(outcomes),
+            tuple(self.found.left),
+            tuple(self.found.superseded),
+            unsaved,
+            self.present,
+            image,
+            {slot: held for slot, held in whole.items() if slot not in image},
+            contested,
+            frozenset(slot for slot in contested if self._does_nothing(image[slot])),
+            tuple(self._findings(image)),
+        )
+
+    def _is_due(self, held: Composed) -> bool:
+        """Whether a CV holds a carried setting, or an offer in place of a stale value."""
+        if held.settings(Whence.CARRIED):
+            return True
+        stale = ~self.kept.get(held.slot, 0)
+        return held.slot in self.present and any(
+            bits.whence is Whence.OFFERED and bits.mask & stale for bits in held.parts
+        )
+
+    def _contenders(self, slot: Slot) -> Iterator[str]:
+        """The disputed settings that may live in a CV."""
+        for outcome in self.outcomes.values():
+            if isinstance(outcome, Disputed):
+                places = [held.place for held in outcome.candidates if held.place is not None]
+                if any(field.slot == slot for place in places for field in place.fields):
+                    yield outcome.setting
+
+    def _does_nothing(self, held: Composed) -> bool:
+        names = held.settings(Whence.CARRIED)
+        return all(self.written[name].standing is Standing.FAULTY for name in names)
+
+    def _findings(self, image: Mapping[Slot, Composed]) -> Iterator[Finding]:
+        values = {slot: held.value for slot, held in image.items()}
+        checked = check(self.goal.resolver, self.goal.version, Saved(values, {}, self.goal.options))
+        yield from (finding for finding in checked.findings if finding.code in TOLD)
+
+    def _bytes(self) -> dict[Slot, Composed]:
+        ground = Ground(self.present, self.kept, self.lasting)
+        return compose_bytes(self.written, self.offers, ground)
+
+    def _layout(self) -> Layout:
+        values = {slot: held.value for slot, held in self._bytes().items()}
+        return Layout(self.goal.resolver, self.goal.version, values, self.goal.options)
+
+    def _place(self, answer: Answer) -> Place | None:
+        """The place of a setting at the goal: the known one, or the one chosen."""
+        choice = self.goal.choices.get(answer.setting)
+        if answer.candidates and choice:
+            return picked(answer.candidates, choice)
+        return answer.place
+
+    def _kept(self, slot: Slot) -> int:
+        """The bits of a present CV that mean at the goal what they meant when they were saved."""
+        owners = self.found.owners.get(slot)
+        if owners is None or self.goal.is_reset:
+            return WHOLE
+        kept = 0
+        for bit, owner in enumerate(owners):
+            if self._means_the_same(slot, bit, owner):
+                kept |= 1 << bit
+        return kept
+
+    def _means_the_same(self, slot: Slot, bit: int, owner: Owner) -> bool:
+        users = [(n, place) for n, place, mask in self.users.get(slot, ()) if mask >> bit & 1]
+        if owner.basis is not Basis.SETTING:
+            return not users or owner.basis in (Basis.UNDECIDED, Basis.DISPUTED)
+        claim = owner.claims[0]
+        if not users:
+            answer = self.answers.get(claim.setting.id)
+            return answer is not None and bool(answer.candidates)
+        return any(name == claim.setting.id and place.same_as(claim.place) for name, place in users)
+
+
+def is_settable(place: Place) -> bool:
+    """Whether a person can set what lives at a place."""
+    marks = place.marks
+    if isinstance(place.coding, (Area, Fields)) or not place.fields:
+        return False
+    own = marks.read_only or marks.volatile or marks.internal
+    return not (own or marks.reserved or marks.unused)
+
+
+def _candidates(old: At, answer: Answer) -> Iterator[Candidate]:
+    for place in answer.candidates:
+        parts = None
+        if place is not None:
+            made = convert(old.place.coding, old.parts, place.coding)
+            parts = None if isinstance(made, Impossible) else made.parts
+        yield Candidate(place, parts)
+
+
+def _raw(coding: Coding, parts: tuple[int, ...]) -> object:
+    """The raw value as something to compare across CV counts."""
+    if isinstance(coding, Number):
+        return coding.signed(coding.join(parts))
+    return parts if len(parts) > 1 else parts[0]

@@ -1,0 +1,151 @@
+"""Whole CV values out of the settings that share them, with an account of every bit."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass
+from enum import StrEnum
+
+from cvlib.engine.carry.carry_outcomes import At
+from cvlib.model.coding import Fields
+from cvlib.model.cv import WHOLE, Slot, bits_of
+from cvlib.model.profile import Place
+
+
+class Whence(StrEnum):
+    """Where some bits of a composed CV come from."""
+
+    CARRIED = "carried"
+    """A saved setting."""
+    OFFERED = "offered"
+    """The factory value of a setting with no saved value."""
+    SAVED = "saved"
+    """The saved CV, untouched."""
+    DEFAULT = "default"
+    """The factory value of bits that nothing is known to be saved for."""
+    ZERO = "zero"
+    """Nothing is known; zero, as the standards want reserved bits."""
+
+
+@dataclass(frozen=True, slots=True)
+class BitsFrom:
+    """Some bits of a composed CV and where they come from."""
+
+    mask: int
+    value: int
+    """Already in place under the mask."""
+    whence: Whence
+    setting: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Composed:
+    """One whole CV value; its parts cover all eight bits once."""
+
+    slot: Slot
+    value: int
+    parts: tuple[BitsFrom, ...]
+
+    def carries(self) -> bool:
+        """Whether any of it was saved as a setting."""
+        return any(part.whence is Whence.CARRIED for part in self.parts)
+
+    def settings(self, *whence: Whence) -> tuple[str, ...]:
+        """The settings whose bits come from there, each once."""
+        return tuple(dict.fromkeys(p.setting for p in self.parts if p.whence in whence))
+
+
+@dataclass(frozen=True, slots=True)
+class Ground:
+    """What is under the settings: the CVs as they are, and the factory values."""
+
+    present: Mapping[Slot, int]
+    """CV values as far as they are known."""
+    kept: Mapping[Slot, int]
+    """The bits of each present value that mean the same as when they were saved."""
+    places: Mapping[str, Place]
+    """The place of every setting at the firmware, for the factory values."""
+
+
+def compose_bytes(
+    carried: Mapping[str, At], offered: Mapping[str, At], ground: Ground
+) -> dict[Slot, Composed]:
+    """Every CV that a carried or offered setting uses, composed from all of them.
+
+    Bits that no setting sets keep their saved value where it still means the same, else they get
+    their factory value, else 0.
+    """
+    given: dict[Slot, list[BitsFrom]] = {}
+    for whence, settings in ((Whence.CARRIED, carried), (Whence.OFFERED, offered)):
+        for name, held in settings.items():
+            for field, part in zip(held.place.fields, held.parts, strict=True):
+                taken = sum(bits.mask for bits in given.get(field.slot, ()))
+                mask = field.mask & ~taken
+                if mask:
+                    value = field.put(0, part) & mask
+                    given.setdefault(field.slot, []).append(BitsFrom(mask, value, whence, name))
+    defaults = _factory_bits(ground.places, given)
+    return {
+        slot: _composed(slot, parts, ground, defaults.get(slot, ()))
+        for slot, parts in sorted(given.items(), key=lambda item: item[0].order)
+    }
+
+
+def factory_values(places: Mapping[str, Place]) -> dict[Slot, int]:
+    """The CVs whose whole value after a factory reset is known.
+
+    A CV counts when the bits without a factory value of their own belong to no setting; those are
+    taken to be 0.
+    """
+    claimed: dict[Slot, int] = {}
+    for place in places.values():
+        for field in place.fields:
+            if not isinstance(place.coding, Fields):
+                claimed[field.slot] = claimed.get(field.slot, 0) | field.mask
+    found: dict[Slot, int] = {}
+    for slot, parts in _factory_bits(places, claimed).items():
+        known = sum(bits.mask for bits in parts)
+        if not claimed.get(slot, 0) & ~known:
+            found[slot] = sum(bits.value for bits in parts)
+    return found
+
+
+def _composed(
+    slot: Slot, given: list[BitsFrom], ground: Ground, defaults: Iterable[BitsFrom]
+) -> Composed:
+    parts = list(given)
+    free = WHOLE & ~sum(bits.mask for bits in parts)
+    present = ground.present.get(slot)
+    if present is not None and (kept := free & ground.kept.get(slot, 0)):
+        parts.append(BitsFrom(kept, present & kept, Whence.SAVED))
+        free &= ~kept
+    for default in defaults:
+        if mask := free & default.mask:
+            parts.append(BitsFrom(mask, default.value & mask, Whence.DEFAULT, default.setting))
+            free &= ~mask
+    if free:
+        parts.append(BitsFrom(free, 0, Whence.ZERO))
+    ordered = sorted(parts, key=lambda bits: next(bits_of(bits.mask)))
+    return Composed(slot, sum(bits.value for bits in parts), tuple(ordered))
+
+
+def _factory_bits(places: Mapping[str, Place], slots: Iterable[Slot]) -> dict[Slot, list[BitsFrom]]:
+    """The factory values of the bits of some CVs: those of fields first, then of whole bytes."""
+    wanted = set(slots)
+    found: dict[Slot, list[BitsFrom]] = {}
+    for is_byte in (False, True):
+        for name, place in places.items():
+            if place.default is None or isinstance(place.coding, Fields) is not is_byte:
+                continue
+            for slot, mask, value in _default_fields(place):
+                taken = sum(bits.mask for bits in found.get(slot, ()))
+                if slot in wanted and mask & ~taken:
+                    free = mask & ~taken
+                    bits = BitsFrom(free, value & free, Whence.DEFAULT, name)
+                    found.setdefault(slot, []).append(bits)
+    return found
+
+
+def _default_fields(place: Place) -> Iterator[tuple[Slot, int, int]]:
+    for field, part in zip(place.fields, place.default or (), strict=True):
+        yield field.slot, field.mask, field.put(0, part)

@@ -1,0 +1,1 @@
+"""What a change of the definitions means: answers, findings and meanings of saved values."""

@@ -1,0 +1,1 @@
+"""Locos side by side in engineering units, and values that bring them closer."""

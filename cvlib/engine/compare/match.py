@@ -1,0 +1,225 @@
+"""Values for one loco that bring it closest to another, so that both run alike."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from decimal import Decimal
+from enum import StrEnum
+
+from cvlib.engine.account.cells import Cell, State, cell_of
+from cvlib.engine.account.claims import Layout
+from cvlib.engine.carry.carry import is_settable
+from cvlib.engine.carry.carry_outcomes import At
+from cvlib.engine.carry.compose_bytes import Composed, Ground, compose_bytes
+from cvlib.engine.carry.convert import (
+    Conversion,
+    Exact,
+    Impossible,
+    Limited,
+    Obstacle,
+    Rounded,
+    convert,
+)
+from cvlib.engine.carry.write_sheet import Job
+from cvlib.engine.compare.compare import Apart, Compared, Member, compare
+from cvlib.engine.compare.curves import curve_of
+from cvlib.engine.compare.motion import Curve, Form, fitted
+from cvlib.model.answer import Standing
+from cvlib.model.coding import Number, Parts
+from cvlib.model.coding_many import Curve as Table
+from cvlib.model.cv import WHOLE
+from cvlib.model.profile import is_about
+
+ALIKE = ("momentum", "braking", "stopping", "configuration.speed-steps")
+"""What is set as in the other loco, setting by setting; the speed curve goes by its shape."""
+
+_POINTS = ("speed.minimum", "speed.middle", "speed.maximum")
+_TRIMS = ("speed.forward-trim", "speed.reverse-trim")
+_CHOOSER, _TABLE, _CHOICE = "configuration.speed-table", "speed.table", "speed.table-choice"
+
+
+class Missing(StrEnum):
+    """Why a value of the other loco is not proposed, where it is not the coding."""
+
+    ABSENT = "absent"
+    """This decoder has no such setting."""
+    NOT_KNOWN = "not-known"
+    """Where it lives in this decoder is disputed or depends on what is not saved."""
+    NOT_ALLOWED = "not-allowed"
+    """The other loco's value is not a legal one."""
+    NO_EFFECT = "no-effect"
+    """A test found that the CV does nothing, in this loco or in the other."""
+
+
+@dataclass(frozen=True, slots=True)
+class Proposal:
+    """One value proposed."""
+
+    setting: str
+    now: Cell
+    new: At
+    like: str
+    """The other loco's value in words; empty for a value that shapes the speed curve."""
+    wanted: Decimal | None = None
+    got: Decimal | None = None
+    """Where it is not exact: the figure wanted and the one that is nearest."""
+
+
+@dataclass(frozen=True, slots=True)
+class Unmatched:
+    """A value of the other loco that this one cannot have."""
+
+    setting: str
+    like: str
+    why: Missing | Obstacle
+
+
+@dataclass(frozen=True, slots=True)
+class Matched:
+    """What to set so that one loco runs as another does."""
+
+    proposals: tuple[Proposal, ...]
+    unmatched: tuple[Unmatched, ...]
+    bytes: Mapping[str, Composed]
+    """The CVs to write, by their typed names."""
+    job: Job
+    before: Apart | None
+    """How far the curves lie apart now; nothing where one of them is not known."""
+    after: Apart | None
+    result: Compared
+    """Both locos as they are with the values proposed."""
+
+
+def match(member: Member, model: Member) -> Matched:
+    """The values that bring a loco closest to a model loco, in its own units and CVs."""
+    return _Matching(member, model).done()
+
+
+class _Matching:
+    """One matching under way."""
+
+    def __init__(self, member: Member, model: Member) -> None:
+        self.member, self.model = member, model
+        self.mine, self.theirs = member.layout, model.layout
+        self.proposals: list[Proposal] = []
+        self.unmatched: list[Unmatched] = []
+
+    def done(self) -> Matched:
+        """The proposals, and what they come to."""
+        for name in self.theirs.answers:
+            if is_about(ALIKE, name):
+                self._like(name)
+        self._shape()
+        places = {
+            name: answer.place
+            for name, answer in self.mine.answers.items()
+            if answer.place is not None and not answer.place.when
+        }
+        present = dict(self.mine.values)
+        ground = Ground(present, dict.fromkeys(present, WHOLE), places)
+        made = compose_bytes({held.setting: held.new for held in self.proposals}, {}, ground)
+        values = {**present, **{slot: held.value for slot, held in made.items()}}
+        new = Layout(self.mine.resolver, self.mine.version, values, self.mine.options)
+        before = compare((self.model, self.member)).forward[1]
+        result = compare((self.model, Member(self.member.name, new)))
+        return Matched(
+            tuple(self.proposals),
+            tuple(self.unmatched),
+            {slot.typed: held for slot, held in made.items()},
+            Job(made, values, present, present, self.mine.answers),
+            before,
+            result.forward[1],
+            result,
+        )
+
+    def _like(self, name: str) -> None:
+        """Propose the other loco's value of one setting."""
+        theirs, mine = cell_of(self.theirs, name), cell_of(self.mine, name)
+        if theirs.state is not State.SAVED or theirs.place is None or theirs.parts is None:
+            return
+        if not is_settable(theirs.place):
+            return
+        if not theirs.is_legal:
+            self.unmatched.append(Unmatched(name, theirs.text, Missing.NOT_ALLOWED))
+        elif mine.state is State.ABSENT or (mine.place and not is_settable(mine.place)):
+            self.unmatched.append(Unmatched(name, theirs.text, Missing.ABSENT))
+        elif mine.place is None or mine.state is State.UNDECIDED:
+            self.unmatched.append(Unmatched(name, theirs.text, Missing.NOT_KNOWN))
+        elif Standing.FAULTY in (mine.standing, theirs.standing):
+            self.unmatched.append(Unmatched(name, theirs.text, Missing.NO_EFFECT))
+        else:
+            made = convert(theirs.place.coding, theirs.parts, mine.place.coding)
+            self._propose(name, mine, made, theirs.text)
+
+    def _propose(self, name: str, mine: Cell, made: Conversion, like: str) -> None:
+        if isinstance(made, Impossible):
+            self.unmatched.append(Unmatched(name, like, made.obstacle))
+            return
+        if mine.place is None or (mine.state is State.SAVED and mine.parts == made.parts):
+            return
+        new = At(mine.place, made.parts, mine.standing or Standing.DOCUMENTED, self.mine.version)
+        match made:
+            case Exact():
+                self.proposals.append(Proposal(name, mine, new, like))
+            case Rounded(_, wanted, got) | Limited(_, wanted, got):
+                self.proposals.append(Proposal(name, mine, new, like, wanted, got))
+
+    def _shape(self) -> None:
+        """Propose the values of the speed curve: the same form where both have it."""
+        model, mine = curve_of(self.theirs), curve_of(self.mine)
+        if model is None or model == mine:
+            return
+        has_table = self._can_set(_TABLE) and self._can_set(_CHOOSER)
+        has_points = all(self._can_set(name) for name in _POINTS)
+        if model.form is Form.THREE_POINT and has_points and self._same_choice():
+            for name in (*_POINTS, *_TRIMS, _CHOICE):
+                self._like(name)
+            self._set(_CHOOSER, 0)
+        elif has_table:
+            self._table(model.forward)
+        elif has_points:
+            self._fit(model.forward)
+
+    def _table(self, curve: Curve) -> None:
+        """The curve as a speed table, with trims that change nothing."""
+        self._set(_CHOOSER, 1)
+        for name in _TRIMS:
+            self._set(name, 0)
+        cell = cell_of(self.mine, _TABLE)
+        low = cell.place.coding.low if cell.place and isinstance(cell.place.coding, Table) else 0
+        self._set(_TABLE, *(max(round(level), low) for level in curve))
+
+    def _fit(self, curve: Curve) -> None:
+        """The curve as nearly as three points allow."""
+        for name, value in zip(_POINTS, fitted(curve), strict=True):
+            self._set(name, value)
+        for name in (_CHOOSER, *_TRIMS, _CHOICE):
+            self._set(name, 0)
+
+    def _set(self, name: str, *parts: int) -> None:
+        """Propose raw parts, unless they are set already or not allowed."""
+        mine = cell_of(self.mine, name)
+        if not self._can_set(name) or mine.place is None:
+            return
+        if mine.parts is None and not any(parts):
+            return
+        coding = mine.place.coding
+        if isinstance(coding, Number) and coding.decode(parts).fault is not None:
+            parts = coding.encode(coding.scaled(min(max(parts[0], coding.low), coding.high)))
+        self._propose(name, mine, Exact(parts), "")
+
+    def _can_set(self, name: str) -> bool:
+        cell = cell_of(self.mine, name)
+        known = cell.state in (State.SAVED, State.UNSAVED)
+        return known and cell.place is not None and is_settable(cell.place)
+
+    def _same_choice(self) -> bool:
+        """Whether the middle point can lie at the same step in both."""
+        theirs = _raw(cell_of(self.theirs, _CHOICE))
+        return theirs in (None, 0, 1) or self._can_set(_CHOICE)
+
+
+def _raw(cell: Cell) -> int | None:
+    parts: Parts | None = cell.parts
+    return None if not parts else parts[0]

@@ -1,0 +1,1 @@
+"""One value, setting or code, in words."""

@@ -1,0 +1,1 @@
+"""Which settings exist, where they live and how well that is known, at any firmware."""

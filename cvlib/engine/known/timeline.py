@@ -1,0 +1,162 @@
+"""How a profile's settings changed from firmware to firmware."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+
+from cvlib.engine.known.differ import Change, differences
+from cvlib.engine.known.generations import Known, Stretch, same_places, stretches
+from cvlib.engine.known.listing import check_groups
+from cvlib.engine.known.resolve import Resolver
+from cvlib.model.answer import Answer, Standing
+from cvlib.model.coding import Area
+from cvlib.model.profile import Profile, Release, Setting, is_about
+from cvlib.model.ranges import FirmwareRange
+
+
+@dataclass(frozen=True, slots=True)
+class Changes:
+    """How many settings changed since the documents before, each counted against its own last."""
+
+    added: int
+    removed: int
+    moved: int
+    recoded: int
+
+
+@dataclass(frozen=True, slots=True)
+class Generation:
+    """One stretch of firmware of a whole profile."""
+
+    firmware: FirmwareRange
+    known: Known
+    partly: bool
+    """Whether documents speak here for some of the settings only."""
+    releases: tuple[Release, ...]
+    tests: tuple[str, ...]
+    """Titles of the bench tests made on this very firmware."""
+    settings: int
+    """How many settings exist here or may exist, areas apart."""
+    disputed: int
+    changes: Changes | None
+    """None where no document speaks, and for the first stretch in which one does."""
+
+
+@dataclass(frozen=True, slots=True)
+class Life:
+    """One setting through all firmware."""
+
+    setting: Setting
+    stretches: tuple[Stretch, ...]
+    """Oldest first, each with the one answer."""
+
+    @property
+    def changes(self) -> bool:
+        """Whether its place is not the same, or not as well known, everywhere."""
+        first = self.stretches[0].answers
+        return not all(same_places(one.answers, first) for one in self.stretches)
+
+
+@dataclass(frozen=True, slots=True)
+class Timeline:
+    """A profile through all firmware, and some of its settings one by one."""
+
+    profile: Profile
+    generations: tuple[Generation, ...]
+    lives: tuple[Life, ...]
+    """The settings asked for, or those that change; in the order of the profile."""
+    steady: int
+    """How many of the settings asked for were left out because they never change."""
+    whole: bool
+    """Whether the whole profile was asked for and not just some settings."""
+
+
+def timeline(
+    resolver: Resolver, settings: Iterable[str], groups: Iterable[str], *, every: bool
+) -> Timeline:
+    """The generations of a profile, and the lives of settings.
+
+    ``settings`` are told in any case; of ``groups``, and of the whole profile where neither is
+    given, those that change, or all with ``every``. Raises
+    :class:`~cvlib.errors.InputError` for a setting or group that does not exist.
+    """
+    profile = resolver.profile
+    named = [profile.setting(name) for name in settings]
+    wanted = tuple(groups)
+    check_groups(profile, wanted)
+    rest = [
+        setting
+        for setting in profile.settings.values()
+        if setting not in named
+        and (is_about(wanted, setting.id) or not (wanted or named))
+        and not _is_area(setting)
+    ]
+    lives = [Life(setting, stretches(resolver, [setting])) for setting in (*named, *rest)]
+    told = [life for at, life in enumerate(lives) if at < len(named) or every or life.changes]
+    whole = not (named or wanted)
+    return Timeline(
+        profile,
+        _generations(resolver) if whole else (),
+        tuple(told),
+        len(lives) - len(told),
+        whole,
+    )
+
+
+def _generations(resolver: Resolver) -> tuple[Generation, ...]:
+    profile = resolver.profile
+    settings = [setting for setting in profile.settings.values() if not _is_area(setting)]
+    found: list[Generation] = []
+    last: dict[str, Answer] = {}
+    for stretch in stretches(resolver, settings):
+        told = {one.setting: one for answer in stretch.answers if (one := _documented(answer))}
+        found.append(
+            Generation(
+                stretch.firmware,
+                stretch.known,
+                stretch.known is Known.COVERED and len(told) < len(settings),
+                tuple(r for r in profile.releases if r.version in stretch.firmware),
+                _tests(profile, stretch),
+                sum(not answer.is_absent for answer in stretch.answers),
+                stretch.disputed,
+                _changes(last, told) if told and last else None,
+            )
+        )
+        last |= told
+    return tuple(found)
+
+
+def _documented(answer: Answer) -> Answer | None:
+    """What a document that speaks for this very firmware says, whatever a bench test says."""
+    for one in (answer, answer.beside):
+        if one is not None and one.standing is Standing.DOCUMENTED:
+            return one
+    return None
+
+
+def _changes(last: Mapping[str, Answer], told: Mapping[str, Answer]) -> Changes:
+    both = told.keys() & last.keys()
+    found = differences({n: last[n] for n in both}, {n: told[n] for n in both})
+    counted = Counter(one.change for one in found)
+    return Changes(
+        counted[Change.ADDED],
+        counted[Change.REMOVED],
+        counted[Change.MOVED],
+        counted[Change.RECODED],
+    )
+
+
+def _tests(profile: Profile, stretch: Stretch) -> tuple[str, ...]:
+    ids = (
+        citation.source
+        for answer in stretch.answers
+        if answer.trace.rule == 1
+        for citation in answer.trace.citations
+    )
+    return tuple(profile.source_title(id) for id in dict.fromkeys(ids))
+
+
+def _is_area(setting: Setting) -> bool:
+    return all(isinstance(place.coding, Area) for place in setting.places)

@@ -1,0 +1,87 @@
+"""What places, values and claims come to in words: the facts that findings carry."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+
+from cvlib.engine.known.resolve import Resolver
+from cvlib.findings.finding import Told
+from cvlib.model.answer import Answer
+from cvlib.model.coding import Number, Parts, SignForm
+from cvlib.model.coding_many import Address
+from cvlib.model.cv import Slot, bits_text, spans_text
+from cvlib.model.profile import Place, Setting
+from cvlib.model.units import with_unit
+
+
+def where_text(place: Place) -> str:
+    """Where a place is, in words: ``CV 141``, ``CVs 67-94``, ``bits 0-3 of CV 29``."""
+    if not place.fields:
+        return "fixed when the decoder was built"
+    numbers = [field.slot.cv for field in place.fields]
+    first = place.fields[0]
+    pages = {field.slot.page for field in place.fields if field.slot.page is not None}
+    on_page = f" on page {', '.join(map(str, sorted(pages)))}" if pages else ""
+    if len(numbers) == 1:
+        name = f"CV {numbers[0]}{on_page}"
+        if first.bits is None:
+            return name
+        plural = "s" if first.mask.bit_count() > 1 else ""
+        return f"bit{plural} {bits_text(first.mask)} of {name}"
+    rising = numbers == sorted(numbers)
+    shown = spans_text(tuple(numbers)) if rising else ", ".join(map(str, numbers))
+    return f"CVs {shown}{on_page}"
+
+
+def coding_text(place: Place) -> str:
+    """How a value is coded at a place, in words, to tell two codings of one setting apart."""
+    coding = place.coding
+    parts = [f"{coding.kind} {coding.legal()}"]
+    if isinstance(coding, Address):
+        parts[0] = f"{coding.form} {parts[0]}"
+    if isinstance(coding, Number):
+        parts.extend(_number_texts(coding))
+    return ", ".join(parts)
+
+
+def _number_texts(coding: Number) -> Iterator[str]:
+    if coding.scale != 1:
+        yield f"in steps of {with_unit(coding.scale, coding.unit)}"
+    elif coding.unit:
+        yield f"in {coding.unit}"
+    if coding.offset:
+        yield f"0 stands for {with_unit(coding.offset, coding.unit)}"
+    if coding.sign is not None:
+        yield "minus by the highest bit" if coding.sign is SignForm.BIT else "in two's complement"
+    if coding.measure is not None:
+        yield f"by the {coding.measure} formula"
+    if coding.refers_to:
+        yield coding.refers_to
+
+
+def tell(setting: Setting, place: Place, parts: Parts | None = None, firmware: str = "") -> Told:
+    """A setting at one of its places, with the meaning of a value where one is given."""
+    value = "" if parts is None else place.coding.decode(parts).text
+    where = where_text(place)
+    return Told(setting.id, setting.title, where, value, coding_text(place), firmware)
+
+
+def tell_answer(resolver: Resolver, answer: Answer) -> tuple[Told, ...]:
+    """Where a setting lives by an answer: once, not at all, or at each disputed candidate."""
+    setting = resolver.profile.settings[answer.setting]
+    return tuple(
+        tell(setting, place, firmware=resolver.effective(setting, place).text())
+        for place in answer.places()
+    )
+
+
+def tell_uses(resolver: Resolver, names: Iterable[str], slot: Slot, mask: int) -> tuple[Told, ...]:
+    """The settings of any firmware that use some bits, with the firmware they do so in."""
+    found: list[Told] = []
+    for name in names:
+        setting = resolver.profile.settings[name]
+        for place in setting.places:
+            if any(field.slot == slot and field.mask & mask for field in place.fields):
+                firmware = resolver.known(setting, place).text()
+                found.append(tell(setting, place, firmware=firmware))
+    return tuple(found)
