@@ -4,12 +4,12 @@ import ast
 
 from house.tree import python_files, short, syntax
 
-MOST_LINES_OF_A_FILE = 400
+MOST_LINES_OF_A_FILE = 600
 MOST_LINES_OF_A_FUNCTION = 60
 
 
-def test_no_file_is_longer_than_400_lines() -> None:
-    """Every file of cvlib and tools has 400 lines or fewer."""
+def test_no_file_is_longer_than_600_lines() -> None:
+    """Every file of cvlib and tools has 600 lines or fewer."""
     lengths = {
         short(path): len(path.read_text(encoding="utf-8").splitlines())
         for path in python_files("cvlib", "tools")
