@@ -33,7 +33,7 @@ VARIABLE = "CVLIB_CACHE"
 
 _MOST_BYTES = 32 * 1024 * 1024
 _PACKAGE = Path(__file__).resolve().parent.parent
-_ROOMS = (".", "model", "engine", "files", "files/shapes", "files/meaning")
+_ROOMS = (".", "model", "engine/known", "files", "files/shapes", "files/meaning")
 
 _CLASSES: tuple[type, ...] = (
     *(coding.Number, coding.Switch, coding.Choice, coding.Flags, coding.Fields, coding.Area),
@@ -45,6 +45,7 @@ _CLASSES: tuple[type, ...] = (
     *(profile.IndexPages, profile.Advisory, profile.Question, profile.Profile),
     *(coding.SignForm, coding_many.AddressForm, conditions.Test, units.Measure),
     *(versions.Scheme, profile.SourceKind, profile.Verdict, Decimal),
+    *(profile.Extent, profile.Absence),
 )
 _TUPLE, _DICT = -1, -2
 _TAGS: dict[type, int] = {

@@ -10,14 +10,14 @@ from cvlib.errors import Fault, InputError
 from cvlib.files.faults import Faults, toml_data
 from cvlib.files.meaning.follows import Follows, Shelf, blocks_file
 from cvlib.files.meaning.names import Names
-from cvlib.files.meaning.places import Known
-from cvlib.files.meaning.profile import own_part
+from cvlib.files.meaning.places import Known, cited
+from cvlib.files.meaning.profile import own_part, sources_of
 from cvlib.files.shapes.check import checked
 from cvlib.files.shapes.profile import ProfileFile
 from cvlib.model.profile import Profile
 from cvlib.model.versions import Scheme
 
-FORMAT = 1
+FORMAT = 2
 """The newest format of profile and blocks files that is read."""
 
 _MOST_TOLD = 100
@@ -46,9 +46,11 @@ def load_profile(text: str, name: str, shelf: Shelf, id: str = "") -> Profile:
         )
     if decoder.kind == "standard" and file.firmware.scheme != "date":
         faults.add(("firmware", "scheme"), "the editions of a standard are dates.", 'Write "date".')
-    known = Known(Scheme(file.firmware.scheme), _source_kinds(faults.data), faults)
+    scheme = Scheme(file.firmware.scheme)
+    kinds = _source_kinds(faults.data)
+    known = Known(scheme, kinds, sources_of(Known(scheme, kinds, {}, faults), file.source), faults)
     own = own_part(known, file)
-    follows = Follows(known, shelf)
+    follows = Follows(known, shelf, cited(known, decoder.sources, ("decoder", "sources")))
     taken = follows.taken(decoder.follows)
     without = tuple(decoder.without or ())
     whole = compose(own, taken, without)
@@ -74,7 +76,7 @@ def check_blocks(text: str, name: str) -> None:
 
 
 def _opened(text: str, name: str) -> Faults:
-    """The file's data, unless its format is newer than this program."""
+    """The file's data, unless its format is not the one that this program reads."""
     faults = Faults(name, text, toml_data(text, name))
     given = faults.data.get("format")
     if type(given) is int and given > FORMAT:
@@ -82,6 +84,14 @@ def _opened(text: str, name: str) -> Faults:
             ("format",),
             f"this file has a newer format than {FORMAT}.",
             "Install a newer cvlib to read it.",
+        )
+        raise _refusal([faults])
+    if type(given) is int and 0 < given < FORMAT:
+        faults.add(
+            ("format",),
+            f"this file has the older format {given}, in which documents spoke for more than they "
+            "say.",
+            f"Bring it to format {FORMAT} with: cvlib tidy {name}",
         )
         raise _refusal([faults])
     return faults

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from enum import StrEnum
 
+from cvlib.model.facet import Facet
 from cvlib.model.profile import Citation, Place
 from cvlib.model.ranges import FirmwareRange
 
@@ -19,6 +20,12 @@ class Standing(StrEnum):
     BEYOND = "beyond"
     BEFORE = "before"
     DISPUTED = "disputed"
+    ASSUMED = "assumed"
+
+    @property
+    def is_guess(self) -> bool:
+        """Whether it rests on the nearest documents, none of which speaks for the firmware."""
+        return self in (Standing.BETWEEN, Standing.BEYOND, Standing.BEFORE)
 
 
 class Side(StrEnum):
@@ -35,9 +42,10 @@ class Trace:
     """Why an answer is what it is: the rule that gave it and what it looked at."""
 
     rule: int
-    """1 bench, 2 inside coverage, 3 between, 4 beyond or before; 0 no coverage at all."""
+    """1 bench, 2 documents, 3 between them, 4 beyond or before them, 5 a standard or nobody."""
     firmware: FirmwareRange
-    """The coverage span, gap or end the firmware lies in; the tested version for rule 1."""
+    """The span that the documents speak for, the gap or end beside it; the tested version for
+    rule 1, every firmware for rule 5."""
     citations: tuple[Citation, ...] = ()
 
 
@@ -45,8 +53,9 @@ class Trace:
 class Answer:
     """The place of a setting at one firmware, or that it has none, or who disagrees.
 
-    With standing ``disputed`` there are two or more candidates, of which ``None`` means "absent",
-    and ``place`` is empty; otherwise no candidates, and ``place`` is the answer (None: absent).
+    With standing ``disputed`` ``place`` is empty, and the candidates are what is possible;
+    ``None`` among them means "absent", and without any of them the place is not known here.
+    With every other standing there are no candidates, and ``place`` is the answer (None: absent).
     """
 
     setting: str
@@ -57,15 +66,42 @@ class Answer:
     side: Side | None = None
     """For an absent setting: which firmware has it."""
     beside: Answer | None = None
-    """What the handbooks say where a bench test beat them."""
+    """What the handbooks say where a bench test beat them, or took the place for another."""
+    also: tuple[Place, ...] = ()
+    """Further places that exist beside ``place``, under conditions that exclude each other."""
+    tried: tuple[Place, ...] = ()
+    """Places that a bench test found without effect at this very firmware."""
+    taken_by: str = ""
+    """The setting that a test, or a document that speaks here, gives some of the CVs to."""
+    is_unreliable: bool = False
+    """Whether a bench test saw it act otherwise than the handbook says."""
+    open: tuple[Facet, ...] = ()
+    """What of the place is not known here, because the ``sides`` differ in it; the place gives
+    nothing for it."""
+    sides: tuple[Place, ...] = ()
+    """The places that differ in the open facets: of the older side first."""
+
+    @property
+    def is_disputed(self) -> bool:
+        """Whether nothing is picked: several places are possible, or no known one is left."""
+        return self.standing is Standing.DISPUTED
 
     @property
     def is_absent(self) -> bool:
         """Whether the setting is known not to exist at this firmware."""
-        return self.place is None and not self.candidates
+        return self.place is None and not self.is_disputed
+
+    @property
+    def is_unplaced(self) -> bool:
+        """Whether the setting may exist, and every place that was known for it is taken."""
+        return self.is_disputed and not self.candidates
 
     def places(self) -> tuple[Place, ...]:
-        """Every place the setting may have: one, none, or the disputed candidates."""
+        """Every place the setting may have: its own, none, or the disputed candidates."""
         if self.place is not None:
-            return (self.place,)
+            return (self.place, *self.also)
         return tuple(place for place in self.candidates if place is not None)
+
+    def documented(self) -> Answer:
+        """What the documents alone say: the answer itself where no bench test changed it."""
+        return self.beside or self

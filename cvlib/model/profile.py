@@ -12,7 +12,7 @@ from cvlib.model.coding import Coding, Parts
 from cvlib.model.conditions import Rule, When
 from cvlib.model.cv import WHOLE, Field, Page, Slot
 from cvlib.model.ranges import FirmwareRange
-from cvlib.model.versions import FirmwareVersion, Scheme, parse_version
+from cvlib.model.versions import FirmwareVersion, Key, Scheme, parse_version
 
 DIGITS = {"hundreds": 100, "tens": 10, "ones": 1}
 """What a decimal digit of a CV value is worth."""
@@ -28,11 +28,27 @@ class SourceKind(StrEnum):
     BENCH = "bench"
 
 
+class Extent(StrEnum):
+    """How much of a document somebody has read into the profile."""
+
+    WHOLE = "whole"
+    """From the first page to the last: what it does not list does not exist there."""
+    CITED = "cited"
+    """It speaks only for what cites it."""
+
+
 class Verdict(StrEnum):
     """What a bench test saw of a place."""
 
     WORKS = "works"
+    UNRELIABLE = "unreliable"
+    """It acts there, but not as the handbook says."""
     NO_EFFECT = "no-effect"
+
+    @property
+    def acts(self) -> bool:
+        """Whether something was seen to act there at all."""
+        return self is not Verdict.NO_EFFECT
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,6 +65,18 @@ class Source:
     """Settings or groups it speaks for; empty means every setting."""
     where: str = ""
     note: str = ""
+    extent: Extent = Extent.CITED
+    reissues: str = ""
+    """The document that it repeats, except in what its own citations say."""
+    replaces: str = ""
+    """The document that it is an erratum to."""
+    without: tuple[str, ...] = ()
+    """Settings or groups that it says are gone."""
+
+    @property
+    def is_document(self) -> bool:
+        """Whether it is a document or the maker's word, and no bench test."""
+        return self.kind is not SourceKind.BENCH
 
     def speaks_for(self, setting: str) -> bool:
         """Whether the source is about a setting."""
@@ -63,6 +91,8 @@ class Citation:
     page: str = ""
     verdict: Verdict | None = None
     note: str = ""
+    reissue: str = ""
+    """The later document that repeats what this source says; empty where it speaks itself."""
 
     def __str__(self) -> str:
         """The citation as profiles write it, ``handbook-1:23``."""
@@ -94,6 +124,8 @@ class Place:
     """Where a setting lives and how its value is coded, for a range of firmware."""
 
     firmware: FirmwareRange
+    """Where its own documents put it: what they speak for, cut down to the narrowing. Without any
+    document: the narrowing, or every firmware. Reissues are no part of it."""
     fields: tuple[Field, ...]
     """Most significant first; empty for a fact fixed at build time."""
     coding: Coding
@@ -106,10 +138,12 @@ class Place:
     also_at: int | None = None
     """A second number of the same CV."""
     note: str = ""
+    narrowing: FirmwareRange | None = None
+    """The firmware that the writer gives; it only narrows what the documents speak for."""
 
-    def same_as(self, other: Place) -> bool:
-        """Whether two places are the same: CVs, page, bits, kind and coding."""
-        return self.fields == other.fields and self.coding == other.coding
+    def holds_for(self, point: Key) -> bool:
+        """Whether the writer's narrowing lets the place hold at a point of the version line."""
+        return self.narrowing is None or self.narrowing.holds(point)
 
     def parts(self, values: Mapping[Slot, int]) -> Parts | None:
         """The raw parts out of saved CV values, or nothing where a CV is missing."""
@@ -124,6 +158,14 @@ class Place:
 
 
 @dataclass(frozen=True, slots=True)
+class Absence:
+    """What documents say of a setting that is not there."""
+
+    citations: tuple[Citation, ...]
+    narrowing: FirmwareRange | None = None
+
+
+@dataclass(frozen=True, slots=True)
 class Setting:
     """One thing a person sets, named once for the whole life of the decoder type."""
 
@@ -133,6 +175,7 @@ class Setting:
     help: str = ""
     origin: str = ""
     """The standard or block it was taken over from; empty for the profile's own."""
+    absences: tuple[Absence, ...] = ()
 
     @property
     def group(self) -> str:

@@ -9,7 +9,7 @@ dates and letter suffixes have a next one, ``>3`` and ``>=4`` are the same range
 from __future__ import annotations
 
 import re
-from bisect import bisect_right
+from bisect import bisect_left, bisect_right
 from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import TypeAlias
@@ -148,6 +148,13 @@ class FirmwareRange:
     def lies_after(self, point: Key) -> bool:
         """Whether a whole span of the range is newer than a point."""
         return bool(self.spans) and point < self.spans[-1][0]
+
+    def nearest_span(self, point: Key) -> FirmwareRange:
+        """The span that holds a point, else the last one before it, else the first one after it;
+        the range must not be empty.
+        """
+        at = max(bisect_right(self.spans, point, key=_start) - 1, 0)
+        return FirmwareRange(self.scheme, (self.spans[at],), self.spelt)
 
     def around(self, point: Key) -> FirmwareRange:
         """The span of the range that holds a point, or the gap around it where none does."""
@@ -320,6 +327,30 @@ def is_older(version: FirmwareVersion, other: FirmwareVersion) -> bool:
 def points_in_order(points: Iterable[Key]) -> list[Key]:
     """Points of one version line, oldest first, each once."""
     return sorted(set(points))
+
+
+class Cuts:
+    """Points that cut a version line into segments, over each of which something stays the same."""
+
+    def __init__(self, scheme: Scheme, points: Iterable[Key]) -> None:
+        self.points = points_in_order((EARLIEST[scheme], *points))
+
+    def __len__(self) -> int:
+        """How many segments there are."""
+        return len(self.points)
+
+    def segment(self, point: Key) -> int:
+        """The number of the segment that a point lies in."""
+        return bisect_right(self.points, point) - 1
+
+    def segment_below(self, cut: Key) -> int:
+        """The number of the segment just before a cut."""
+        return max(bisect_left(self.points, cut) - 1, 0)
+
+    def span(self, first: int, last: int, like: FirmwareRange) -> FirmwareRange:
+        """The firmware from one segment to another, both included, spelt like another range."""
+        end = self.points[last + 1] if last + 1 < len(self.points) else None
+        return FirmwareRange.between(self.points[first], end, like)
 
 
 def _start(span: Span) -> Key:

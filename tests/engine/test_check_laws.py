@@ -11,7 +11,7 @@ from cvlib.engine.account.check import Checked, Saved, check
 from cvlib.engine.account.claims import Basis, Layout
 from cvlib.engine.account.decide import Decided, Ground, check_unknown
 from cvlib.engine.account.ledger import FINE
-from cvlib.engine.known.generations import generations
+from cvlib.engine.known.line import generations
 from cvlib.engine.known.resolve import Resolver
 from cvlib.findings.catalogue import CATALOGUE, Severity, row
 from cvlib.model.cv import WHOLE, Page, Slot

@@ -2,7 +2,7 @@
 
 import pytest
 
-from cvlib.engine.known.differ import Change, differences, differing_slots
+from cvlib.engine.known.line import Change, differences, differing_slots
 from make import Table, resolver
 
 TABLE: Table = {

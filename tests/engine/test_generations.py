@@ -2,7 +2,7 @@
 
 import pytest
 
-from cvlib.engine.known.generations import (
+from cvlib.engine.known.line import (
     Known,
     Stretch,
     cuts,

@@ -7,7 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 import strategies
-from cvlib.engine.known.generations import Known, Stretch, cuts, generations, stretches
+from cvlib.engine.known.line import Known, Stretch, cuts, generations, stretches
 from cvlib.engine.known.resolve import Resolver
 from cvlib.model.answer import Answer, Side, Standing
 from cvlib.model.profile import Place, Profile, Setting, Source, SourceKind, Verdict

@@ -15,7 +15,7 @@ from dataclasses import dataclass
 from datetime import date
 
 from cvlib.engine.change.review import review
-from cvlib.engine.known.generations import cuts
+from cvlib.engine.known.line import cuts
 from cvlib.engine.known.resolve import Resolver
 from cvlib.files.data import definitions_folder
 from cvlib.files.lint.drafted import added, followers

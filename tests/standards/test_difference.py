@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 
 from cvlib.api import open_store, settings_against
-from cvlib.engine.known.differ import Change, differing_slots
+from cvlib.engine.known.line import Change, differing_slots
 from cvlib.engine.known.listing import Compared
 
 DATA = Path(__file__).parent / "data"

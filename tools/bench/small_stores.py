@@ -17,7 +17,7 @@ from cvlib.engine.bench.identify import Identified, Verdict, identify
 from cvlib.engine.bench.index import IdentityIndex, merged, part_of
 from cvlib.engine.bench.next_read import next_reads
 from cvlib.engine.bench.weigh import Read
-from cvlib.engine.known.generations import Known
+from cvlib.engine.known.line import Known
 from cvlib.files.store import Store
 from cvlib.model.cv import Slot
 from tools.bench.made_store import made_profiles

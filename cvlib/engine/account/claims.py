@@ -12,6 +12,7 @@ from cvlib.model.answer import Answer, Standing
 from cvlib.model.coding import Area, Coding, Fields, Reading, Written
 from cvlib.model.conditions import Test, When
 from cvlib.model.cv import Slot
+from cvlib.model.facet import same_meaning
 from cvlib.model.profile import Place, Setting
 from cvlib.model.versions import FirmwareVersion
 
@@ -186,7 +187,7 @@ def undisproved(answer: Answer) -> tuple[Place, ...]:
     if answer.standing is not Standing.FAULTY or answer.beside is None or answer.place is None:
         return ()
     failed = answer.place
-    return tuple(place for place in answer.beside.places() if not place.same_as(failed))
+    return tuple(place for place in answer.beside.places() if not same_meaning(place, failed))
 
 
 def satisfied(coding: Coding, test: Test, operand: Iterable[Written], reading: Reading) -> bool:

@@ -7,8 +7,8 @@ from enum import StrEnum
 from typing import NamedTuple
 
 from cvlib.engine.account.check import Checked, Saved, check
-from cvlib.engine.known.generations import Stretch, generations, version_within
 from cvlib.engine.known.identity import may_answer, versions_answering
+from cvlib.engine.known.line import Stretch, stretches, version_within
 from cvlib.engine.known.resolve import Resolver
 from cvlib.findings.finding import Finding
 from cvlib.model.ranges import FirmwareRange, points_in_order
@@ -72,7 +72,7 @@ def _told_apart(resolver: Resolver) -> Iterator[Stretch]:
     limits = [rule.firmware for rule in profile.rules if rule.firmware is not None]
     limits += [advisory.firmware for advisory in profile.advisories]
     cuts = points_in_order({cut for limit in limits for cut in limit.cuts()})
-    for stretch in generations(resolver):
+    for stretch in stretches(resolver):
         rest = stretch.firmware
         for cut in cuts:
             older = rest & FirmwareRange.between(EARLIEST[profile.scheme], cut, rest)

@@ -11,6 +11,7 @@ from cvlib.engine.known.resolve import Resolver
 from cvlib.model.answer import Side
 from cvlib.model.coding import Area
 from cvlib.model.cv import WHOLE, Slot
+from cvlib.model.facet import same_meaning
 from cvlib.model.profile import Place, Setting
 from cvlib.model.ranges import is_older
 from cvlib.model.versions import FirmwareVersion
@@ -146,14 +147,14 @@ class Ledger:
             return ""
         if now.names != was.names:
             return "reused"
-        same = now.claims[0].place.same_as(was.claims[0].place)
+        same = same_meaning(now.claims[0].place, was.claims[0].place)
         return FINE if same else "recoded"
 
     def _against_several(self, now: Owner, was: Owner) -> str:
         """The verdict on bits of which it is open what they meant when the value was saved."""
         claim = now.claims[0]
         alike = set(was.names) == {claim.setting.id}
-        if alike and all(then.place.same_as(claim.place) for then in was.claims):
+        if alike and all(same_meaning(then.place, claim.place) for then in was.claims):
             return FINE
         if was.basis is Basis.DISPUTED:
             return "disputed"

@@ -24,6 +24,7 @@ from cvlib.engine.known.resolve import Resolver
 from cvlib.engine.known.told import coding_text, where_text
 from cvlib.model.coding import Area, Fields, Parts
 from cvlib.model.cv import Slot
+from cvlib.model.facet import same_meaning
 from cvlib.model.profile import Place, Setting
 
 
@@ -148,15 +149,14 @@ def _is_triable(place: Place) -> bool:
 def _all_same(places: list[Place | None]) -> bool:
     first = places[0]
     return all(
-        place is first or (place is not None and first is not None and place.same_as(first))
-        for place in places
+        place is first or (place is not None and same_meaning(place, first)) for place in places
     )
 
 
 def _distinct(places: Iterable[Place]) -> list[Place]:
     found: list[Place] = []
     for place in places:
-        if not any(place.same_as(known) for known in found):
+        if not any(same_meaning(place, known) for known in found):
             found.append(place)
     return found
 
@@ -179,7 +179,9 @@ def _trials(bench: Bench, setting: Setting, places: list[Place | None]) -> Itera
         parts = value_apart(bench, setting, place)
         if parts is None:
             return
-        side = next(at for at, one in enumerate(places) if one is not None and one.same_as(place))
+        side = next(
+            at for at, one in enumerate(places) if one is not None and same_meaning(one, place)
+        )
         found.append(_trial(side, place, writes_of(place, parts), parts))
     yield from found
 

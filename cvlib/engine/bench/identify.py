@@ -13,8 +13,8 @@ from enum import StrEnum
 from cvlib.engine.bench.expect import AS_IT_STANDS, Terms
 from cvlib.engine.bench.index import IdentityIndex, version_of
 from cvlib.engine.bench.weigh import Read, Weighed, weigh
-from cvlib.engine.known.generations import Known
 from cvlib.engine.known.identity import MAKER_SLOT
+from cvlib.engine.known.line import Known
 from cvlib.model.cv import Slot
 
 POSSIBLE = 1e-2

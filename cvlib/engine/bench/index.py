@@ -14,8 +14,8 @@ from typing import Any, TypeAlias
 
 from cvlib.engine.bench.expect import UNKNOWN, Expectation, packed, unpacked
 from cvlib.engine.bench.units import EXTENDED_SLOTS, Unit, is_open, units_of
-from cvlib.engine.known.generations import Known
 from cvlib.engine.known.identity import MAKER_SLOT
+from cvlib.engine.known.line import Known
 from cvlib.engine.known.resolve import Resolver
 from cvlib.model.cv import Field, Page, Slot
 from cvlib.model.profile import IndexPages, Profile, VersionPart

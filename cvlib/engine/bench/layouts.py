@@ -19,6 +19,7 @@ from cvlib.engine.bench.weigh import LEAST, Read, gathered
 from cvlib.engine.known.resolve import Resolver
 from cvlib.model.answer import Answer, Standing
 from cvlib.model.cv import Slot
+from cvlib.model.facet import same_meaning
 from cvlib.model.profile import Place, Profile, Setting, group_of
 from cvlib.model.ranges import FirmwareRange
 from cvlib.model.versions import FirmwareVersion
@@ -127,7 +128,7 @@ def _shown(answer: Answer) -> Tried | None:
     beside, place = answer.beside, answer.place
     if beside is None or place is None or len(beside.candidates) != 2:
         return None
-    same = [held is not None and held.same_as(place) for held in beside.candidates]
+    same = [held is not None and same_meaning(held, place) for held in beside.candidates]
     if sum(same) != 1:
         return None
     works = answer.standing is Standing.BENCH

@@ -16,8 +16,8 @@ from cvlib.engine.bench.expect import (
     mixed,
 )
 from cvlib.engine.bench.sheets import Chosen, sheet_of
-from cvlib.engine.known.generations import Known, Stretch, generations, same_answer
 from cvlib.engine.known.identity import MAKER_SLOT, answers_at, expected_answers
+from cvlib.engine.known.line import Known, Stretch, same_placed, stretches
 from cvlib.engine.known.resolve import Resolver
 from cvlib.model.answer import Answer, Standing
 from cvlib.model.cv import FIRST_PAGED, LAST_PAGED, WHOLE, Field, Slot
@@ -87,7 +87,7 @@ class Unit:
 def units_of(resolver: Resolver) -> tuple[Unit, ...]:
     """The units of a profile, oldest first; together they are all firmware."""
     found: list[Unit] = []
-    for number, alike in enumerate(_alike(generations(resolver))):
+    for number, alike in enumerate(_alike(stretches(resolver))):
         home = alike[0].firmware
         for stretch in alike[1:]:
             home |= stretch.firmware
@@ -112,7 +112,7 @@ def _is_as_before(one: Stretch, other: Stretch) -> bool:
     inside = (Known.COVERED, Known.GAP)
     if one.known not in inside or other.known not in inside or one.disputed or other.disputed:
         return False
-    return all(map(same_answer, one.answers, other.answers))
+    return all(map(same_placed, one.answers, other.answers))
 
 
 def knowledge(stretch: Stretch) -> Known:
@@ -202,11 +202,8 @@ def _doubted(sides: tuple[Expectation, ...], doubt: float) -> Expectation:
 
 
 def _spans(profile: Profile, stretch: Stretch) -> Iterator[FirmwareRange]:
-    """A stretch cut where a factory value or an identity answer changes."""
+    """A stretch cut where an identity answer changes."""
     cuts: set[Key] = set()
-    for answer in stretch.answers:
-        for place in answer.places():
-            cuts.update(place.firmware.cuts())
     for identity in profile.identity.answers:
         if identity.firmware is not None:
             cuts.update(identity.firmware.cuts())

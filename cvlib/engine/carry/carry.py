@@ -44,6 +44,7 @@ from cvlib.findings.finding import Finding
 from cvlib.model.answer import Answer, Standing
 from cvlib.model.coding import Area, Coding, Fields, Number
 from cvlib.model.cv import WHOLE, Slot
+from cvlib.model.facet import same_meaning
 from cvlib.model.profile import Place
 from cvlib.model.versions import FirmwareVersion
 
@@ -348,7 +349,9 @@ class _Carrying:
         if not users:
             answer = self.answers.get(claim.setting.id)
             return answer is not None and bool(answer.candidates)
-        return any(name == claim.setting.id and place.same_as(claim.place) for name, place in users)
+        return any(
+            name == claim.setting.id and same_meaning(place, claim.place) for name, place in users
+        )
 
 
 def is_settable(place: Place) -> bool:

@@ -24,8 +24,8 @@ from cvlib.engine.carry.compose_bytes import Composed
 from cvlib.engine.carry.order import IDENTITY, plan
 from cvlib.engine.carry.saved_settings import Origin
 from cvlib.engine.carry.write_sheet import Setup, Sheet, job_of
-from cvlib.engine.known.generations import generations
 from cvlib.engine.known.identity import versions_answering
+from cvlib.engine.known.line import stretches
 from cvlib.engine.known.resolve import Resolver
 from cvlib.errors import Fault, UndecidedError, problem
 from cvlib.findings.catalogue import Severity
@@ -269,7 +269,7 @@ def _goal_version(target: Resolver, wish: Wish) -> FirmwareVersion:
     if wish.to:
         return profile.version(wish.to)
     known = [str(release.version) for release in profile.releases]
-    if wish.to_profile and len(generations(target)) == 1 and profile.releases:
+    if wish.to_profile and len(stretches(target)) == 1 and profile.releases:
         return profile.releases[-1].version
     raise UndecidedError(
         Fault(

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from enum import StrEnum
 
@@ -13,16 +13,15 @@ from cvlib.engine.known.digest import (
     is_untouched,
     largest,
     place_content,
-    says_same,
     step_between,
 )
-from cvlib.engine.known.generations import cuts
+from cvlib.engine.known.line import WORDS, answer_facets, same_said, side_by_side
 from cvlib.engine.known.resolve import Resolver
 from cvlib.model.answer import Answer, Standing
 from cvlib.model.coding import Area
-from cvlib.model.profile import Place, Profile, Setting
+from cvlib.model.facet import Facet
+from cvlib.model.profile import Profile, Setting
 from cvlib.model.ranges import FirmwareRange, points_in_order
-from cvlib.model.versions import Key
 
 
 class Kind(StrEnum):
@@ -32,14 +31,14 @@ class Kind(StrEnum):
     """The setting exists, or may exist, where it did not."""
     REMOVED = "removed"
     MOVED = "moved"
-    """Other CVs, page or bits."""
+    """Other CVs, page or bits, or another second number of the CV."""
     RECODED = "recoded"
     """Other kind, range, scale, unit or names of values."""
     DEFAULT = "default"
     CONDITION = "condition"
     """It exists for other values of another setting."""
     MARKS = "marks"
-    """Read-only, volatile and the like, or the second number of the CV."""
+    """Read-only, volatile and the like."""
     CANDIDATES = "candidates"
     """Disputed before and after, but between other places."""
     BESIDE = "beside"
@@ -54,6 +53,7 @@ class Kind(StrEnum):
 
 _RANK = {
     Standing.DISPUTED: 0,
+    Standing.ASSUMED: 1,
     Standing.FAULTY: 1,
     Standing.BEFORE: 2,
     Standing.BEYOND: 2,
@@ -192,7 +192,7 @@ def setting_changes(before: Resolver, after: Resolver, name: str) -> Iterator[Se
     held = tuple(side.profile.settings.get(name) for side in sides)
     firmware: dict[str, FirmwareRange] = {}
     answers: dict[str, tuple[Answer | None, Answer | None]] = {}
-    for span, old, new in _answers(sides, held):
+    for span, old, new in side_by_side(before, after, name):
         if kinds_of(old, new):
             key = repr((old and content(old), new and content(new)))
             answers.setdefault(key, (old, new))
@@ -208,27 +208,6 @@ def setting_changes(before: Resolver, after: Resolver, name: str) -> Iterator[Se
             old,
             new,
         )
-
-
-def _answers(
-    sides: tuple[Resolver, Resolver], held: tuple[Setting | None, ...]
-) -> Iterator[tuple[FirmwareRange, Answer | None, Answer | None]]:
-    """The answers of both states for one setting, through all firmware."""
-    points: set[Key] = set()
-    like = FirmwareRange.nothing(sides[0].profile.scheme)
-    for side, setting in zip(sides, held, strict=True):
-        if setting is not None:
-            points.update(cuts(side, [setting]))
-            like |= side.coverage_of(setting.id)
-            for place in setting.places:
-                like |= place.firmware
-    ordered = points_in_order(points)
-    for start, end in zip(ordered, [*ordered[1:], None], strict=True):
-        old, new = (
-            side.answer(setting, start) if setting else None
-            for side, setting in zip(sides, held, strict=True)
-        )
-        yield FirmwareRange.between(start, end, like), old, new
 
 
 def _releases(sides: Iterable[Resolver], firmware: FirmwareRange) -> tuple[str, ...]:
@@ -251,42 +230,32 @@ def kinds_of(old: Answer | None, new: Answer | None) -> tuple[Kind, ...]:
         if exists == existed:
             return ()
         return (Kind.ADDED,) if exists else (Kind.REMOVED,)
-    if says_same(old, new):
+    if same_said(old, new):
         return ()
-    found = list(_place_kinds(old.place, new.place)) if old.place and new.place else []
-    if old.candidates and new.candidates and _of(old.candidates) != _of(new.candidates):
+    told = answer_facets(old, new)
+    is_placed = not (old.is_disputed or new.is_disputed)
+    found = list(dict.fromkeys(kind for facet, kind in _KINDS if is_placed and facet in told))
+    if old.is_disputed and new.is_disputed and told - WORDS:
         found.append(Kind.CANDIDATES)
-    if (old.beside or new.beside) and content(untested(old)) != content(untested(new)):
+    if (old.beside or new.beside) and not same_said(old.documented(), new.documented()):
         found.append(Kind.BESIDE)
     if old.standing is not new.standing:
         found.append(_standing_kind(old.standing, new.standing))
     return tuple(found)
 
 
-def untested(answer: Answer) -> Answer:
-    """The answer without the bench tests: the one beside it, where a test decides."""
-    return answer.beside or answer
-
-
 def _exists(answer: Answer | None) -> bool:
     return answer is not None and not answer.is_absent
 
 
-def _of(places: Iterable[Place | None]) -> list[object]:
-    return [place_content(place) for place in places]
-
-
-_PARTS: tuple[tuple[Kind, Callable[[Place], object]], ...] = (
-    (Kind.MOVED, lambda place: place.fields),
-    (Kind.RECODED, lambda place: place.coding),
-    (Kind.DEFAULT, lambda place: place.default),
-    (Kind.CONDITION, lambda place: place.when),
-    (Kind.MARKS, lambda place: (place.marks, place.also_at)),
+_KINDS = (
+    (Facet.CVS, Kind.MOVED),
+    (Facet.CODING, Kind.RECODED),
+    (Facet.RANGE, Kind.RECODED),
+    (Facet.DEFAULT, Kind.DEFAULT),
+    (Facet.CONDITION, Kind.CONDITION),
+    (Facet.MARKS, Kind.MARKS),
 )
-
-
-def _place_kinds(old: Place, new: Place) -> Iterator[Kind]:
-    return (kind for kind, part in _PARTS if part(old) != part(new))
 
 
 def _standing_kind(old: Standing, new: Standing) -> Kind:
@@ -306,4 +275,4 @@ def _unresolved(before: Profile, after: Profile, told: set[str]) -> Iterator[Ite
 
 
 def _claims(setting: Setting) -> list[object]:
-    return [(place.firmware, place_content(place)) for place in setting.places]
+    return [(place.firmware, place.narrowing, place_content(place)) for place in setting.places]

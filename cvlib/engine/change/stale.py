@@ -9,13 +9,14 @@ from dataclasses import dataclass
 from datetime import date
 
 from cvlib.engine.account.meaning import MeaningChange
-from cvlib.engine.known.generations import Known, known_at
+from cvlib.engine.known.line import Known, known_at
 from cvlib.engine.known.resolve import Resolver
 from cvlib.errors import Fault
 from cvlib.findings.catalogue import Severity
 from cvlib.model.answer import Answer, Standing
 from cvlib.model.coding import Area
 from cvlib.model.cv import Slot
+from cvlib.model.facet import same_meaning
 from cvlib.model.loco import LastCheck, Loco, SavedDecoder
 from cvlib.model.profile import (
     Place,
@@ -225,7 +226,7 @@ def _disagrees(verdict: Verdict, place: Place, beside: Answer) -> bool:
     """Whether a test found other than an answer says; a disputed answer says nothing yet."""
     if beside.candidates:
         return False
-    same = beside.place is not None and place.same_as(beside.place)
+    same = beside.place is not None and same_meaning(place, beside.place)
     return not same if verdict is Verdict.WORKS else same
 
 

@@ -6,7 +6,7 @@ from collections.abc import Callable, Hashable, Iterable
 from dataclasses import dataclass
 from typing import Generic, TypeVar
 
-from cvlib.engine.known.generations import Known, generations, version_within
+from cvlib.engine.known.line import Known, stretches, version_within
 from cvlib.engine.known.resolve import Resolver
 from cvlib.model.ranges import FirmwareRange
 from cvlib.model.versions import FirmwareVersion
@@ -59,7 +59,7 @@ def stretch_scopes(resolver: Resolver) -> tuple[Scope, ...]:
     name = f"{profile.maker} {profile.name}"
     return tuple(
         Scope(name, profile.name, resolver, version_within(profile, one), one.firmware, one.known)
-        for one in generations(resolver)
+        for one in stretches(resolver)
     )
 
 

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
+from typing import TypeAlias
 
 from cvlib.engine.known.neighbours import inside_repeats, rule_is_inside, without_index
 from cvlib.model.conditions import Rule
-from cvlib.model.profile import Citation, IndexPages, Place, Profile, Setting, is_about
+from cvlib.model.profile import Absence, Citation, IndexPages, Place, Profile, Setting, is_about
 from cvlib.model.ranges import FirmwareRange
 from cvlib.model.versions import FirmwareVersion
 
@@ -24,21 +25,34 @@ class Taken:
     is_standard: bool = False
 
 
+Listed: TypeAlias = Callable[
+    [str, FirmwareRange | None], tuple[tuple[Citation, ...], FirmwareRange]
+]
+"""The documents of a decoder that list a setting, and the firmware at which a place of it holds."""
+
+
 def from_standard(
-    standard: Profile, edition: FirmwareVersion, id: str, firmware: FirmwareRange
+    standard: Profile,
+    edition: FirmwareVersion,
+    id: str,
+    narrowing: FirmwareRange | None,
+    listed: Listed,
 ) -> Taken:
     """A standard's edition as a decoder takes it over.
 
-    Its places hold for the given firmware of the decoder. Citations name the edition and keep the
-    page; the standard's own sources speak for the standard, not for the decoder.
+    Its places hold for the given firmware of the decoder, and where documents of the decoder list
+    them. Citations name the edition and keep the page; the standard's own sources speak for the
+    standard, not for the decoder.
     """
     settings = []
     for setting in standard.settings.values():
+        documents, firmware = listed(setting.id, narrowing)
         places = tuple(
             replace(
                 place,
                 firmware=firmware,
-                citations=tuple(dict.fromkeys(_recited(place.citations, id))),
+                narrowing=narrowing,
+                citations=tuple(dict.fromkeys((*documents, *_recited(place.citations, id)))),
             )
             for place in setting.places
             if edition in place.firmware
@@ -46,7 +60,7 @@ def from_standard(
         if places:
             settings.append(replace(setting, places=places, origin=id))
     rules = tuple(
-        replace(rule, firmware=_limit(firmware), source=_recited_text(rule.source, standard, id))
+        replace(rule, firmware=narrowing, source=_recited_text(rule.source, standard, id))
         for rule in standard.rules
         if rule.firmware is None or edition in rule.firmware
     )
@@ -66,7 +80,8 @@ def from_block(
     for setting in settings:
         places = tuple(_within(setting.places, firmware))
         if places:
-            kept.append(replace(setting, places=places, origin=id))
+            absences = tuple(_limited(setting.absences, firmware))
+            kept.append(replace(setting, places=places, absences=absences, origin=id))
     held = []
     for rule in rules:
         asked = firmware if rule.firmware is None else rule.firmware & firmware
@@ -143,7 +158,10 @@ def _merged(own: Mapping[str, Setting], taken: Sequence[Taken]) -> dict[str, Set
 def _joined(settings: Sequence[Setting]) -> Setting:
     """One setting with the places of all; the last one gives the words."""
     places = tuple(place for setting in settings for place in setting.places)
-    return settings[-1] if len(settings) == 1 else replace(settings[-1], places=places)
+    absences = tuple(absence for setting in settings for absence in setting.absences)
+    if len(settings) == 1:
+        return settings[-1]
+    return replace(settings[-1], places=places, absences=absences)
 
 
 def _apart(one: Setting, other: Setting) -> bool:
@@ -165,10 +183,19 @@ def _joined_rules(earlier: list[Rule], rule: Rule) -> list[Rule]:
 
 
 def _within(places: Iterable[Place], firmware: FirmwareRange) -> Iterable[Place]:
+    if firmware.is_everything():
+        yield from places
+        return
     for place in places:
-        common = place.firmware & firmware
-        if not common.is_empty():
-            yield place if common == place.firmware else replace(place, firmware=common)
+        narrowing = firmware if place.narrowing is None else place.narrowing & firmware
+        if not narrowing.is_empty():
+            yield replace(place, firmware=place.firmware & firmware, narrowing=narrowing)
+
+
+def _limited(absences: Iterable[Absence], firmware: FirmwareRange) -> Iterable[Absence]:
+    for one in absences:
+        narrowing = firmware if one.narrowing is None else one.narrowing & firmware
+        yield one if firmware.is_everything() else replace(one, narrowing=narrowing)
 
 
 def _recited(citations: Iterable[Citation], id: str) -> Iterable[Citation]:

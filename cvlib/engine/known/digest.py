@@ -9,22 +9,22 @@ program changes.
 from __future__ import annotations
 
 import json
-from collections.abc import Iterable, Iterator
+from collections.abc import Collection
 from dataclasses import fields, is_dataclass
 from decimal import Decimal
 from enum import Enum, StrEnum
 from hashlib import blake2b
 from typing import Any
 
-from cvlib.engine.known.generations import cuts
+from cvlib.engine.known.line import answers_of, same_said, side_by_side
 from cvlib.engine.known.resolve import Resolver
 from cvlib.errors import problem
 from cvlib.model.answer import Answer
 from cvlib.model.coding import Coding
 from cvlib.model.conditions import Test, When
-from cvlib.model.profile import Place, Profile, Setting
-from cvlib.model.ranges import FirmwareRange
-from cvlib.model.versions import Key
+from cvlib.model.facet import Facet
+from cvlib.model.profile import Place, Profile
+from cvlib.model.versions import FirmwareVersion
 
 
 class Step(StrEnum):
@@ -81,7 +81,9 @@ def behaviour_digest(resolver: Resolver) -> str:
     """The digest of a profile's resolved answers at all firmware; its id is no part of it."""
     profile = resolver.profile
     told = {
-        name: [[firmware.spans, content(answer)] for firmware, answer in told_of(resolver, setting)]
+        name: [
+            [firmware.spans, content(answer)] for firmware, answer in answers_of(resolver, setting)
+        ]
         for name, setting in profile.settings.items()
     }
     return digest([profile.scheme.value, told])
@@ -106,23 +108,6 @@ def wording_digest(profile: Profile) -> str:
     )
 
 
-def told_of(resolver: Resolver, setting: Setting) -> Iterator[tuple[FirmwareRange, Answer]]:
-    """The answers for one setting through all firmware, oldest first, each as far as it holds."""
-    points = cuts(resolver, [setting])
-    like = resolver.coverage_of(setting.id)
-    held: tuple[FirmwareRange, Answer] | None = None
-    for start, end in zip(points, [*points[1:], None], strict=True):
-        span, answer = FirmwareRange.between(start, end, like), resolver.answer(setting, start)
-        if held is not None and says_same(held[1], answer):
-            held = (held[0] | span, held[1])
-            continue
-        if held is not None:
-            yield held
-        held = (span, answer)
-    if held is not None:
-        yield held
-
-
 def content(answer: Answer) -> dict[str, object]:
     """What an answer says, as plain data: equal exactly when two answers say the same.
 
@@ -135,33 +120,15 @@ def content(answer: Answer) -> dict[str, object]:
     }
     if answer.candidates:
         told["candidates"] = [place_content(place) for place in answer.candidates]
+    if answer.also:
+        told["also"] = [place_content(place) for place in answer.also]
+    if answer.open:
+        told["open"] = [facet.value for facet in answer.open if facet is not Facet.WORDS]
+    if answer.is_unreliable:
+        told["unreliable"] = True
     if answer.beside is not None:
         told["beside"] = content(answer.beside)
     return told
-
-
-def says_same(one: Answer, other: Answer) -> bool:
-    """Whether two answers say the same: their content is equal."""
-    if one.standing is not other.standing or len(one.candidates) != len(other.candidates):
-        return False
-    mine, theirs = (one.place, *one.candidates), (other.place, *other.candidates)
-    if not all(map(_is_same_place, mine, theirs)):
-        return False
-    if one.beside is None or other.beside is None:
-        return one.beside is other.beside
-    return says_same(one.beside, other.beside)
-
-
-def _is_same_place(one: Place | None, other: Place | None) -> bool:
-    if one is None or other is None or one is other:
-        return one is other
-    return (
-        one.same_as(other)
-        and one.default == other.default
-        and one.when == other.when
-        and one.marks == other.marks
-        and one.also_at == other.also_at
-    )
 
 
 def place_content(place: Place | None) -> dict[str, object] | None:
@@ -221,16 +188,10 @@ def step_between(before: Resolver, after: Resolver) -> Step:
     listed = {release.version for release in new.releases}
     if known - listed:
         return Step.MAJOR
-    points = [version.key for version in known] or _points(before, after)
     names = [name for name in old.settings if not is_untouched(old, new, name)]
-    steps = [_step_at(before, after, names, point) for point in points]
+    steps = [_step_of(before, after, name, known) for name in names]
     more = listed - known or new.settings.keys() - old.settings.keys()
     return largest(*steps, Step.MINOR if more else Step.NONE)
-
-
-def _points(before: Resolver, after: Resolver) -> list[Key]:
-    sides = (before, after)
-    return [point for side in sides for point in cuts(side, side.profile.settings.values())]
 
 
 def is_untouched(before: Profile, after: Profile, setting: str) -> bool:
@@ -239,12 +200,15 @@ def is_untouched(before: Profile, after: Profile, setting: str) -> bool:
     return held == after.settings.get(setting) and before.sources == after.sources
 
 
-def _step_at(before: Resolver, after: Resolver, names: Iterable[str], point: Key) -> Step:
+def _step_of(
+    before: Resolver, after: Resolver, name: str, releases: Collection[FirmwareVersion]
+) -> Step:
+    """The step that one setting asks for, at the releases, or at all firmware without any."""
     found = Step.NONE
-    for name in names:
-        old = before.answer(before.profile.settings[name], point)
-        new = after.answer(after.profile.settings[name], point)
-        if says_same(old, new):
+    for firmware, old, new in side_by_side(before, after, name):
+        if releases and not any(version in firmware for version in releases):
+            continue
+        if old is None or new is None or same_said(old, new):
             continue
         if not old.is_absent or new.is_absent:
             return Step.MAJOR

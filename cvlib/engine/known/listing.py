@@ -5,8 +5,17 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from cvlib.engine.known.differ import Difference, differences, differing_slots
-from cvlib.engine.known.generations import Known, Stretch, generations, same_places, version_within
+from cvlib.engine.known.line import (
+    WORDS,
+    Difference,
+    Known,
+    Stretch,
+    answer_facets,
+    differences,
+    differing_slots,
+    stretches,
+    version_within,
+)
 from cvlib.engine.known.resolve import Resolver
 from cvlib.errors import Fault, UndecidedError, did_you_mean, problem
 from cvlib.model.answer import Answer
@@ -129,18 +138,23 @@ def compared(before: Listing, after: Listing) -> Compared:
     )
     order = {entry.setting.id: at for at, entry in enumerate((*after.present, *before.present))}
     found = sorted(differences(old, new), key=lambda one: order.get(one.setting, len(order)))
-    return Compared(before, after, tuple(found), differing_slots(old, new))
+    return Compared(before, after, tuple(found), differing_slots(found))
 
 
 def _decided(resolver: Resolver, firmware: str) -> tuple[FirmwareVersion, Known]:
-    found = generations(resolver)
+    found = stretches(resolver)
     if firmware:
         version = resolver.profile.version(firmware)
         return version, next(one.known for one in found if version in one.firmware)
-    if all(same_places(one.answers, found[0].answers) for one in found):
+    if all(_alike(one.answers, found[0].answers) for one in found):
         covered = next((one for one in found if one.known is Known.COVERED), found[-1])
         return version_within(resolver.profile, covered), covered.known
     raise _undecided(resolver.profile, found)
+
+
+def _alike(one: tuple[Answer, ...], other: tuple[Answer, ...]) -> bool:
+    """Whether two stretches say the same of every setting, however well they know it."""
+    return not any(answer_facets(a, b) - WORDS for a, b in zip(one, other, strict=True))
 
 
 def _undecided(profile: Profile, found: tuple[Stretch, ...]) -> UndecidedError:

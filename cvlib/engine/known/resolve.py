@@ -1,46 +1,70 @@
 """Which settings exist at a firmware, where they live, and how well that is known.
 
 The rules and their numbers are those of docs/concepts.md: a bench test at the very firmware
-first, then the documents that cover it, then the covered firmware on either side.
+first, then the documents that speak there, then those on either side, then a standard or nobody.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from dataclasses import replace
 from functools import cached_property
+from itertools import combinations
 
+from cvlib.engine.known.conditions import exclude
+from cvlib.engine.known.documents import Documents, Statement
 from cvlib.model.answer import Answer, Side, Standing, Trace
-from cvlib.model.coding import Fields
+from cvlib.model.coding import Area, Fields
 from cvlib.model.cv import Slot
-from cvlib.model.profile import Citation, Place, Profile, Setting, Source, SourceKind, Verdict
-from cvlib.model.ranges import FirmwareRange
+from cvlib.model.facet import Facet, facets, same_meaning, same_placing
+from cvlib.model.profile import (
+    PLAIN,
+    Citation,
+    Marks,
+    Place,
+    Profile,
+    Setting,
+    Source,
+    SourceKind,
+    Verdict,
+)
+from cvlib.model.ranges import Cuts, FirmwareRange
 from cvlib.model.versions import FirmwareVersion, Key
 
 
 class Resolver:
-    """Answers for one profile at any firmware; remembers what settings share."""
+    """Answers for one profile at any firmware; remembers what it was asked."""
 
     def __init__(self, profile: Profile) -> None:
         self.profile = profile
-        self._coverage: dict[tuple[str, ...], FirmwareRange] = {}
-        self._last: tuple[FirmwareRange, Key, FirmwareRange] | None = None
-        self._by_setting: dict[str, FirmwareRange] = {}
-        self._claimed: dict[str, tuple[FirmwareRange, ...]] = {}
+        self.documents = Documents(profile)
+        self._written: dict[tuple[str, int], Answer | None] = {}
+        self._alone: dict[tuple[str, int], Answer] = {}
+        self._answers: dict[tuple[str, int], Answer] = {}
+        self._proofs: dict[int, tuple[Answer, ...]] = {}
+        self._coverage: dict[str, FirmwareRange] = {}
+        self._asking: set[str] = set()
+
+    @property
+    def cuts(self) -> Cuts:
+        """The points at which any answer may change; between two of them none does."""
+        return self.documents.cuts
 
     @cached_property
     def coverage(self) -> FirmwareRange:
         """The firmware for which any document or the maker's word speaks for any setting."""
-        return self._union(self._documents)
+        covered = FirmwareRange.nothing(self.profile.scheme)
+        for source in self.documents.all:
+            covered = covered | source.firmware
+        return covered
 
     def coverage_of(self, setting: str) -> FirmwareRange:
-        """The firmware for which documents or the maker's word speak for a setting."""
-        found = self._by_setting.get(setting)
+        """The firmware at which at least one document says something of a setting."""
+        found = self._coverage.get(setting)
         if found is None:
-            speaking = [source for source in self._documents if source.speaks_for(setting)]
-            names = tuple(source.id for source in speaking)
-            if names not in self._coverage:
-                self._coverage[names] = self._union(speaking)
-            found = self._by_setting[setting] = self._coverage[names]
+            held = self.profile.settings[setting]
+            found = self._where(held, lambda own: self._by_documents(held, own) is not None)
+            self._coverage[setting] = found
         return found
 
     def at(self, version: FirmwareVersion) -> Mapping[str, Answer]:
@@ -49,25 +73,34 @@ class Resolver:
 
     def at_point(self, point: Key) -> Mapping[str, Answer]:
         """The answer for every setting at one point of the version line."""
-        return {name: self.answer(held, point) for name, held in self.profile.settings.items()}
+        segment = self.cuts.segment(point)
+        return {name: self.in_segment(held, segment) for name, held in self._settings()}
 
     def answer(self, setting: Setting, point: Key) -> Answer:
         """The answer for one setting at one point of the version line."""
-        documented = self._from_documents(setting, point)
-        tested = self._tested(setting, point)
-        return self._from_bench(setting, point, tested, documented) if tested else documented
+        return self.in_segment(setting, self.cuts.segment(point))
+
+    def in_segment(self, setting: Setting, segment: int) -> Answer:
+        """The answer for one setting in one segment between two cuts."""
+        key = setting.id, segment
+        found = self._answers.get(key)
+        if found is None:
+            found = self._answers[key] = self._beside_proofs(setting, segment)
+        return found
 
     def effective(self, setting: Setting, place: Place) -> FirmwareRange:
-        """The firmware for which a place's claim counts: its range inside the coverage."""
-        return place.firmware & self.coverage_of(setting.id)
+        """The firmware at which documents, or a standard or nobody, put the setting there."""
+
+        def holds(own: int) -> bool:
+            return any(same_placing(place, one) for one in self._written_places(setting, own))
+
+        return self._where(setting, holds)
 
     def known(self, setting: Setting, place: Place) -> FirmwareRange:
-        """The firmware known to have a place: by the documents, or seen to work on the bench."""
+        """The firmware known to have a place: by the documents, or seen to act on the bench."""
         held = self.effective(setting, place)
-        for citation in place.citations:
-            source = self.profile.sources.get(citation.source)
-            works = citation.verdict is Verdict.WORKS
-            if works and source is not None and source.kind is SourceKind.BENCH:
+        for citation, source in self._tests(place):
+            if citation.verdict is not None and citation.verdict.acts:
                 held |= source.firmware
         return held
 
@@ -85,126 +118,450 @@ class Resolver:
                         found.setdefault(slot, []).append((setting, place))
         return found
 
-    def _tested(self, setting: Setting, point: Key) -> list[tuple[Place, Citation]]:
-        return [
-            (place, citation)
-            for place in setting.places
-            for citation in place.citations
-            if citation.verdict is not None and self._is_bench_at(citation.source, point)
-        ]
+    def _own(self, setting: Setting, point: Key) -> int:
+        """The number of the segment of a setting's own documents that a point lies in."""
+        return self.documents.cuts_of(setting).segment(point)
 
-    def _is_bench_at(self, source: str, point: Key) -> bool:
-        held = self.profile.sources.get(source)
-        return held is not None and held.kind is SourceKind.BENCH and held.firmware.holds(point)
+    def _settings(self) -> Iterable[tuple[str, Setting]]:
+        return self.profile.settings.items()
+
+    def _where(self, setting: Setting, holds: Callable[[int], bool]) -> FirmwareRange:
+        """All firmware of the segments of a setting for which something holds."""
+        found = FirmwareRange.nothing(self.profile.scheme)
+        cuts = self.documents.cuts_of(setting)
+        for own in range(len(cuts)):
+            if holds(own):
+                found |= cuts.span(own, own, self.coverage)
+        return found
+
+    def _written_places(self, setting: Setting, own: int) -> Sequence[Place]:
+        """Where documents, or else a standard or nobody, put a setting."""
+        found = self._by_documents(setting, own)
+        return found.places() if found else self._uncited(setting, own)
+
+    # Rule 1: what was seen on the bench at this very firmware.
+
+    def _beside_proofs(self, setting: Setting, segment: int) -> Answer:
+        """The answer where the bench tests of all settings at this firmware are known."""
+        proofs = self._proofs_in(segment)
+        own = next((one for one in proofs if one.setting == setting.id), None)
+        found = own or self._alone_in(setting, segment)
+        rivals = [one for one in proofs if one.setting != setting.id]
+        if not rivals or found.is_absent or self._is_area(setting):
+            return found
+        against = [one for one in rivals if any(self._meet(place, one) for place in found.places())]
+        if not against:
+            return found
+        kept = (None,) if None in found.candidates else ()
+        left = tuple(
+            place for place in found.places() if not any(self._meet(place, one) for one in against)
+        )
+        if own is not None:
+            # Two tests that claim one CV for two settings: neither is taken for right.
+            left = found.places()
+        cites = tuple(citation for one in against for citation in one.trace.citations)
+        return Answer(
+            setting.id,
+            Standing.DISPUTED,
+            None,
+            Trace(1, against[0].trace.firmware, cites),
+            (*left, *kept),
+            beside=found.documented(),
+            tried=found.tried,
+            taken_by=against[0].setting,
+        )
+
+    def _proofs_in(self, segment: int) -> tuple[Answer, ...]:
+        """The settings that a bench test proved at this firmware, undisputed."""
+        found = self._proofs.get(segment)
+        if found is None:
+            point = self.cuts.points[segment]
+            here = [one for one in self._bench if one.firmware.holds(point)]
+            found = ()
+            if here:
+                asked = (held for _, held in self._settings() if self._is_tested(held, here))
+                answers = (self._alone_in(held, segment) for held in asked)
+                found = tuple(one for one in answers if one.standing is Standing.BENCH)
+            self._proofs[segment] = found
+        return found
+
+    def _alone_in(self, setting: Setting, segment: int) -> Answer:
+        """The answer before the bench tests of other settings are looked at."""
+        key = setting.id, segment
+        found = self._alone.get(key)
+        if found is None:
+            written = self._from_documents(setting, segment)
+            tested = list(self._tested(setting, self.cuts.points[segment]))
+            found = self._from_bench(setting, segment, tested, written) if tested else written
+            self._alone[key] = found
+        return found
 
     def _from_bench(
         self,
         setting: Setting,
-        point: Key,
-        tested: list[tuple[Place, Citation]],
-        documented: Answer,
+        segment: int,
+        tested: Sequence[tuple[Place, Citation, Verdict]],
+        written: Answer,
     ) -> Answer:
-        works = _distinct(p for p, c in tested if c.verdict is Verdict.WORKS)
-        fails = _distinct(p for p, c in tested if c.verdict is Verdict.NO_EFFECT)
-        citations = tuple(dict.fromkeys(citation for _, citation in tested))
-        here = self.profile.sources[citations[0].source].firmware.around(point)
-        trace = Trace(1, here, citations)
-        contradicted = any(one.same_as(other) for one in works for other in fails)
-        if len(works) > 1 or contradicted:
-            candidates: tuple[Place | None, ...] = (*works, None) if contradicted else works
-            return Answer(setting.id, Standing.DISPUTED, None, trace, candidates, beside=documented)
-        if works:
-            return Answer(setting.id, Standing.BENCH, works[0], trace, beside=documented)
-        expected = documented.places()
-        faulty = next((p for p in fails if any(p.same_as(e) for e in expected)), fails[0])
-        return Answer(setting.id, Standing.FAULTY, faulty, trace, beside=documented)
+        acting = _distinct(place for place, _, verdict in tested if verdict.acts)
+        failed = _distinct(place for place, _, verdict in tested if not verdict.acts)
+        citations = tuple(dict.fromkeys(citation for _, citation, _ in tested))
+        source = self.profile.sources[citations[0].source]
+        trace = Trace(1, source.firmware.around(self.cuts.points[segment]), citations)
+        contradicted = any(same_meaning(one, other) for one in acting for other in failed)
+        if acting and (contradicted or not self._together(acting)):
+            return Answer(
+                *(setting.id, Standing.DISPUTED, None, trace, acting),
+                beside=written,
+                tried=failed,
+            )
+        if acting:
+            loose = any(verdict is Verdict.UNRELIABLE for _, _, verdict in tested)
+            return Answer(
+                *(setting.id, Standing.BENCH, acting[0], trace),
+                beside=written,
+                also=acting[1:],
+                tried=failed,
+                is_unreliable=loose,
+            )
+        left = self._left(written, failed)
+        if left:
+            return Answer(
+                *(setting.id, Standing.DISPUTED, None, trace, left), beside=written, tried=failed
+            )
+        expected = written.places()
+        meant = (p for p in failed if any(same_meaning(p, e) for e in expected))
+        faulty = next(meant, failed[0])
+        return Answer(*(setting.id, Standing.FAULTY, faulty, trace), beside=written, tried=failed)
 
-    def _from_documents(self, setting: Setting, point: Key) -> Answer:
-        coverage = self.coverage_of(setting.id)
-        if not coverage.spans:
-            places = _distinct(setting.places)
-            trace = Trace(0, coverage)
-            return Answer(setting.id, Standing.DISPUTED, None, trace, (*places, None))
-        span = self._around(coverage, point)
-        if coverage.holds(point):
-            return self._covered(setting, point, span)
-        has_older, has_newer = coverage.lies_before(point), coverage.lies_after(point)
-        if has_older and has_newer:
-            return self._between(setting, span)
-        standing = Standing.BEYOND if has_older else Standing.BEFORE
-        return self._one_side(setting, point, span, standing)
+    def _left(self, written: Answer, failed: Sequence[Place]) -> tuple[Place | None, ...]:
+        """What the documents leave, where one of it is on another CV than what had no effect."""
+        if written.trace.rule not in (2, 3):
+            return ()
+        possible = written.candidates or written.places()
+        left = [p for p in possible if not any(same_meaning(p, one) for one in failed)]
+        tried = {field.slot for place in failed for field in place.fields}
+        apart = (p is not None and not {f.slot for f in p.fields} <= tried for p in left)
+        return tuple(left) if any(apart) else ()
 
-    def _around(self, coverage: FirmwareRange, point: Key) -> FirmwareRange:
-        """The span or gap around a point; most settings share one coverage."""
-        if self._last is None or self._last[0] is not coverage or self._last[1] != point:
-            self._last = coverage, point, coverage.around(point)
-        return self._last[2]
+    @cached_property
+    def _bench(self) -> list[Source]:
+        return [one for one in self.profile.sources.values() if not one.is_document]
 
-    def _covered(self, setting: Setting, point: Key, span: FirmwareRange) -> Answer:
-        place = next((p for p in setting.places if p.firmware.holds(point)), None)
-        side = self._side(setting, point) if place is None else None
-        trace = Trace(2, span, _citations(place))
-        return Answer(setting.id, Standing.DOCUMENTED, place, trace, side=side)
+    def _is_tested(self, setting: Setting, tests: Iterable[Source]) -> bool:
+        ids = {one.id for one in tests}
+        return any(c.source in ids for place in setting.places for c in place.citations)
 
-    def _between(self, setting: Setting, gap: FirmwareRange) -> Answer:
-        older, newer = _ending_at(setting, gap.oldest), _starting_at(setting, gap.end)
-        trace = Trace(3, gap, tuple(dict.fromkeys((*_citations(older), *_citations(newer)))))
-        if older is not None and newer is not None and older.same_as(newer):
-            return Answer(setting.id, Standing.BETWEEN, newer, trace)
-        if older is None and newer is None:
-            side = self._side(setting, gap.oldest)
-            return Answer(setting.id, Standing.BETWEEN, None, trace, side=side)
-        return Answer(setting.id, Standing.DISPUTED, None, trace, (older, newer))
+    def _tests(self, place: Place) -> Iterator[tuple[Citation, Source]]:
+        """The bench tests of a place that came to a verdict."""
+        for citation in place.citations:
+            source = self.profile.sources.get(citation.source)
+            if source is not None and source.kind is SourceKind.BENCH and citation.verdict:
+                yield citation, source
 
-    def _one_side(
-        self, setting: Setting, point: Key, end: FirmwareRange, standing: Standing
-    ) -> Answer:
-        beyond = standing is Standing.BEYOND
-        place = _ending_at(setting, end.oldest) if beyond else _starting_at(setting, end.end)
-        side = self._side(setting, point) if place is None else None
-        return Answer(setting.id, standing, place, Trace(4, end, _citations(place)), side=side)
+    def _tested(self, setting: Setting, point: Key) -> Iterator[tuple[Place, Citation, Verdict]]:
+        for place in setting.places:
+            for citation, source in self._tests(place):
+                if citation.verdict is not None and source.firmware.holds(point):
+                    yield place, citation, citation.verdict
 
-    def _side(self, setting: Setting, point: Key) -> Side:
-        """Which firmware, as documented, knows a setting that is absent at a point."""
-        claimed = self._claimed.get(setting.id)
-        if claimed is None:
-            claimed = tuple(self.effective(setting, place) for place in setting.places)
-            self._claimed[setting.id] = claimed
-        older = any(held.lies_before(point) for held in claimed)
-        newer = any(held.lies_after(point) for held in claimed)
+    def _meet(self, place: Place, other: Answer) -> bool:
+        """Whether a place uses bits that another setting has at the same time."""
+        return any(self._overlap(place, one) for one in other.places())
+
+    def _overlap(self, one: Place, other: Place) -> bool:
+        if isinstance(one.coding, Fields | Area) or isinstance(other.coding, Fields | Area):
+            return False
+        used = {field.slot: field.mask for field in other.fields}
+        if not any(field.mask & used.get(field.slot, 0) for field in one.fields):
+            return False
+        return not exclude(self._places_of, one, other)
+
+    def _places_of(self, name: str) -> tuple[Place, ...]:
+        held = self.profile.settings.get(name)
+        return held.places if held else ()
+
+    def _together(self, places: Sequence[Place]) -> bool:
+        """Whether several places of one setting can all be right: no two exist at once."""
+        return all(exclude(self._places_of, one, other) for one, other in combinations(places, 2))
+
+    @staticmethod
+    def _is_area(setting: Setting) -> bool:
+        return all(isinstance(place.coding, Area) for place in setting.places)
+
+    # Rules 2 to 5: what is written.
+
+    def _from_documents(self, setting: Setting, segment: int) -> Answer:
+        """What the documents and standards say, without any bench test."""
+        point = self.cuts.points[segment]
+        own = self._own(setting, point)
+        found = self._by_documents(setting, own)
+        if found is None:
+            found = self._undocumented(setting, own)
+            if found.standing.is_guess:
+                found = self._beside_documents(found, point)
+        found = self._decided(found, segment)
+        if found.is_absent:
+            return replace(found, side=self._side(setting, own))
+        return found
+
+    def _by_documents(self, setting: Setting, own: int) -> Answer | None:
+        """Rule 2; nothing where no document says anything of the setting there."""
+        key = setting.id, own
+        if key not in self._written:
+            said = self.documents.at(setting, own)
+            self._written[key] = self._agreed(setting, said, own) if said else None
+        return self._written[key]
+
+    def _agreed(self, setting: Setting, said: Sequence[Statement], own: int) -> Answer:
+        naming = [one for one in said if one.places]
+        silent = [one for one in said if not one.places]
+        if any(one.is_whole_handbook for one in naming):
+            denying = [one for one in silent if not one.is_silence or one.is_whole_handbook]
+        else:
+            denying = [one for one in silent if not one.is_silence]
+        spans = FirmwareRange.nothing(self.profile.scheme)
+        for one in said:
+            spans = spans | one.source.firmware
+        point = self.documents.cuts_of(setting).points[own]
+        heard = naming + denying if naming else silent
+        trace = Trace(2, spans.around(point), _citations(heard))
+        if not naming:
+            return Answer(setting.id, Standing.DOCUMENTED, None, trace)
+        groups = _groups(place for one in naming for place in one.places)
+        if denying or not self._together([group[0] for group in groups]):
+            absent = (None,) if denying else ()
+            candidates = (*(group[0] for group in groups), *absent)
+            return Answer(setting.id, Standing.DISPUTED, None, trace, candidates)
+        return _given(setting, Standing.DOCUMENTED, trace, groups)
+
+    def _undocumented(self, setting: Setting, own: int) -> Answer:
+        """Rules 3 to 5, where no document says anything of the setting."""
+        uncited = self._uncited(setting, own)
+        if uncited:
+            return self._assumed(setting, uncited)
+        older, newer = self._neighbours(setting, own)
+        if older is not None and newer is not None:
+            return self._between(setting, older, newer)
+        nearest = older if older is not None else newer
+        if nearest is None:
+            return self._unspoken(setting, own)
+        standing = Standing.BEYOND if older is not None else Standing.BEFORE
+        end = self._by_documents(setting, nearest)
+        assert end is not None
+        cuts = self.documents.cuts_of(setting)
+        first, last = (nearest + 1, len(cuts) - 1) if older is not None else (0, nearest - 1)
+        outside = cuts.span(first, last, self.coverage)
+        trace = Trace(4, outside, end.trace.citations)
+        if end.is_disputed:
+            return replace(end, trace=trace)
+        return replace(end, standing=standing, trace=trace)
+
+    def _neighbours(self, setting: Setting, own: int) -> tuple[int | None, int | None]:
+        """The nearest segments on either side in which a document says something."""
+        below = range(own - 1, -1, -1)
+        above = range(own + 1, len(self.documents.cuts_of(setting)))
+        older, newer = (
+            next((at for at in side if self._by_documents(setting, at) is not None), None)
+            for side in (below, above)
+        )
+        return older, newer
+
+    def _between(self, setting: Setting, older: int, newer: int) -> Answer:
+        before, after = self._by_documents(setting, older), self._by_documents(setting, newer)
+        assert before is not None
+        assert after is not None
+        cites = tuple(dict.fromkeys((*before.trace.citations, *after.trace.citations)))
+        gap = self.documents.cuts_of(setting).span(older + 1, newer - 1, self.coverage)
+        trace = Trace(3, gap, cites)
+        if before.is_absent and after.is_absent:
+            return Answer(setting.id, Standing.BETWEEN, None, trace)
+        if not (before.is_disputed or after.is_disputed) and _same_set(before, after):
+            groups = _groups((*_sides_of(before), *_sides_of(after)))
+            return _given(setting, Standing.BETWEEN, trace, groups)
+        candidates: list[Place | None] = []
+        for place in (*_possible(before), *_possible(after)):
+            if not any(same_placing(place, known) for known in candidates):
+                candidates.append(place)
+        return Answer(setting.id, Standing.DISPUTED, None, trace, tuple(candidates))
+
+    def _uncited(self, setting: Setting, own: int) -> list[Place]:
+        return self.documents.uncited(setting, self.documents.cuts_of(setting).points[own])
+
+    def _assumed(self, setting: Setting, uncited: Sequence[Place]) -> Answer:
+        """Rule 5: only a standard or an uncited place."""
+        everywhere = FirmwareRange.everything(self.profile.scheme)
+        trace = Trace(5, everywhere, _cited_by(uncited))
+        groups = _groups(uncited)
+        if not self._together([group[0] for group in groups]):
+            candidates = tuple(group[0] for group in groups)
+            return Answer(setting.id, Standing.DISPUTED, None, trace, candidates)
+        demanded = all(
+            place.citations and place.marks.requirement == "mandatory" for place in uncited
+        )
+        standing = Standing.DOCUMENTED if demanded else Standing.ASSUMED
+        return _given(setting, standing, trace, groups)
+
+    def _unspoken(self, setting: Setting, own: int) -> Answer:
+        """A setting of which no document says anything at any firmware, and that has no place
+        here: absent where its places are narrowed to other firmware, else seen by tests alone.
+        """
+        everywhere = FirmwareRange.everything(self.profile.scheme)
+        uncited = [p for p in setting.places if not any(self._tests(p))]
+        if uncited:
+            trace = Trace(5, everywhere, _cited_by(uncited))
+            return Answer(setting.id, Standing.ASSUMED, None, trace)
+        candidates = (*_distinct(setting.places), None)
+        return Answer(setting.id, Standing.DISPUTED, None, Trace(5, everywhere), candidates)
+
+    def _beside_documents(self, guess: Answer, point: Key) -> Answer:
+        """A guess, unless documents that speak here give one of its CVs to another setting."""
+        taker = ""
+        left: list[Place] = []
+        for place in guess.places():
+            found = self._taker(guess.setting, place, point)
+            taker = taker or found
+            left += [] if found else [place]
+        if not taker:
+            return guess
+        return Answer(
+            *(guess.setting, Standing.DISPUTED, None, guess.trace, tuple(left)),
+            beside=guess,
+            taken_by=taker,
+        )
+
+    def _taker(self, setting: str, place: Place, point: Key) -> str:
+        """The setting to which documents give bits of a place; empty where none does."""
+        for slot in {field.slot for field in place.fields}:
+            for other, theirs in self.users(slot):
+                if other.id == setting or not self._overlap(place, theirs):
+                    continue
+                found = self._by_documents(other, self._own(other, point))
+                if found is not None and not found.is_disputed and theirs in found.places():
+                    return other.id
+        return ""
+
+    def _decided(self, answer: Answer, segment: int) -> Answer:
+        """The answer without the places whose deciding setting is absent here."""
+        if not any(place.when for place in answer.places()):
+            return answer
+        gone = {id(p) for p in answer.places() if self._lacks_decider(answer, p, segment)}
+        if not gone:
+            return answer
+        if answer.is_disputed:
+            kept = [None if p is not None and id(p) in gone else p for p in answer.candidates]
+            return replace(answer, candidates=tuple(dict.fromkeys(kept)))
+        left = tuple(place for place in answer.places() if id(place) not in gone)
+        if left:
+            return replace(answer, place=left[0], also=left[1:])
+        return replace(answer, place=None, also=(), open=(), sides=())
+
+    def _lacks_decider(self, answer: Answer, place: Place, segment: int) -> bool:
+        if answer.setting in self._asking:
+            return False  # a circle of conditions decides nothing
+        self._asking.add(answer.setting)
+        try:
+            deciders = (self.profile.settings.get(when.setting) for when in place.when)
+            return any(
+                one is not None and self._alone_in(one, segment).is_absent for one in deciders
+            )
+        finally:
+            self._asking.discard(answer.setting)
+
+    def _side(self, setting: Setting, own: int) -> Side:
+        """Which firmware, as documented, has a setting that is absent in one of its segments.
+
+        Where documents have it there, and only what decides on it is missing, both sides have it.
+        """
+        if self._written_places(setting, own):
+            return Side.BOTH
+        last = len(self.documents.cuts_of(setting))
+        older = any(self._written_places(setting, at) for at in range(own))
+        newer = any(self._written_places(setting, at) for at in range(own + 1, last))
         if older and newer:
             return Side.BOTH
         return Side.OLDER if older else Side.NEWER if newer else Side.NEITHER
 
-    @cached_property
-    def _documents(self) -> list[Source]:
-        sources = self.profile.sources.values()
-        return [source for source in sources if source.kind is not SourceKind.BENCH]
 
-    def _union(self, sources: Iterable[Source]) -> FirmwareRange:
-        covered = FirmwareRange.nothing(self.profile.scheme)
-        for source in sources:
-            covered = covered | source.firmware
-        return covered
-
-
-def _ending_at(setting: Setting, cut: Key) -> Place | None:
-    """The place that holds just below a cut."""
-    return next((place for place in setting.places if place.firmware.holds_below(cut)), None)
+def _given(
+    setting: Setting, standing: Standing, trace: Trace, groups: Sequence[Sequence[Place]]
+) -> Answer:
+    """An answer with one place out of each group; in what a group differs is left open."""
+    merged = [_merged(group) for group in groups]
+    first = groups[0]
+    return Answer(
+        *(setting.id, standing, merged[0][0], trace),
+        also=tuple(place for place, _ in merged[1:]),
+        open=merged[0][1],
+        sides=tuple(first) if merged[0][1] else (),
+    )
 
 
-def _starting_at(setting: Setting, cut: Key) -> Place | None:
-    """The place that holds just above a cut."""
-    return next((place for place in setting.places if place.firmware.holds(cut)), None)
+def _merged(group: Sequence[Place]) -> tuple[Place, tuple[Facet, ...]]:
+    """One place out of several that are placed alike; it gives nothing for what differs."""
+    newest = group[-1]
+    differing: set[Facet] = set()
+    for one in group[:-1]:
+        differing |= facets(one, newest)
+    if not differing:
+        return newest, ()
+    made = newest
+    if Facet.DEFAULT in differing:
+        made = replace(made, default=None)
+    if Facet.MARKS in differing:
+        made = replace(made, marks=_common_marks([one.marks for one in group]))
+    if Facet.WORDS in differing:
+        made = replace(made, note="")
+    return made, tuple(facet for facet in Facet if facet in differing)
 
 
-def _citations(place: Place | None) -> tuple[Citation, ...]:
-    return () if place is None else place.citations
+def _common_marks(marks: Sequence[Marks]) -> Marks:
+    """The marks in which all agree, each other one as where nothing is said."""
+    names = Marks.__dataclass_fields__
+    agreed = {
+        name: getattr(marks[0], name)
+        for name in names
+        if len({getattr(one, name) for one in marks}) == 1
+    }
+    return replace(PLAIN, **agreed)
+
+
+def _groups(places: Iterable[Place]) -> list[list[Place]]:
+    """Places put together with those that are placed alike, each different one once."""
+    found: list[list[Place]] = []
+    for place in places:
+        group = next((one for one in found if same_placing(one[0], place)), None)
+        if group is None:
+            found.append([place])
+        elif all(facets(place, known) for known in group):
+            group.append(place)
+    return found
 
 
 def _distinct(places: Iterable[Place]) -> tuple[Place, ...]:
-    found: list[Place] = []
-    for place in places:
-        if not any(place.same_as(known) for known in found):
-            found.append(place)
-    return tuple(found)
+    return tuple(group[0] for group in _groups(places))
+
+
+def _possible(answer: Answer) -> tuple[Place | None, ...]:
+    """What an answer leaves possible; nothing among it stands for "absent"."""
+    return answer.candidates or answer.places() or (None,)
+
+
+def _sides_of(answer: Answer) -> tuple[Place, ...]:
+    """The places of an answer, those that differ in an open facet one by one."""
+    return (*answer.sides, *answer.also) if answer.sides else answer.places()
+
+
+def _same_set(one: Answer, other: Answer) -> bool:
+    mine, theirs = one.places(), other.places()
+    return len(mine) == len(theirs) and all(
+        any(same_placing(place, held) for held in theirs) for place in mine
+    )
+
+
+def _citations(statements: Iterable[Statement]) -> tuple[Citation, ...]:
+    return tuple(dict.fromkeys(cited for one in statements for cited in one.citations))
+
+
+def _cited_by(places: Iterable[Place]) -> tuple[Citation, ...]:
+    return tuple(dict.fromkeys(cited for place in places for cited in place.citations))

@@ -6,8 +6,15 @@ from collections import Counter
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
-from cvlib.engine.known.differ import Change, differences
-from cvlib.engine.known.generations import Known, Stretch, same_places, stretches
+from cvlib.engine.known.line import (
+    Change,
+    Known,
+    Stretch,
+    differ,
+    differences,
+    generations,
+    stretches,
+)
 from cvlib.engine.known.listing import check_groups
 from cvlib.engine.known.resolve import Resolver
 from cvlib.model.answer import Answer, Standing
@@ -36,7 +43,7 @@ class Generation:
     """Whether documents speak here for some of the settings only."""
     releases: tuple[Release, ...]
     tests: tuple[str, ...]
-    """Titles of the bench tests made on this very firmware."""
+    """Titles of the bench tests made on firmware of it."""
     settings: int
     """How many settings exist here or may exist, areas apart."""
     disputed: int
@@ -54,9 +61,9 @@ class Life:
 
     @property
     def changes(self) -> bool:
-        """Whether its place is not the same, or not as well known, everywhere."""
-        first = self.stretches[0].answers
-        return not all(same_places(one.answers, first) for one in self.stretches)
+        """Whether not the same is said of it everywhere."""
+        first, *others = (answer for one in self.stretches for answer in one.answers)
+        return any(differ(first, other) for other in others)
 
 
 @dataclass(frozen=True, slots=True)
@@ -110,8 +117,12 @@ def _generations(resolver: Resolver) -> tuple[Generation, ...]:
     settings = [setting for setting in profile.settings.values() if not _is_area(setting)]
     found: list[Generation] = []
     last: dict[str, Answer] = {}
-    for stretch in stretches(resolver, settings):
-        told = {one.setting: one for answer in stretch.answers if (one := _documented(answer))}
+    for stretch in generations(resolver, settings):
+        told = {
+            answer.setting: answer
+            for answer in stretch.answers
+            if answer.standing is Standing.DOCUMENTED
+        }
         found.append(
             Generation(
                 stretch.firmware,
@@ -128,14 +139,6 @@ def _generations(resolver: Resolver) -> tuple[Generation, ...]:
     return tuple(found)
 
 
-def _documented(answer: Answer) -> Answer | None:
-    """What a document that speaks for this very firmware says, whatever a bench test says."""
-    for one in (answer, answer.beside):
-        if one is not None and one.standing is Standing.DOCUMENTED:
-            return one
-    return None
-
-
 def _changes(last: Mapping[str, Answer], told: Mapping[str, Answer]) -> Changes:
     both = told.keys() & last.keys()
     found = differences({n: last[n] for n in both}, {n: told[n] for n in both})
@@ -149,13 +152,10 @@ def _changes(last: Mapping[str, Answer], told: Mapping[str, Answer]) -> Changes:
 
 
 def _tests(profile: Profile, stretch: Stretch) -> tuple[str, ...]:
-    ids = (
-        citation.source
-        for answer in stretch.answers
-        if answer.trace.rule == 1
-        for citation in answer.trace.citations
-    )
-    return tuple(profile.source_title(id) for id in dict.fromkeys(ids))
+    """The titles of the bench tests that were made on firmware of a stretch."""
+    tests = (source for source in profile.sources.values() if not source.is_document)
+    held = (one for one in tests if not (one.firmware & stretch.firmware).is_empty())
+    return tuple(dict.fromkeys(profile.source_title(one.id) for one in held))
 
 
 def _is_area(setting: Setting) -> bool:

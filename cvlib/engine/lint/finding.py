@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from datetime import date
 from typing import Any, TypeAlias
 
-from cvlib.engine.known.generations import Stretch
+from cvlib.engine.known.line import Stretch
 from cvlib.engine.known.resolve import Resolver
 from cvlib.findings.catalogue import Severity
 from cvlib.findings.remark import Remark

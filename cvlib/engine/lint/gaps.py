@@ -6,7 +6,7 @@ import re
 from collections.abc import Collection, Iterable, Iterator, Mapping
 from itertools import pairwise
 
-from cvlib.engine.known.generations import Known, Stretch
+from cvlib.engine.known.line import Known, Stretch
 from cvlib.engine.known.neighbours import without_index
 from cvlib.engine.lint.finding import LintFinding, LintRule, Spot, Subject, at_place
 from cvlib.engine.lint.places import SURE

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 from datetime import date
 
-from cvlib.engine.known.generations import Stretch
+from cvlib.engine.known.line import Stretch
 from cvlib.engine.lint.finding import LintFinding, LintRule, Spot, Subject
 from cvlib.engine.lint.places import SURE
 from cvlib.findings.catalogue import Severity

@@ -6,7 +6,7 @@ from collections.abc import Iterator, Mapping
 from datetime import date
 from typing import Any
 
-from cvlib.engine.known.generations import generations
+from cvlib.engine.known.line import stretches
 from cvlib.engine.known.resolve import Resolver
 from cvlib.engine.lint import (
     blanks,
@@ -65,7 +65,7 @@ def lint_profile(
 ) -> Iterator[tuple[LintRule, LintFinding]]:
     """Everything the rules find in a complete profile; ``data`` is what its file says."""
     resolver = Resolver(profile)
-    subject = Subject(resolver, generations(resolver), data or {}, today)
+    subject = Subject(resolver, stretches(resolver), data or {}, today)
     for rule in RULES:
         if rule.check is not None:
             yield from ((rule, finding) for finding in rule.check(subject))

@@ -7,7 +7,7 @@ from collections import Counter, defaultdict
 from collections.abc import Iterable, Iterator, Mapping
 from itertools import combinations
 
-from cvlib.engine.known.generations import Known
+from cvlib.engine.known.line import Known
 from cvlib.engine.known.neighbours import without_index
 from cvlib.engine.lint.finding import LintFinding, LintRule, Spot, Subject, Whole, at_place
 from cvlib.engine.lint.places import exclude

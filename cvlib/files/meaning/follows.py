@@ -3,16 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from functools import partial
 from typing import Protocol
 
 from cvlib.engine.known.compose import Taken, chosen, from_block, from_standard, unmatched
 from cvlib.errors import InputError, did_you_mean
 from cvlib.files.faults import Faults, Path, toml_data
-from cvlib.files.meaning.places import Known, firmware_of
+from cvlib.files.meaning.places import Known, cited, claimed, firmware_of
 from cvlib.files.meaning.settings import rules_of, settings_of
 from cvlib.files.shapes.check import checked
 from cvlib.files.shapes.profile import BlocksFile, Follow
-from cvlib.model.profile import Profile, Setting, group_of
+from cvlib.model.profile import Citation, Profile, Setting, group_of
 from cvlib.model.ranges import FirmwareRange
 from cvlib.model.versions import Scheme, parse_version
 
@@ -33,9 +34,11 @@ class Shelf(Protocol):
 class Follows:
     """Takes over what one profile follows, and gathers what is wrong with it."""
 
-    def __init__(self, known: Known, shelf: Shelf) -> None:
+    def __init__(self, known: Known, shelf: Shelf, decoder: tuple[Citation, ...] = ()) -> None:
         self.known = known
         self.shelf = shelf
+        self.decoder = decoder
+        """The sources that speak for every setting which names none itself."""
         self.blocks_faults: list[Faults] = []
         self.is_whole = True
         """Whether everything that is followed could be taken over."""
@@ -47,10 +50,12 @@ class Follows:
         for at, follow in enumerate(follows):
             path: Path = ("decoder", "follows", at)
             firmware = firmware_of(self.known, follow.firmware, (*path, "firmware"))
+            own = cited(self.known, follow.sources, (*path, "sources"))
             entry = None
             if firmware is not None:
+                narrowing = firmware if follow.firmware is not None else None
                 take = self._standard if "@" in follow.from_ else self._block
-                entry = take(follow.from_, path, firmware)
+                entry = take(follow.from_, path, narrowing, own)
             if entry is None:
                 self.is_whole = False
                 continue
@@ -67,7 +72,9 @@ class Follows:
             advice = did_you_mean(name, groups_and(ids))
             self.known.faults.add(path, f'"{name}" is no setting or group taken over.', advice)
 
-    def _standard(self, name: str, path: Path, firmware: FirmwareRange) -> Taken | None:
+    def _standard(
+        self, name: str, path: Path, narrowing: FirmwareRange | None, own: tuple[Citation, ...]
+    ) -> Taken | None:
         id, _, edition = name.partition("@")
         faults = self.known.faults
         if id not in self.shelf.ids():
@@ -89,9 +96,18 @@ class Follows:
             editions = ", ".join(str(release.version) for release in standard.releases)
             faults.add(path, f"there is no edition {edition} of {id}.", f"There is {editions}.")
             return None
-        return from_standard(standard, version, name, firmware)
+        return from_standard(standard, version, name, narrowing, partial(self._listed, own))
 
-    def _block(self, name: str, path: Path, firmware: FirmwareRange) -> Taken | None:
+    def _listed(
+        self, own: tuple[Citation, ...], setting: str, narrowing: FirmwareRange | None
+    ) -> tuple[tuple[Citation, ...], FirmwareRange]:
+        """Documents of the decoder that list a setting of a standard, and where they do."""
+        found = tuple(self.known.nearest((own,), setting))
+        return found, claimed(self.known, found, narrowing)
+
+    def _block(
+        self, name: str, path: Path, narrowing: FirmwareRange | None, own: tuple[Citation, ...]
+    ) -> Taken | None:
         folder, _, rest = name.partition("/")
         wanted = rest.removeprefix("blocks/")
         faults = self.known.faults
@@ -108,10 +124,13 @@ class Follows:
             return None
         at = ids.index(wanted)
         block = file.block[at]
-        known = Known(self.known.scheme, self.known.sources, within)
-        settings = settings_of(known, block.setting, ("block", at, "setting"))
+        known = Known(self.known.scheme, self.known.kinds, self.known.sources, within)
+        shared = cited(known, block.sources, ("block", at, "sources"))
+        levels = (own, shared, self.decoder)
+        settings = settings_of(known, block.setting, ("block", at, "setting"), levels)
         rules = rules_of(known, block.rule, ("block", at, "rule"))
-        return from_block(name, block.title, settings.values(), rules, firmware)
+        limit = narrowing or FirmwareRange.everything(known.scheme)
+        return from_block(name, block.title, settings.values(), rules, limit)
 
     def _opened(self, folder: str) -> tuple[Faults, BlocksFile | None] | None:
         if folder not in self._files:

@@ -12,7 +12,8 @@ from cvlib.files.faults import Faults, Path, within
 from cvlib.files.meaning.follows import groups_and
 from cvlib.files.meaning.places import Span, indexed
 from cvlib.files.meaning.settings import recurrence
-from cvlib.files.shapes.places import Deciding
+from cvlib.files.shapes.evidence import WrittenSource
+from cvlib.files.shapes.places import AbsentPlace, Deciding
 from cvlib.files.shapes.profile import ProfileFile
 from cvlib.files.shapes.settings import ConditionShape, RuleShape, SettingShape
 from cvlib.model.coding import Flags, Written
@@ -43,11 +44,14 @@ class Names:
         for key, shapes in lists:
             for at, shape in enumerate(shapes):
                 self._about(shape.about or (), (key, at, "about"))
+                if isinstance(shape, WrittenSource):
+                    self._about(shape.without or (), (key, at, "without"))
 
     def _setting(self, shape: SettingShape, path: Path) -> None:
         span = recurrence(shape.repeat)
         for number, place in enumerate(shape.place):
-            for count, when in enumerate(place.when or ()):
+            given = () if isinstance(place, AbsentPlace) else place.when or ()
+            for count, when in enumerate(given):
                 at = (*path, "place", number, "when", count)
                 self._deciding(when, at, span)
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 from cvlib.errors import InputError
@@ -22,7 +22,7 @@ from cvlib.model.cv import (
     parse_numbers,
     parse_page,
 )
-from cvlib.model.profile import PLAIN, Citation, Marks, Place, Verdict
+from cvlib.model.profile import PLAIN, Citation, Marks, Place, Source, Verdict
 from cvlib.model.ranges import FirmwareRange
 from cvlib.model.versions import Scheme
 
@@ -36,9 +36,32 @@ class Known:
     """What the places of one file are read against."""
 
     scheme: Scheme
-    sources: Mapping[str, str]
-    """Source ids of the profile, each with its kind."""
+    kinds: Mapping[str, str]
+    """Source ids of the profile, each with its kind, also of sources that are faulty."""
+    sources: Mapping[str, Source]
+    """The sources that could be understood."""
     faults: Faults
+
+    def documents(self, citations: Iterable[Citation]) -> list[Source]:
+        """The documents and maker's words among what is called on."""
+        found = (self.sources.get(one.source) for one in citations)
+        return [source for source in found if source is not None and source.is_document]
+
+    def nearest(self, levels: Iterable[Iterable[Citation]], setting: str) -> list[Citation]:
+        """The citations of the levels up to the first one that names a document.
+
+        Of documents that are about some settings only, just those that are about this one.
+        """
+        found: list[Citation] = []
+        for level in levels:
+            found += [one for one in level if self._is_about(one, setting)]
+            if self.documents(found):
+                break
+        return found
+
+    def _is_about(self, citation: Citation, setting: str) -> bool:
+        source = self.sources.get(citation.source)
+        return source is None or source.speaks_for(setting)
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,9 +96,9 @@ def cited(known: Known, given: list[Cited], path: Path) -> tuple[Citation, ...]:
     """The citations; unknown sources and verdicts of what is no bench test are noted."""
     made = []
     for at, one in enumerate(given):
-        kind = known.sources.get(one.source)
+        kind = known.kinds.get(one.source)
         if kind is None:
-            known.faults.unknown((*path, at), "source", one.source, known.sources)
+            known.faults.unknown((*path, at), "source", one.source, known.kinds)
         elif one.verdict and kind != "bench":
             known.faults.add(
                 (*path, at),
@@ -87,10 +110,37 @@ def cited(known: Known, given: list[Cited], path: Path) -> tuple[Citation, ...]:
     return tuple(made)
 
 
+def claimed(
+    known: Known, citations: Iterable[Citation], narrowing: FirmwareRange | None
+) -> FirmwareRange:
+    """Where documents put a place: what they speak for, cut down to the narrowing.
+
+    Without a document that is the narrowing alone, or every firmware.
+    """
+    everything = FirmwareRange.everything(known.scheme)
+    documents = known.documents(citations)
+    if not documents:
+        return everything if narrowing is None else narrowing
+    held = FirmwareRange.nothing(known.scheme)
+    for source in documents:
+        held = held | source.firmware
+    return held if narrowing is None else held & narrowing
+
+
 class PlaceMaker:
     """Makes the places that one written place stands for."""
 
-    def __init__(self, known: Known, shape: PlaceShape, path: Path, span: Span) -> None:
+    def __init__(
+        self,
+        known: Known,
+        shape: PlaceShape,
+        path: Path,
+        span: Span,
+        levels: Sequence[Sequence[Citation]] = (),
+        setting: str = "",
+    ) -> None:
+        self.levels = levels
+        self.setting = setting
         self.known = known
         self.faults = known.faults
         self.shape = shape
@@ -100,8 +150,10 @@ class PlaceMaker:
     def places(self) -> dict[int | None, Place]:
         """Each index with its place; indexes that the place leaves out are missing."""
         before = len(self.faults.paths)
-        firmware = firmware_of(self.known, self.shape.firmware, (*self.path, "firmware"))
+        narrowing = firmware_of(self.known, self.shape.firmware, (*self.path, "firmware"))
         citations = cited(self.known, self.shape.sources, (*self.path, "sources"))
+        if not self.known.documents(citations) and not self._is_of_tests(citations, narrowing):
+            citations += tuple(self.known.nearest(self.levels, self.setting))
         indexes = self._indexes()
         fields: dict[int | None, tuple[Field, ...]] = {}
         for index in indexes:
@@ -109,7 +161,7 @@ class PlaceMaker:
             if found is None:
                 return {}
             fields[index] = found
-        if firmware is None or not fields or len(self.faults.paths) > before:
+        if narrowing is None or not fields or len(self.faults.paths) > before:
             return {}
         first = next(iter(fields.values()))
         coding = Coder(self.faults, self.path, first).coding(self.shape)
@@ -117,6 +169,8 @@ class PlaceMaker:
             return {}
         defaults = self._defaults(coding, indexes)
         marks = marks_of(self.shape)
+        given = narrowing if self.shape.firmware is not None else None
+        firmware = claimed(self.known, citations, given)
         return {
             index: Place(
                 firmware,
@@ -128,9 +182,22 @@ class PlaceMaker:
                 marks,
                 self._also_at(index),
                 numbered(self.shape.note, index),
+                given,
             )
             for index in indexes
         }
+
+    def _is_of_tests(self, citations: Sequence[Citation], narrowing: FirmwareRange | None) -> bool:
+        """Whether only bench tests have seen the place, and it is narrowed to their firmware.
+
+        No document further out is meant to say so too.
+        """
+        if self.shape.firmware is None or narrowing is None or not citations:
+            return False
+        for one in citations:
+            source = self.known.sources.get(one.source)
+            narrowing = narrowing - source.firmware if source else narrowing
+        return narrowing.is_empty()
 
     def _indexes(self) -> tuple[int | None, ...]:
         every = self.span.indexes()

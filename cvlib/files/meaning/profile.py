@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from dataclasses import replace
 
 from cvlib.errors import InputError
 from cvlib.files.faults import Faults, Path
@@ -18,6 +19,7 @@ from cvlib.files.shapes.evidence import (
     PartShape,
     QuestionShape,
     ReleaseShape,
+    WrittenSource,
 )
 from cvlib.files.shapes.profile import ProfileFile
 from cvlib.model import profile as model
@@ -29,14 +31,15 @@ from cvlib.model.versions import FirmwareVersion, Scheme, parse_version
 def own_part(known: Known, file: ProfileFile) -> model.Profile:
     """The profile without what it follows; faults are noted."""
     decoder = file.decoder
+    level = cited(known, decoder.sources, ("decoder", "sources"))
     return model.Profile(
         id=decoder.id,
         maker=decoder.maker,
         name=decoder.name,
         kind=decoder.kind,
         scheme=known.scheme,
-        settings=settings_of(known, file.setting, ("setting",)),
-        sources=_sources(known, file.source),
+        settings=settings_of(known, file.setting, ("setting",), (level,)),
+        sources=known.sources,
         identity=_identity(known, file.identity or IdentityShape.model_validate({})),
         parts=_parts(known, file.firmware.parts),
         releases=_releases(known, file.firmware.release),
@@ -52,8 +55,10 @@ def _day(given: Day | None) -> str:
     return given.isoformat() if given else ""
 
 
-def _sources(known: Known, shapes: Iterable[AnySource]) -> dict[str, model.Source]:
+def sources_of(known: Known, shapes: Iterable[AnySource]) -> dict[str, model.Source]:
+    """The sources by id, each with the extent and the subjects that it has from what it repeats."""
     made: dict[str, model.Source] = {}
+    written: dict[str, AnySource] = {}
     for at, shape in enumerate(shapes):
         path: Path = ("source", at)
         if shape.id in made:
@@ -76,8 +81,62 @@ def _sources(known: Known, shapes: Iterable[AnySource]) -> dict[str, model.Sourc
             tuple(shape.about or ()),
             shape.where,
             shape.note,
+            *_relations(shape),
         )
-    return made
+        written[shape.id] = shape
+    for at, shape in enumerate(shapes):
+        if isinstance(shape, WrittenSource):
+            for key in ("reissues", "replaces"):
+                _follow(known, made, ("source", at, key), shape.id, key)
+    return {id: _inherited(made, written, source) for id, source in made.items()}
+
+
+def _relations(shape: AnySource) -> tuple[model.Extent, str, str, tuple[str, ...]]:
+    """How a source stands to other documents, and to settings."""
+    if not isinstance(shape, WrittenSource):
+        return model.Extent.CITED, "", "", ()
+    extent = model.Extent(shape.extent or "cited")
+    return extent, shape.reissues or "", shape.replaces or "", tuple(shape.without or ())
+
+
+def _follow(known: Known, made: dict[str, model.Source], path: Path, id: str, key: str) -> None:
+    """Note a source that repeats or replaces what is no document, or in a circle itself.
+
+    Such a relation is left out, so that the rest can be looked at.
+    """
+    source = made.get(id)
+    named = getattr(source, key, "")
+    if source is None or not named:
+        return
+    seen, step = [id], named
+    while step and step not in seen:
+        seen.append(step)
+        step = getattr(made.get(step), key, "")
+    documents = [one.id for one in made.values() if one.is_document]
+    if named not in documents:
+        known.faults.unknown(path, "document", named, documents)
+    elif step == id:
+        known.faults.add(
+            path, f'"{id}" {key} itself, by way of {seen[-1]}.', "Leave one of the steps out."
+        )
+    else:
+        return
+    made[id] = replace(source, reissues="") if key == "reissues" else replace(source, replaces="")
+
+
+def _inherited(
+    made: dict[str, model.Source], written: dict[str, AnySource], source: model.Source
+) -> model.Source:
+    """A source with what it has from the document it repeats, where it says nothing itself."""
+    shape = written[source.id]
+    if not source.reissues or not isinstance(shape, WrittenSource):
+        return source
+    older = _inherited(made, written, made[source.reissues])
+    return replace(
+        source,
+        extent=source.extent if shape.extent is not None else older.extent,
+        about=source.about if shape.about is not None else older.about,
+    )
 
 
 def _is_exact(texts: Iterable[str]) -> bool:

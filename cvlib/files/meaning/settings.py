@@ -2,55 +2,93 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 
 from cvlib.files.faults import Path
 from cvlib.files.meaning.places import (
     Known,
     PlaceMaker,
     Span,
+    cited,
     firmware_of,
     indexed,
     numbered,
     tests_of,
 )
+from cvlib.files.shapes.places import AbsentPlace
 from cvlib.files.shapes.settings import ConditionShape, Recurrence, RuleShape, SettingShape
 from cvlib.model.coding import Written
 from cvlib.model.conditions import Condition, Rule, Test
-from cvlib.model.profile import Place, Setting
+from cvlib.model.profile import Absence, Citation, Place, Setting
 from cvlib.model.ranges import FirmwareRange
 
 
-def settings_of(known: Known, shapes: Iterable[SettingShape], around: Path) -> dict[str, Setting]:
-    """The settings by id, in the order of the file; ``around`` is the path of their list."""
+def settings_of(
+    known: Known,
+    shapes: Iterable[SettingShape],
+    around: Path,
+    levels: Sequence[Sequence[Citation]] = (),
+) -> dict[str, Setting]:
+    """The settings by id, in the order of the file; ``around`` is the path of their list.
+
+    ``levels`` are the sources named further out, the nearest first, for places that name none.
+    """
     made: dict[str, Setting] = {}
     for at, shape in enumerate(shapes):
         path = (*around, at)
-        for setting in spread(known, shape, path):
+        for setting in spread(known, shape, path, levels):
             if setting.id in made:
                 known.faults.twice((*path, "id"), "the setting", setting.id)
             made[setting.id] = setting
     return made
 
 
-def spread(known: Known, shape: SettingShape, path: Path) -> list[Setting]:
+def spread(
+    known: Known, shape: SettingShape, path: Path, levels: Sequence[Sequence[Citation]] = ()
+) -> list[Setting]:
     """The settings that one written setting stands for: one, or one for each index."""
     span = span_of(known, shape, path)
     places: dict[int | None, list[Place]] = {index: [] for index in span.indexes()}
+    own = cited(known, shape.sources, (*path, "sources"))
+    absences: list[Absence] = []
     for number, place in enumerate(shape.place):
-        maker = PlaceMaker(known, place, (*path, "place", number), span)
+        at = (*path, "place", number)
+        if isinstance(place, AbsentPlace):
+            absences.extend(_absence(known, place, at))
+            continue
+        maker = PlaceMaker(known, place, at, span, (own, *levels), shape.id)
         for index, made in maker.places().items():
             places[index].append(made)
+    if absences and len(absences) == len(shape.place):
+        known.faults.add(
+            (*path, "place"), "every place says that it is not there.", "Say where it lives."
+        )
     return [
         Setting(
             indexed(shape.id, index),
             numbered(shape.title, index),
             tuple(found),
             numbered(shape.help, index),
+            absences=tuple(absences),
         )
         for index, found in places.items()
         if found
     ]
+
+
+def _absence(known: Known, shape: AbsentPlace, path: Path) -> Iterator[Absence]:
+    """What documents say of a setting that they do not have."""
+    citations = cited(known, shape.sources, (*path, "sources"))
+    narrowing = firmware_of(known, shape.firmware, (*path, "firmware"))
+    if narrowing is None:
+        return
+    if citations and not known.documents(citations):
+        known.faults.add(
+            (*path, "sources"),
+            "no document says that it is not there.",
+            "Name the document with its page; what a test saw is a verdict on a place.",
+        )
+    yield Absence(citations, narrowing if shape.firmware is not None else None)
 
 
 def span_of(known: Known, shape: SettingShape, path: Path) -> Span:

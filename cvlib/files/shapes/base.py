@@ -114,11 +114,15 @@ def is_whole(value: Any) -> bool:
     return isinstance(value, int) and not isinstance(value, bool) and LEAST <= value <= MOST
 
 
-def check_format(value: Any) -> int:
-    """The version of a file's form; true is no number, though Python takes it for 1."""
-    if type(value) is int and value == 1:
-        return value
-    raise fault("must be 1")
+def check_format(number: int) -> Callable[[Any], int]:
+    """A check for the version of a file's form; true is no number, though Python takes it for 1."""
+
+    def check(value: Any) -> int:
+        if type(value) is int and value == number:
+            return value
+        raise fault(f"must be {number}")
+
+    return check
 
 
 def check_true(value: Any) -> bool:
@@ -200,7 +204,8 @@ def written(*allowed: str) -> Plain:
 
 Text: TypeAlias = Annotated[str, Field(min_length=1)]
 Whole: TypeAlias = Annotated[int, Field(ge=LEAST, le=MOST)]
-Format: TypeAlias = Annotated[int, Plain(check_format, {"const": 1, "type": "integer"})]
+Format: TypeAlias = Annotated[int, Plain(check_format(1), {"const": 1, "type": "integer"})]
+ProfileFormat: TypeAlias = Annotated[int, Plain(check_format(2), {"const": 2, "type": "integer"})]
 OnlyTrue: TypeAlias = Annotated[bool, Plain(check_true, {"const": True, "type": "boolean"})]
 Cv: TypeAlias = Annotated[int, Field(ge=1, le=1024)]
 Byte: TypeAlias = Annotated[int, Field(ge=0, le=255)]

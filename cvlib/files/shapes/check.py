@@ -13,6 +13,7 @@ from cvlib.errors import did_you_mean
 from cvlib.files.faults import Faults, Path
 from cvlib.files.shapes.base import Shape
 from cvlib.files.shapes.common import with_common
+from cvlib.files.shapes.places import AbsentPlace
 from cvlib.files.shapes.words import choices, sentence
 
 S = TypeVar("S", bound=Shape)
@@ -144,6 +145,10 @@ def _inside(node: Any, part: str | int) -> Any:
 
 def _choose(field: FieldInfo, node: Any) -> type[Shape] | None:
     shapes = list(_shapes_in(field.annotation))
+    if AbsentPlace in shapes:
+        if _inside(node, "absent") is not None:
+            return AbsentPlace
+        shapes.remove(AbsentPlace)
     kind = _inside(node, "kind")
     for shape in shapes:
         known = shape.model_fields.get("kind")

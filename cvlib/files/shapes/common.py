@@ -51,17 +51,38 @@ def with_common(data: dict[str, Any], faults: Faults) -> dict[str, Any]:
 def _settings(settings: Any, path: Path, faults: Faults) -> Any:
     if not isinstance(settings, list):
         return settings
-    return [_spread(setting, (*path, at), faults) for at, setting in enumerate(settings)]
+    kinds = _kinds(faults.data)
+    return [_spread(setting, (*path, at), faults, kinds) for at, setting in enumerate(settings)]
 
 
-def _spread(setting: Any, path: Path, faults: Faults) -> Any:
+def _kinds(data: dict[str, Any]) -> dict[Any, Any]:
+    """The kind of each source that a file lists, by its id."""
+    sources = data.get("source")
+    listed = sources if isinstance(sources, list) else []
+    return {one.get("id"): one.get("kind") for one in listed if isinstance(one, dict)}
+
+
+def _names_document(cited: Any, kinds: dict[Any, Any]) -> bool:
+    """Whether sources that are called on hold any that is no bench test."""
+    for one in cited if isinstance(cited, list) else ():
+        is_table = isinstance(one, dict)
+        id = one.get("source") if is_table else str(one).partition(":")[0]
+        kind = kinds.get(id) if isinstance(id, str) else None
+        if kind != "bench" and not (is_table and "verdict" in one):
+            return True
+    return False
+
+
+def _spread(setting: Any, path: Path, faults: Faults, kinds: dict[Any, Any]) -> Any:
     common = setting.get("common") if isinstance(setting, dict) else None
     places = setting.get("place") if isinstance(setting, dict) else None
     if not isinstance(common, dict) or not isinstance(places, list):
         return setting
-    tables = [place for place in places if isinstance(place, dict)]
+    tables = [place for place in places if isinstance(place, dict) and "absent" not in place]
     taken = {id(place): set(_taken(common, place)) for place in tables}
     unused = set(common).difference(*taken.values()) if tables else set()
+    if any(_joined_sources(common, place, kinds) for place in tables):
+        unused.discard("sources")
     for key in common:
         if key in unused:
             faults.add((*path, "common", key), *_unused(key, tables))
@@ -70,11 +91,20 @@ def _spread(setting: Any, path: Path, faults: Faults) -> Any:
         **rest,
         "place": [
             {**{key: common[key] for key in common if key in taken[id(place)]}, **place}
-            if isinstance(place, dict)
+            | _joined_sources(common, place, kinds)
+            if id(place) in taken
             else place
             for place in places
         ],
     }
+
+
+def _joined_sources(common: Any, place: Any, kinds: dict[Any, Any]) -> dict[str, Any]:
+    """The common sources behind those of a place that names bench tests alone."""
+    own, shared = place.get("sources"), common.get("sources")
+    if isinstance(own, list) and isinstance(shared, list) and not _names_document(own, kinds):
+        return {"sources": [*own, *shared]}
+    return {}
 
 
 def _taken(common: dict[str, Any], place: dict[str, Any]) -> Iterator[str]:

@@ -118,14 +118,29 @@ class SourceShape(Shape):
     note: str = Field("", description="A remark on this source.")
 
 
-class DocumentSource(SourceShape):
+class WrittenSource(SourceShape):
+    """A document, or what somebody wrote or said for the maker."""
+
+    extent: Literal["whole", "cited"] | None = Field(
+        None,
+        description='"whole": somebody has read it from first to last page, and what it does not '
+        'list does not exist there; "cited" (left out): it speaks only for what cites it.',
+    )
+    reissues: Named | None = Field(
+        None, description="Document that it repeats, except in what its own citations say."
+    )
+    replaces: Named | None = Field(None, description="Document that it is an erratum to.")
+    without: About | None = Field(None, description="Settings or groups that it says are gone.")
+
+
+class DocumentSource(WrittenSource):
     """A handbook issue or another document."""
 
     kind: Literal["document"] = Field(description="What sort of evidence it is.")
     title: Text = Field(description="Title, with its issue.")
 
 
-class MakerSource(SourceShape):
+class MakerSource(WrittenSource):
     """The maker's word."""
 
     kind: Literal["maker"] = Field(description="What sort of evidence it is.")

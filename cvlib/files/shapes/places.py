@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Annotated, Any, Literal, Self, TypeAlias
 
-from pydantic import ConfigDict, Field, model_validator
+from pydantic import ConfigDict, Discriminator, Field, Tag, model_validator
 
 from cvlib.files.shapes.base import (
     NAME,
@@ -35,8 +35,10 @@ class Cited(Shape):
     """One source called on for a place: "handbook-1:23", or a table with a verdict."""
 
     source: Named = Field(description="Id of a source of this profile.")
-    verdict: Literal["works", "no-effect"] | None = Field(
-        None, description='What a bench test saw: "works" or "no-effect".'
+    verdict: Literal["works", "unreliable", "no-effect"] | None = Field(
+        None,
+        description='What a bench test saw: "works", "unreliable" (it acts, but not as the '
+        'handbook says) or "no-effect".',
     )
     page: str = Field("", description="Page or place in the source.")
     note: str = Field("", description="A remark on this source alone.")
@@ -101,8 +103,8 @@ class PlaceShape(Shape):
 
     firmware: Firmware | None = Field(
         None,
-        description='Firmware that has this place, such as ">=2.0, <=2.4.118"; several ranges are '
-        "a list. Left out: every firmware.",
+        description='Firmware that has this place, such as ">=4.2"; several ranges are a list. It '
+        "only narrows what the documents speak for. Left out: just that.",
     )
     cv: Cv | None = Field(None, description="The CV number, 1-1024.")
     cvs: Cvs | None = Field(
@@ -295,7 +297,19 @@ KINDS: tuple[type[PlaceShape], ...] = (
 )
 """The shape of each kind of place."""
 
-AnyPlace: TypeAlias = Annotated[
+
+class AbsentPlace(Shape):
+    """What documents say of a setting that they expressly do not have."""
+
+    absent: OnlyTrue = Field(description="true: the documents cited say that it is not there.")
+    firmware: Firmware | None = Field(
+        None, description="Firmware that lacks it; left out: all that the documents speak for."
+    )
+    sources: list[Cited] = Field(min_length=1, description="Who says so, with the page.")
+    note: str = Field("", description="A remark on this.")
+
+
+LocatedPlace: TypeAlias = Annotated[
     NumberPlace
     | SwitchPlace
     | ChoicePlace
@@ -306,4 +320,16 @@ AnyPlace: TypeAlias = Annotated[
     | FieldsPlace
     | AreaPlace,
     Field(discriminator="kind"),
+]
+
+
+def _form_of(place: Any) -> str:
+    """Which of the two forms an entry of a setting's places has."""
+    is_absence = "absent" in place if isinstance(place, dict) else isinstance(place, AbsentPlace)
+    return "absence" if is_absence else "located"
+
+
+AnyPlace: TypeAlias = Annotated[
+    Annotated[AbsentPlace, Tag("absence")] | Annotated[LocatedPlace, Tag("located")],
+    Discriminator(_form_of),
 ]

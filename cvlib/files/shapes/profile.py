@@ -6,7 +6,7 @@ from typing import Any, Literal
 
 from pydantic import Field, model_validator
 
-from cvlib.files.shapes.base import WORD, Firmware, Format, Shape, Text
+from cvlib.files.shapes.base import WORD, Firmware, ProfileFormat, Shape, Text
 from cvlib.files.shapes.evidence import (
     About,
     AcceptedShape,
@@ -17,6 +17,7 @@ from cvlib.files.shapes.evidence import (
     PagesShape,
     QuestionShape,
 )
+from cvlib.files.shapes.places import Cited
 from cvlib.files.shapes.settings import RuleShape, SettingShape
 
 ID = r"[a-z0-9]+(?:[._-][a-z0-9]+)*"
@@ -36,6 +37,10 @@ class Follow(Shape):
     )
     only: About | None = Field(None, description="Just these settings or groups.")
     without: About | None = Field(None, description="All but these settings or groups.")
+    sources: list[Cited] = Field(
+        default_factory=list,
+        description="Documents of the decoder that list what is taken over here.",
+    )
 
     @model_validator(mode="before")
     @classmethod
@@ -70,13 +75,18 @@ class DecoderShape(Shape):
     without: About | None = Field(
         None, description="Settings or groups of the followed ones that this decoder lacks."
     )
+    sources: list[Cited] = Field(
+        default_factory=list,
+        description="Documents that list every setting which names none itself; what comes from "
+        "a standard is not meant.",
+    )
     note: str = Field("", description="A remark on the decoder type.")
 
 
 class ProfileFile(Shape):
     """Our definition of one decoder type, or of a published standard."""
 
-    format: Format = Field(description="The form of this file; always 1.")
+    format: ProfileFormat = Field(description="The form of this file; always 2.")
     decoder: DecoderShape = Field(description="Which decoder type it is.")
     identity: IdentityShape | None = Field(
         None, description="What the decoder answers when asked who it is."
@@ -102,6 +112,9 @@ class Block(Shape):
 
     id: str = Field(pattern=rf"^{WORD}$", description='Name of the block, such as "lights".')
     title: Text = Field(description="What the block holds.")
+    sources: list[Cited] = Field(
+        default_factory=list, description="Sources of the decoders that follow the block."
+    )
     setting: list[SettingShape] = Field(default_factory=list, description="The settings.")
     rule: list[RuleShape] = Field(default_factory=list, description="Rules between settings.")
 
@@ -109,7 +122,7 @@ class Block(Shape):
 class BlocksFile(Shape):
     """The shared blocks of one maker."""
 
-    format: Format = Field(description="The form of this file; always 1.")
+    format: ProfileFormat = Field(description="The form of this file; always 2.")
     block: list[Block] = Field(min_length=1, description="The blocks.")
     accepted: list[AcceptedShape] = Field(
         default_factory=list, description="What lint finds here and is right all the same."

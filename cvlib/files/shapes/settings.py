@@ -18,7 +18,7 @@ from cvlib.files.shapes.base import (
     fault,
     written,
 )
-from cvlib.files.shapes.places import FLAGS_TESTS, AnyPlace, Deciding
+from cvlib.files.shapes.places import FLAGS_TESTS, AnyPlace, Cited, Deciding
 
 
 class Recurrence(Shape):
@@ -46,6 +46,9 @@ class SettingShape(Shape):
     repeat: Repeat | None = Field(None, description="How often it recurs, and how far apart.")
     common: dict[str, Any] | None = Field(
         None, description="What holds for every place that does not say otherwise."
+    )
+    sources: list[Cited] = Field(
+        default_factory=list, description="Why we believe those of its places that name nobody."
     )
     place: list[AnyPlace] = Field(
         min_length=1, description="Where it lives, for each range of firmware."

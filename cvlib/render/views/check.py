@@ -9,7 +9,7 @@ from cvlib.engine.account.check import Checked
 from cvlib.engine.account.decide import Decided, Ground, Undecided
 from cvlib.engine.account.ledger import FINE
 from cvlib.engine.bench.outcome import DecoderChecked, FleetChecked, LocoChecked
-from cvlib.engine.known.generations import Known, known_at
+from cvlib.engine.known.line import Known, known_at
 from cvlib.engine.known.resolve import Resolver
 from cvlib.findings.catalogue import Severity
 from cvlib.findings.finding import Finding

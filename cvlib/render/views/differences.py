@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 
-from cvlib.engine.known.differ import Change, Difference
+from cvlib.engine.known.line import Change, Difference
 from cvlib.engine.known.listing import Compared, Listing
 from cvlib.model.answer import Answer
 from cvlib.model.coding import Area

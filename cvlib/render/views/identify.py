@@ -10,7 +10,7 @@ from cvlib.engine.bench.identify import Candidate, Fit, Identified, Unsure, Verd
 from cvlib.engine.bench.next_read import Suggestion
 from cvlib.engine.bench.situation import Hint
 from cvlib.engine.bench.weigh import gathered
-from cvlib.engine.known.generations import Known
+from cvlib.engine.known.line import Known
 from cvlib.render.phrases import counted, firmware_words, in_firmware, listed
 from cvlib.render.view import (
     Block,

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 
 from cvlib.engine.known.timeline import Life
 from cvlib.model.answer import Standing
+from cvlib.model.facet import same_placing
 from cvlib.model.profile import Place
 from cvlib.model.ranges import FirmwareRange
 from cvlib.render.phrases import firmware_words
@@ -47,19 +48,15 @@ def chapters(life: Life) -> tuple[Chapter, ...]:
     found: list[Chapter] = []
     for stretch in life.stretches:
         answer = stretch.answers[0]
-        told = answer.beside or answer
+        told = answer.documented()
         if told.standing is not Standing.DOCUMENTED or (told.place is None and not found):
             continue
         last = found[-1] if found else None
-        if last and _is_same(last.place, told.place):
+        if last and same_placing(last.place, told.place):
             found[-1] = Chapter(last.firmware | stretch.firmware, last.place)
         else:
             found.append(Chapter(stretch.firmware, told.place))
     return tuple(found)
-
-
-def _is_same(one: Place | None, other: Place | None) -> bool:
-    return one is other if one is None or other is None else one.same_as(other)
 
 
 def _row(lives: list[Life]) -> tuple[Line, ...]:

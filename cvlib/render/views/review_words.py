@@ -6,7 +6,7 @@ import re
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 
-from cvlib.engine.change.review import Kind, SettingChange, untested
+from cvlib.engine.change.review import Kind, SettingChange
 from cvlib.engine.change.review_items import Item, Wording
 from cvlib.engine.known.digest import content
 from cvlib.model.answer import Answer
@@ -142,7 +142,7 @@ def _told(kind: Kind, change: SettingChange) -> str:
     if kind is Kind.REMOVED:
         return f"was {answer_text(old)}"
     if kind is Kind.BESIDE:
-        return arrow(answer_text(old and untested(old)), answer_text(new and untested(new)))
+        return arrow(answer_text(old and old.documented()), answer_text(new and new.documented()))
     if kind is Kind.CANDIDATES:
         return arrow(answer_text(old), answer_text(new))
     if kind in STANDING_ALONE:

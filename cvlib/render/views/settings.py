@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterable, Iterator
 
-from cvlib.engine.known.generations import Known
+from cvlib.engine.known.line import Known
 from cvlib.engine.known.listing import Entry, Listing
 from cvlib.engine.known.told import where_text
 from cvlib.model.answer import Side, Standing

@@ -6,7 +6,7 @@ import re
 from collections.abc import Iterable, Iterator
 
 from cvlib.engine.change.stale import Contradicted, Open, Outside, Rechecked, Stale, Uncovered
-from cvlib.engine.known.generations import Known
+from cvlib.engine.known.line import Known
 from cvlib.findings.catalogue import Severity
 from cvlib.model.profile import Verdict
 from cvlib.render.phrases import counted, firmware_words, listed

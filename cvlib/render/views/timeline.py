@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 
-from cvlib.engine.known.generations import Known, Stretch
+from cvlib.engine.known.line import Known, Stretch
 from cvlib.engine.known.timeline import Generation, Life, Timeline
 from cvlib.model.answer import Answer, Side
 from cvlib.model.profile import Place, Profile

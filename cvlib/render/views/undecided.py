@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from cvlib.engine.account.check import Checked
 from cvlib.engine.account.decide import Undecided
 from cvlib.engine.bench.outcome import DecoderChecked
-from cvlib.engine.known.generations import Known
+from cvlib.engine.known.line import Known
 from cvlib.findings.catalogue import Severity
 from cvlib.model.ranges import FirmwareRange
 from cvlib.render.phrases import firmware_words, listed

@@ -1,0 +1,198 @@
+"""What each document says of a setting at a firmware, and what the documents say together.
+
+The clauses (a) to (d) and the order of errata are those of docs/concepts.md.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+from functools import cached_property
+
+from cvlib.model.coding import Area
+from cvlib.model.profile import (
+    Absence,
+    Citation,
+    Extent,
+    Place,
+    Profile,
+    Setting,
+    Source,
+    is_about,
+)
+from cvlib.model.ranges import Cuts
+from cvlib.model.versions import Key
+
+
+@dataclass(frozen=True, slots=True)
+class Statement:
+    """What one document says of one setting at one firmware."""
+
+    source: Source
+    places: tuple[Place, ...]
+    """Where it puts the setting; none: it says that the setting is not there."""
+    citations: tuple[Citation, ...]
+    is_silence: bool = False
+    """Whether it says so only by not listing the setting."""
+
+    @property
+    def is_whole_handbook(self) -> bool:
+        """Whether the document was read whole and is about every setting."""
+        return self.source.extent is Extent.WHOLE and not self.source.about
+
+
+class Documents:
+    """What the documents of one profile say, each asked once for each stretch of firmware."""
+
+    def __init__(self, profile: Profile) -> None:
+        self.profile = profile
+        self.all = tuple(source for source in profile.sources.values() if source.is_document)
+        self._cuts: dict[frozenset[Key], Cuts] = {}
+        self._calls: dict[str, _Calls] = {}
+
+    @cached_property
+    def cuts(self) -> Cuts:
+        """The points at which anything that a source says of any setting may begin or end."""
+        points = {cut for one in self.profile.sources.values() for cut in one.firmware.cuts()}
+        for setting in self.profile.settings.values():
+            points.update(_narrowed(setting))
+        return Cuts(self.profile.scheme, points)
+
+    def cuts_of(self, setting: Setting) -> Cuts:
+        """The points at which what the documents say of one setting may change."""
+        own = frozenset(_narrowed(setting))
+        found = self._cuts.get(own)
+        if found is None:
+            points = {cut for one in self.all for cut in one.firmware.cuts()}
+            found = self._cuts[own] = Cuts(self.profile.scheme, points | own)
+        return found
+
+    def at(self, setting: Setting, segment: int) -> tuple[Statement, ...]:
+        """What the documents say of a setting in one segment of its own cuts, after errata have
+        put aside what they replace.
+        """
+        point = self.cuts_of(setting).points[segment]
+        said = [
+            one
+            for source in self.all
+            if source.firmware.holds(point)
+            and (one := self._says(source, setting, point, point)) is not None
+        ]
+        aside = self._put_aside(said)
+        return tuple(one for one in said if one.source.id not in aside)
+
+    def uncited(self, setting: Setting, point: Key) -> list[Place]:
+        """The places of a setting that hold at a point and call on no document of the decoder."""
+        return [place for place in self._of(setting).uncited if place.holds_for(point)]
+
+    def _of(self, setting: Setting) -> _Calls:
+        found = self._calls.get(setting.id)
+        if found is None:
+            found = self._calls[setting.id] = _Calls.of(setting, self.profile.sources)
+        return found
+
+    def _says(self, source: Source, setting: Setting, point: Key, asked: Key) -> Statement | None:
+        """What one document says at a point of its own firmware; nothing where it says nothing.
+
+        ``asked`` is the firmware that the answer is for, where an older document is repeated.
+        """
+        calls = self._of(setting)
+        cited = calls.places.get(source.id, ())
+        here = [(place, citation) for place, citation in cited if place.holds_for(point)]
+        if here:
+            places, citations = zip(*here, strict=True)
+            return Statement(source, tuple(dict.fromkeys(places)), tuple(dict.fromkeys(citations)))
+        gone = [
+            citation
+            for absence, citation in calls.absences.get(source.id, ())
+            if absence.narrowing is None or absence.narrowing.holds(point)
+        ]
+        if gone or cited or is_about(source.without, setting.id):
+            return Statement(source, (), tuple(gone) or (Citation(source.id),))
+        if source.reissues:
+            found = self._repeated(source, setting, point, asked)
+            if found is not None:
+                return found
+        if source.extent is not Extent.WHOLE or not source.speaks_for(setting.id):
+            return None
+        if calls.is_area or any(place.holds_for(asked) for place in calls.uncited):
+            return None
+        return Statement(source, (), (Citation(source.id),), is_silence=True)
+
+    def _repeated(
+        self, source: Source, setting: Setting, point: Key, asked: Key
+    ) -> Statement | None:
+        """What the document says that this one repeats, at the nearest firmware of its own."""
+        older = self.profile.sources[source.reissues]
+        if older.firmware.is_empty():
+            return None
+        there = point
+        if not older.firmware.holds(point):
+            span = older.firmware.nearest_span(point)
+            there = span.oldest
+            if span.lies_before(point):
+                cuts = self.cuts_of(setting)
+                there = cuts.points[cuts.segment_below(span.end)]
+        found = self._says(older, setting, there, asked)
+        if found is None:
+            return None
+        citations = tuple(replace(one, reissue=source.id) for one in found.citations)
+        return Statement(source, found.places, citations, found.is_silence)
+
+    def _put_aside(self, said: Iterable[Statement]) -> set[str]:
+        """The documents that those who speak replace, directly or not."""
+        found: set[str] = set()
+        for one in said:
+            older = one.source.replaces
+            while older and older not in found:
+                found.add(older)
+                older = self.profile.sources[older].replaces
+        return found
+
+
+def _narrowed(setting: Setting) -> Iterator[Key]:
+    """Where the writer narrows a place or an absence of a setting."""
+    narrowings = [one.narrowing for one in setting.places]
+    narrowings += [one.narrowing for one in setting.absences]
+    for narrowing in narrowings:
+        if narrowing is not None:
+            yield from narrowing.cuts()
+
+
+@dataclass(frozen=True, slots=True)
+class _Calls:
+    """Which documents the places of one setting call on."""
+
+    places: Mapping[str, Sequence[tuple[Place, Citation]]]
+    absences: Mapping[str, Sequence[tuple[Absence, Citation]]]
+    uncited: tuple[Place, ...]
+    """Places that nothing or only a standard speaks for."""
+    is_area: bool
+
+    @classmethod
+    def of(cls, setting: Setting, sources: Mapping[str, Source]) -> _Calls:
+        """The calls of one setting on the documents among the sources of its profile."""
+        places: dict[str, list[tuple[Place, Citation]]] = {}
+        absences: dict[str, list[tuple[Absence, Citation]]] = {}
+        uncited: list[Place] = []
+        for place in setting.places:
+            known = [sources[one.source] for one in place.citations if one.source in sources]
+            for citation in documents_cited(place.citations, sources):
+                places.setdefault(citation.source, []).append((place, citation))
+            if not known:
+                uncited.append(place)
+        for absence in setting.absences:
+            for citation in documents_cited(absence.citations, sources):
+                absences.setdefault(citation.source, []).append((absence, citation))
+        is_area = all(isinstance(place.coding, Area) for place in setting.places)
+        return cls(places, absences, tuple(uncited), is_area)
+
+
+def documents_cited(
+    citations: Iterable[Citation], sources: Mapping[str, Source]
+) -> Iterator[Citation]:
+    """The citations that call on a document or the maker's word of the profile itself."""
+    for one in citations:
+        source = sources.get(one.source)
+        if source is not None and source.is_document:
+            yield one
