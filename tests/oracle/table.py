@@ -352,7 +352,7 @@ CLAUSES: list[Row] = [
     ),
     (
         *(
-            "another place than the documented one failed",
+            "not the documented place, another failed",
             bench_case((144, "no-effect"), v=3),
             S,
             3,
