@@ -259,8 +259,22 @@ stretch = [{"id": "maker.area", "places": [{"cvs": [50], "kind": "area", "use": 
 ends = case(
     [book(1, {2}), book(3, {2}), book(2, NEW)], {S: [place(141, 1), place(142, 3), place(141, 2)]}
 )
+about = case([book(1, {2}), book(2, {4}, extent="whole", about=["lights"])], {S: [place(141, 1)]})
+overlap = case(
+    [book(1, {2, 3, 4}), book(2, {4, 5}, reissues="handbook-1")],
+    {S: [place(141, 1, firmware={2, 3}), place(144, 1, firmware={4})]},
+)
+between = case(
+    [book(1, {1}), book(2, {3}), book(3, {7}), book(4, {9})],
+    {S: [place(141, 1, 4), place(144, 2, 3)]},
+)
+only = case([book(1, {4}), book(2, {4}, replaces="handbook-1")], {S: [place(141, 1), gone(2)]})
 
 CLAUSES: list[Row] = [
+    ("a sheet about something else is not silent", about, S, 4, {"standing": "beyond"}),
+    ("a reissue hears the other at v itself", overlap, S, 4, {"candidates": (at(144),)}),
+    ("the nearest ends of K, not the farthest", between, S, 5, {"candidates": (at(144),)}),
+    ("an enclosing range counts on both sides", only, S, 4, {"side": "both"}),
     ("narrowing: inside", narrowed, S, 5, {"standing": "documented", "candidates": (at(141),)}),
     (
         *("narrowing excludes v: absent, newer had it", narrowed, S, 2),
