@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import tomllib
 from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import replace
 from decimal import Decimal
 from pathlib import Path
 from typing import Any, TypeAlias
@@ -33,6 +34,7 @@ from cvlib.model.profile import (
     Advisory,
     Answered,
     Citation,
+    Extent,
     Identity,
     Marks,
     Place,
@@ -159,7 +161,61 @@ def place(table: Table, scheme: Scheme = Scheme.DOTTED) -> Place:
         Marks(**marks),
         table.get("also-at"),
         table.get("note", ""),
+        firmware(table["in"], scheme) if "in" in table else None,
     )
+
+
+def is_of_tests(one: Place, sources: Mapping[str, Source]) -> bool:
+    """Whether bench tests alone saw a place, at just the firmware it is narrowed to."""
+    rest = one.narrowing
+    for cited in one.citations:
+        if rest is not None and cited.source in sources:
+            rest = rest - sources[cited.source].firmware
+    return bool(one.citations) and rest is not None and rest.is_empty()
+
+
+def listed(one: Place, setting: str, sources: Mapping[str, Source]) -> Place:
+    """A place of a short table as one that every document lists which speaks for it.
+
+    The short tables name sources only where a page or a verdict matters. A place that tests alone
+    have seen, at just their firmware, is left as it is.
+    """
+    documents = [held for held in sources.values() if held.is_document]
+    cited = {c.source for c in one.citations}
+    if is_of_tests(one, sources):
+        return one
+    speaking = [
+        held
+        for held in documents
+        if held.speaks_for(setting)
+        and (one.narrowing is None or not (held.firmware & one.narrowing).is_empty())
+    ]
+    more = tuple(Citation(held.id) for held in speaking if held.id not in cited)
+    if not more and not any(held.id in cited for held in documents):
+        more = tuple(Citation(held.id) for held in documents if held.speaks_for(setting))
+    citations = one.citations + more
+    mine = [held for held in documents if held.id in {c.source for c in citations}]
+    claim = FirmwareRange.everything(one.firmware.scheme)
+    if mine:
+        claim = FirmwareRange.nothing(one.firmware.scheme)
+        for held in mine:
+            claim |= held.firmware
+    if one.narrowing is not None:
+        claim &= one.narrowing
+    return replace(one, citations=citations, firmware=claim)
+
+
+def read_whole(held: Profile) -> Profile:
+    """A profile of short tables as if somebody had read every document from first to last page."""
+    sources = {
+        id: replace(one, extent=Extent.WHOLE) if one.is_document else one
+        for id, one in held.sources.items()
+    }
+    settings = {
+        id: replace(one, places=tuple(listed(place, id, sources) for place in one.places))
+        for id, one in held.settings.items()
+    }
+    return replace(held, sources=sources, settings=settings)
 
 
 def setting(id: str, places: Table | Iterable[Table], scheme: Scheme = Scheme.DOTTED) -> Setting:
@@ -247,7 +303,7 @@ def profile(table: Table) -> Profile:
     """The profile a table describes; its places are all dotted unless ``scheme`` says otherwise."""
     scheme = Scheme(table.get("scheme", "dotted"))
     settings = table.get("settings", {})
-    return Profile(
+    made = Profile(
         "test/decoder",
         "Ferrow",
         "Decoder",
@@ -261,6 +317,7 @@ def profile(table: Table) -> Profile:
         rules=tuple(rule(held, scheme) for held in table.get("rules", ())),
         advisories=tuple(advisory(held, scheme) for held in table.get("advisories", ())),
     )
+    return read_whole(made)
 
 
 def resolver(table: Table) -> Resolver:

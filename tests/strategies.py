@@ -7,7 +7,7 @@ touch and settings collide often.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from decimal import Decimal
 from itertools import combinations_with_replacement
 
@@ -48,6 +48,7 @@ from cvlib.model.profile import (
 )
 from cvlib.model.ranges import FirmwareRange, in_order
 from cvlib.model.versions import FirmwareVersion, Scheme, parse_version
+from make import read_whole
 
 __all__ = ["codings", "numbers", "parts_of"]
 """Kinds of value, drawn in a file of their own and asked for here."""
@@ -216,7 +217,7 @@ NEEDS: tuple[tuple[When, ...], ...] = (
     *((When(name, values),) for name in NAMES for values in ((0,), (1, 2))),
     (When(NAMES[0], (1,)), When(NAMES[1], (0,))),
 )
-VERDICTS = (None, Verdict.WORKS, Verdict.NO_EFFECT)
+VERDICTS = (None, Verdict.WORKS, Verdict.UNRELIABLE, Verdict.NO_EFFECT)
 
 
 @composite
@@ -244,9 +245,7 @@ def settings(draw: DrawFn, id: str, scheme: Scheme, sources: tuple[str, ...]) ->
     for one in draw(st.lists(places(scheme, sources), min_size=1, max_size=3)):
         left = one.firmware - taken
         taken |= left
-        kept.append(
-            Place(left, one.fields, one.coding, one.default, one.when, one.citations, one.marks)
-        )
+        kept.append(replace(one, firmware=left, narrowing=left))
     return Setting(id, f"Title of {id}", tuple(kept))
 
 
@@ -292,7 +291,7 @@ def profiles(draw: DrawFn, only: Scheme | None = None) -> Profile:
     )
     known = draw(st.lists(points(scheme), max_size=3))
     warned = draw(st.lists(spans(scheme), max_size=1))
-    return Profile(
+    made = Profile(
         "test/decoder",
         "Ferrow",
         "Decoder",
@@ -305,6 +304,7 @@ def profiles(draw: DrawFn, only: Scheme | None = None) -> Profile:
         tuple(Release(version) for version in in_order(set(known))),
         advisories=tuple(Advisory("hot", held, "Hot.", "Cool.", ("a",)) for held in warned),
     )
+    return read_whole(made) if draw(st.booleans()) else made
 
 
 @dataclass(frozen=True)

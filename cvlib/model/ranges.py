@@ -149,12 +149,13 @@ class FirmwareRange:
         """Whether a whole span of the range is newer than a point."""
         return bool(self.spans) and point < self.spans[-1][0]
 
-    def nearest_span(self, point: Key) -> FirmwareRange:
-        """The span that holds a point, else the last one before it, else the first one after it;
-        the range must not be empty.
-        """
-        at = max(bisect_right(self.spans, point, key=_start) - 1, 0)
-        return FirmwareRange(self.scheme, (self.spans[at],), self.spelt)
+    def nearest(self, point: Key) -> tuple[FirmwareRange, ...]:
+        """The span that holds a point; else the last one before and the first one after it."""
+        at = bisect_right(self.spans, point, key=_start)
+        beside = self.spans[max(at - 1, 0) : at + 1]
+        if self.holds(point):
+            beside = self.spans[at - 1 : at]
+        return tuple(FirmwareRange(self.scheme, (span,), self.spelt) for span in beside)
 
     def around(self, point: Key) -> FirmwareRange:
         """The span of the range that holds a point, or the gap around it where none does."""

@@ -120,7 +120,7 @@ def test_a_list_of_a_stranger_says_what_it_was_saved_for(capsys: Capture, tmp_pa
 
 
 SLUICE = """
-format = 1
+format = 2
 
 [decoder]
 id = "ilex-works/sluice"

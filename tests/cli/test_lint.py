@@ -13,7 +13,7 @@ Capture = pytest.CaptureFixture[str]
 PLOVER = (STORE / "ferrow" / "plover.toml").read_text(encoding="utf-8")
 LINE = re.compile(r"[^:\n]+\.\w+:\d+:\d+: [a-z-]+ \S.*")
 
-BLOCKS = """format = 1
+BLOCKS = """format = 2
 [[block]]
 id = "lamps"
 title = "Lamps"
@@ -34,7 +34,7 @@ kind = "number"
 range = [1, 9]
 default = 10
 """
-GULL = """format = 1
+GULL = """format = 2
 [decoder]
 id = "gulls/gull"
 maker = "Ferrow"

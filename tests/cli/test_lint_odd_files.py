@@ -10,7 +10,7 @@ from cli.json_output import json_of
 
 Capture = pytest.CaptureFixture[str]
 
-GOOD = """format = 1
+GOOD = """format = 2
 [decoder]
 id = "gulls/good"
 maker = "Gulls"

@@ -139,7 +139,7 @@ def test_github_gets_the_whole_review_in_the_summary(
 def test_what_several_profiles_take_over_is_told_once(tmp_path: Path, capsys: Capture) -> None:
     """At the line of the block that changed."""
     here = repository(tmp_path / "railway")
-    block = """format = 1
+    block = """format = 2
 [[block]]
 id = "lamps"
 title = "Lamps"

@@ -11,7 +11,7 @@ from cli.run_cvlib import ROOT, program, run
 Capture = pytest.CaptureFixture[str]
 
 UNTIDY = "format=1\ndecoder.id='a/b'  # who\n"
-TIDY = 'format = 1\n\n[decoder]\nid = "a/b"  # who\n'
+TIDY = 'format = 2\n\n[decoder]\nid = "a/b"  # who\n'
 
 
 @pytest.fixture

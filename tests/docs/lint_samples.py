@@ -13,7 +13,7 @@ from house.tree import ROOT
 PAGES = ROOT / "docs" / "lint"
 NAME = "ferrow/sample.toml"
 BASE = {
-    "format": "format = 1",
+    "format": "format = 2",
     "decoder": '[decoder]\nid = "ferrow/sample"\nmaker = "Ferrow"\nname = "Sample"\nkind = "motor"',
     "identity": "[identity]\nmanufacturer = 13\nanswers = [{ cv = 250, value = 7 }]",
     "firmware": '[firmware]\nscheme = "dotted"\nparts = [{ cv = 7 }, { cv = 109 }, { cv = 110 }]\n'

@@ -2,7 +2,7 @@
 
 from pathlib import Path
 
-PROFILE = """format = 1
+PROFILE = """format = 2
 [decoder]
 id = "{id}"
 maker = "Ferrow"
@@ -25,7 +25,7 @@ title = "Top speed"
 cv = 5
 kind = "number"
 """
-BLOCKS = """format = 1
+BLOCKS = """format = 2
 [[block]]
 id = "lamps"
 title = "Lamps"

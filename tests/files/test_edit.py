@@ -9,7 +9,7 @@ from cvlib.files.edit import Draft, cite, cited_sources, set_keys
 
 TEXT = """#:schema ../../docs/schema/profile.schema.json
 # head
-format = 1
+format = 2
 
 [decoder]
 id = "a/b"

@@ -57,9 +57,9 @@ CHOICES: dict[int, tuple[str, str, str]] = {
     ),
     2: (
         "absent, where ... a place with `absent = true` cites it",
+        "an absent place speaks only inside its firmware; outside, (c) and (d) come next",
         "absent in the whole range of the document, also outside the absent place's own firmware "
         "(there 'their narrowing excludes v' says absent as well)",
-        "an absent place speaks only inside its firmware; outside, (c) and (d) come next",
     ),
     3: (
         "what the document it reissues says ... at the end of that one's range nearest to v",
@@ -229,6 +229,17 @@ CHOICES: dict[int, tuple[str, str, str]] = {
         "`without` takes leading parts as `about` does; a leading part ends before a dot",
         "`without` takes whole ids only",
     ),
+    33: (
+        "`sources` may stand ... on `[decoder]`",
+        "a sheet with `about` that [decoder] names is named for the settings it is about",
+        "for all settings of the decoder",
+    ),
+    34: (
+        "a bench reference alone does not hide it",
+        "it does on a place narrowed to nothing but firmware of its own tests: no document further "
+        "out is meant to say what only they have seen",
+        "such a place has the documents further out as well",
+    ),
 }
 
 
@@ -338,13 +349,22 @@ class Reading:
             levels = [
                 setting.get("common", {}).get("sources", []),
                 setting.get("sources", []),
-                self.case.get("decoder_sources", []),
+                self._of_decoder(setting["id"]),
             ]
             made[setting["id"]] = [
                 self._cited({**place, "standard": False}, [place.get("sources", []), *levels])
                 for place in setting["places"]
             ]
         return made
+
+    def _of_decoder(self, setting: str) -> list[dict[str, Any]]:
+        """[decoder] sources: a sheet on some settings is not named for the others."""
+        kept = []
+        for one in self.case.get("decoder_sources", []):
+            about = self._extent(one["source"])[1]
+            if about is None or named(about, setting):
+                kept.append(one)
+        return kept
 
     @staticmethod
     def _both(place: Place, follows: dict[str, Any]) -> set[int] | None:
@@ -354,6 +374,8 @@ class Reading:
     def _cited(self, place: Place, levels: list[list[dict[str, Any]]]) -> Place:
         docs: dict[str, str] = {}
         tests: list[tuple[str, str]] = []
+        if self._is_of_tests(place):
+            levels = levels[:1]
         for level in levels:
             for one in level:
                 if self.sources[one["source"]]["kind"] == "bench":
@@ -364,6 +386,15 @@ class Reading:
             if docs:
                 break
         return {**place, "docs": docs, "tests": tests}
+
+    def _is_of_tests(self, place: Place) -> bool:
+        """Whether a place is narrowed to firmware that its own sources, all tests, were made on."""
+        own = [self.sources[one["source"]] for one in place.get("sources", [])]
+        if place.get("firmware") is None or not own or place.get("absent"):
+            return False
+        if any(source["kind"] != "bench" for source in own):
+            return False
+        return not place["firmware"] - set().union(*(source["firmware"] for source in own))
 
     @staticmethod
     def _within(place: Place, v: int) -> bool:
@@ -409,7 +440,8 @@ class Reading:
             return [
                 {"what": p, "how": "cited", "chain": (f"{doc}:{p['docs'][doc]}",)} for p in holding
             ]
-        if citing or named(source.get("without", []), setting):  # (b)
+        denied = any(self._within(p, v) for p in gone)
+        if real or denied or named(source.get("without", []), setting):  # (b)
             return [{"what": ABSENT, "how": "said", "chain": (f"{doc}:",)}]
         if other := source.get("reissues"):  # (c)
             heard = [
@@ -644,6 +676,12 @@ class Reading:
         know = self._rule_2(setting, v)
         return know["places"] if know["rule"] == 2 else []
 
+    def _there(self, setting: str, v: int) -> list[Place]:
+        """The places that documents at v give a setting, or nobody denies it."""
+        if self._documents(setting, v):
+            return self._rule_2(setting, v)["places"]
+        return self._uncited(setting, v)
+
     @staticmethod
     def _without(know: Know, taken: list[Place], word: str) -> Know:
         """Disputed among what is left."""
@@ -754,9 +792,9 @@ class Reading:
     def _side(self, setting: str, v: int) -> str:
         """Who else had it: older, newer, both, neither."""
         leans = set(self.leans)
-        had = {w for w in self.all if self._given(setting, w) or self._uncited(setting, w)}
+        had = {w for w in self.all if self._there(setting, w)}
         real = [p for p in self.places[setting] if not p.get("absent")]
-        around = any(self._holds(p, v) for p in real)
+        around = any(self._holds(p, v) for p in real) or bool(self._there(setting, v))
         older = around or any(w < v for w in had)
         newer = around or any(w > v for w in had)
         carried = any(not any(self._holds(p, w) for p in real) for w in had)

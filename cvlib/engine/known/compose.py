@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
-from typing import TypeAlias
 
 from cvlib.engine.known.neighbours import inside_repeats, rule_is_inside, without_index
 from cvlib.model.conditions import Rule
@@ -25,28 +24,22 @@ class Taken:
     is_standard: bool = False
 
 
-Listed: TypeAlias = Callable[
-    [str, FirmwareRange | None], tuple[tuple[Citation, ...], FirmwareRange]
-]
-"""The documents of a decoder that list a setting, and the firmware at which a place of it holds."""
-
-
 def from_standard(
     standard: Profile,
     edition: FirmwareVersion,
     id: str,
     narrowing: FirmwareRange | None,
-    listed: Listed,
+    firmware: FirmwareRange,
+    documents: tuple[Citation, ...] = (),
 ) -> Taken:
     """A standard's edition as a decoder takes it over.
 
-    Its places hold for the given firmware of the decoder, and where documents of the decoder list
-    them. Citations name the edition and keep the page; the standard's own sources speak for the
-    standard, not for the decoder.
+    ``documents`` are those of the decoder that list its settings, and ``firmware`` is where they
+    do, cut down to the narrowing. Citations name the edition and keep the page; the standard's own
+    sources speak for the standard, not for the decoder.
     """
     settings = []
     for setting in standard.settings.values():
-        documents, firmware = listed(setting.id, narrowing)
         places = tuple(
             replace(
                 place,

@@ -9,7 +9,6 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 
-from cvlib.model.coding import Area
 from cvlib.model.profile import (
     Absence,
     Citation,
@@ -76,7 +75,7 @@ class Documents:
             one
             for source in self.all
             if source.firmware.holds(point)
-            and (one := self._says(source, setting, point, point)) is not None
+            for one in self._says(source, setting, point)
         ]
         aside = self._put_aside(said)
         return tuple(one for one in said if one.source.id not in aside)
@@ -85,59 +84,53 @@ class Documents:
         """The places of a setting that hold at a point and call on no document of the decoder."""
         return [place for place in self._of(setting).uncited if place.holds_for(point)]
 
+    def claims(self, setting: Setting, point: Key) -> bool:
+        """Whether a place holds at a point by its own documents, or by nobody's word."""
+        calls = self._of(setting)
+        cited = (place for held in calls.places.values() for place, _ in held)
+        return any(place.firmware.holds(point) for place in (*cited, *calls.uncited))
+
     def _of(self, setting: Setting) -> _Calls:
         found = self._calls.get(setting.id)
         if found is None:
             found = self._calls[setting.id] = _Calls.of(setting, self.profile.sources)
         return found
 
-    def _says(self, source: Source, setting: Setting, point: Key, asked: Key) -> Statement | None:
-        """What one document says at a point of its own firmware; nothing where it says nothing.
-
-        ``asked`` is the firmware that the answer is for, where an older document is repeated.
-        """
+    def _says(self, source: Source, setting: Setting, point: Key) -> tuple[Statement, ...]:
+        """What one document says at a point of its own firmware; as a rule one thing or nothing."""
         calls = self._of(setting)
         cited = calls.places.get(source.id, ())
         here = [(place, citation) for place, citation in cited if place.holds_for(point)]
         if here:
-            places, citations = zip(*here, strict=True)
-            return Statement(source, tuple(dict.fromkeys(places)), tuple(dict.fromkeys(citations)))
+            places = dict.fromkeys(place for place, _ in here)
+            citations = dict.fromkeys(citation for _, citation in here)
+            return (Statement(source, tuple(places), tuple(citations)),)
         gone = [
             citation
             for absence, citation in calls.absences.get(source.id, ())
             if absence.narrowing is None or absence.narrowing.holds(point)
         ]
         if gone or cited or is_about(source.without, setting.id):
-            return Statement(source, (), tuple(gone) or (Citation(source.id),))
-        if source.reissues:
-            found = self._repeated(source, setting, point, asked)
-            if found is not None:
-                return found
-        if source.extent is not Extent.WHOLE or not source.speaks_for(setting.id):
-            return None
-        if calls.is_area or any(place.holds_for(asked) for place in calls.uncited):
-            return None
-        return Statement(source, (), (Citation(source.id),), is_silence=True)
+            return (Statement(source, (), tuple(gone) or (Citation(source.id),)),)
+        repeated = tuple(self._repeats(source, setting, point)) if source.reissues else ()
+        if repeated or source.extent is not Extent.WHOLE or not source.speaks_for(setting.id):
+            return repeated
+        return (Statement(source, (), (Citation(source.id),), is_silence=True),)
 
-    def _repeated(
-        self, source: Source, setting: Setting, point: Key, asked: Key
-    ) -> Statement | None:
-        """What the document says that this one repeats, at the nearest firmware of its own."""
+    def _repeats(self, source: Source, setting: Setting, point: Key) -> Iterator[Statement]:
+        """What the document says that this one repeats, at the nearest firmware of its own.
+
+        In a hole of that one's range both ends are nearest: versions have no distance.
+        """
         older = self.profile.sources[source.reissues]
-        if older.firmware.is_empty():
-            return None
-        there = point
-        if not older.firmware.holds(point):
-            span = older.firmware.nearest_span(point)
-            there = span.oldest
-            if span.lies_before(point):
-                cuts = self.cuts_of(setting)
-                there = cuts.points[cuts.segment_below(span.end)]
-        found = self._says(older, setting, there, asked)
-        if found is None:
-            return None
-        citations = tuple(replace(one, reissue=source.id) for one in found.citations)
-        return Statement(source, found.places, citations, found.is_silence)
+        cuts = self.cuts_of(setting)
+        for near in older.firmware.nearest(point):
+            there = cuts.points[cuts.segment_below(near.end)] if near.lies_before(point) else point
+            if near.lies_after(point):
+                there = near.oldest
+            for found in self._says(older, setting, there):
+                citations = tuple(replace(one, reissue=source.id) for one in found.citations)
+                yield Statement(source, found.places, citations, found.is_silence)
 
     def _put_aside(self, said: Iterable[Statement]) -> set[str]:
         """The documents that those who speak replace, directly or not."""
@@ -167,7 +160,6 @@ class _Calls:
     absences: Mapping[str, Sequence[tuple[Absence, Citation]]]
     uncited: tuple[Place, ...]
     """Places that nothing or only a standard speaks for."""
-    is_area: bool
 
     @classmethod
     def of(cls, setting: Setting, sources: Mapping[str, Source]) -> _Calls:
@@ -184,8 +176,7 @@ class _Calls:
         for absence in setting.absences:
             for citation in documents_cited(absence.citations, sources):
                 absences.setdefault(citation.source, []).append((absence, citation))
-        is_area = all(isinstance(place.coding, Area) for place in setting.places)
-        return cls(places, absences, tuple(uncited), is_area)
+        return cls(places, absences, tuple(uncited))
 
 
 def documents_cited(

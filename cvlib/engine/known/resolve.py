@@ -10,13 +10,14 @@ from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from functools import cached_property
 from itertools import combinations
+from typing import TypeAlias
 
 from cvlib.engine.known.conditions import exclude
 from cvlib.engine.known.documents import Documents, Statement
 from cvlib.model.answer import Answer, Side, Standing, Trace
 from cvlib.model.coding import Area, Fields
-from cvlib.model.cv import Slot
-from cvlib.model.facet import Facet, facets, same_meaning, same_placing
+from cvlib.model.cv import WHOLE, Slot
+from cvlib.model.facet import Facet, facets, same_placing
 from cvlib.model.profile import (
     PLAIN,
     Citation,
@@ -30,6 +31,9 @@ from cvlib.model.profile import (
 )
 from cvlib.model.ranges import Cuts, FirmwareRange
 from cvlib.model.versions import FirmwareVersion, Key
+
+Decider: TypeAlias = Callable[[Setting, int], Answer]
+"""The answer for a deciding setting in a segment."""
 
 
 class Resolver:
@@ -105,17 +109,17 @@ class Resolver:
         return held
 
     def users(self, slot: Slot) -> Iterable[tuple[Setting, Place]]:
-        """The settings that use a CV at any firmware, areas and bytes made of fields apart."""
-        return self._users.get(slot, ())
+        """The settings that use a CV at any firmware, bytes made of fields apart."""
+        return [held for held in self._lodgers.get(slot, ()) if not _is_byte_of_fields(held[1])]
 
     @cached_property
-    def _users(self) -> dict[Slot, list[tuple[Setting, Place]]]:
+    def _lodgers(self) -> dict[Slot, list[tuple[Setting, Place]]]:
+        """The places on each CV."""
         found: dict[Slot, list[tuple[Setting, Place]]] = {}
         for setting in self.profile.settings.values():
             for place in setting.places:
-                if not isinstance(place.coding, Fields):
-                    for slot in {field.slot for field in place.fields}:
-                        found.setdefault(slot, []).append((setting, place))
+                for slot in {field.slot for field in place.fields}:
+                    found.setdefault(slot, []).append((setting, place))
         return found
 
     def _own(self, setting: Setting, point: Key) -> int:
@@ -144,21 +148,16 @@ class Resolver:
     def _beside_proofs(self, setting: Setting, segment: int) -> Answer:
         """The answer where the bench tests of all settings at this firmware are known."""
         proofs = self._proofs_in(segment)
-        own = next((one for one in proofs if one.setting == setting.id), None)
-        found = own or self._alone_in(setting, segment)
+        found = self._alone_in(setting, segment)
+        mine = found.tried if found.standing is Standing.FAULTY else found.places()
         rivals = [one for one in proofs if one.setting != setting.id]
         if not rivals or found.is_absent or self._is_area(setting):
             return found
-        against = [one for one in rivals if any(self._meet(place, one) for place in found.places())]
+        against = [one for one in rivals if any(self._meet(place, one) for place in mine)]
         if not against:
             return found
         kept = (None,) if None in found.candidates else ()
-        left = tuple(
-            place for place in found.places() if not any(self._meet(place, one) for one in against)
-        )
-        if own is not None:
-            # Two tests that claim one CV for two settings: neither is taken for right.
-            left = found.places()
+        left = tuple(place for place in mine if not any(self._meet(place, one) for one in against))
         cites = tuple(citation for one in against for citation in one.trace.citations)
         return Answer(
             setting.id,
@@ -166,7 +165,7 @@ class Resolver:
             None,
             Trace(1, against[0].trace.firmware, cites),
             (*left, *kept),
-            beside=found.documented(),
+            beside=self._written_in(setting, segment),
             tried=found.tried,
             taken_by=against[0].setting,
         )
@@ -190,9 +189,11 @@ class Resolver:
         key = setting.id, segment
         found = self._alone.get(key)
         if found is None:
-            written = self._from_documents(setting, segment)
+            found = self._from_documents(setting, segment, self._alone_in)
             tested = list(self._tested(setting, self.cuts.points[segment]))
-            found = self._from_bench(setting, segment, tested, written) if tested else written
+            if tested:
+                written = self._from_documents(setting, segment, self._written_in)
+                found = replace(self._from_bench(setting, segment, tested, found), beside=written)
             self._alone[key] = found
         return found
 
@@ -208,41 +209,31 @@ class Resolver:
         citations = tuple(dict.fromkeys(citation for _, citation, _ in tested))
         source = self.profile.sources[citations[0].source]
         trace = Trace(1, source.firmware.around(self.cuts.points[segment]), citations)
-        contradicted = any(same_meaning(one, other) for one in acting for other in failed)
-        if acting and (contradicted or not self._together(acting)):
-            return Answer(
-                *(setting.id, Standing.DISPUTED, None, trace, acting),
-                beside=written,
-                tried=failed,
-            )
+        is_contradicted = any(same_placing(one, other) for one in acting for other in failed)
+        if len(acting) > 1 or is_contradicted:
+            return Answer(setting.id, Standing.DISPUTED, None, trace, acting, tried=failed)
         if acting:
             loose = any(verdict is Verdict.UNRELIABLE for _, _, verdict in tested)
             return Answer(
-                *(setting.id, Standing.BENCH, acting[0], trace),
-                beside=written,
-                also=acting[1:],
-                tried=failed,
-                is_unreliable=loose,
+                *(setting.id, Standing.BENCH, acting[0], trace), tried=failed, is_unreliable=loose
             )
         left = self._left(written, failed)
         if left:
-            return Answer(
-                *(setting.id, Standing.DISPUTED, None, trace, left), beside=written, tried=failed
-            )
-        expected = written.places()
-        meant = (p for p in failed if any(same_meaning(p, e) for e in expected))
-        faulty = next(meant, failed[0])
-        return Answer(*(setting.id, Standing.FAULTY, faulty, trace), beside=written, tried=failed)
+            return Answer(setting.id, Standing.DISPUTED, None, trace, left, tried=failed)
+        meant = (p for p in failed if any(same_placing(p, one) for one in written.places()))
+        return Answer(*(setting.id, Standing.FAULTY, next(meant, failed[0]), trace), tried=failed)
 
     def _left(self, written: Answer, failed: Sequence[Place]) -> tuple[Place | None, ...]:
         """What the documents leave, where one of it is on another CV than what had no effect."""
         if written.trace.rule not in (2, 3):
             return ()
-        possible = written.candidates or written.places()
-        left = [p for p in possible if not any(same_meaning(p, one) for one in failed)]
         tried = {field.slot for place in failed for field in place.fields}
-        apart = (p is not None and not {f.slot for f in p.fields} <= tried for p in left)
-        return tuple(left) if any(apart) else ()
+        left = [
+            place
+            for place in written.candidates or written.places()
+            if place is None or tried.isdisjoint(field.slot for field in place.fields)
+        ]
+        return tuple(left) if any(place is not None for place in left) else ()
 
     @cached_property
     def _bench(self) -> list[Source]:
@@ -270,8 +261,12 @@ class Resolver:
         return any(self._overlap(place, one) for one in other.places())
 
     def _overlap(self, one: Place, other: Place) -> bool:
-        if isinstance(one.coding, Fields | Area) or isinstance(other.coding, Fields | Area):
+        if isinstance(one.coding, Area) or isinstance(other.coding, Area):
             return False
+        if _is_byte_of_fields(one) is not _is_byte_of_fields(other):
+            part = other if _is_byte_of_fields(one) else one
+            if any(field.mask != WHOLE for field in part.fields):
+                return False  # a byte of fields and one of its own bits
         used = {field.slot: field.mask for field in other.fields}
         if not any(field.mask & used.get(field.slot, 0) for field in one.fields):
             return False
@@ -291,19 +286,32 @@ class Resolver:
 
     # Rules 2 to 5: what is written.
 
-    def _from_documents(self, setting: Setting, segment: int) -> Answer:
-        """What the documents and standards say, without any bench test."""
+    def _written_in(self, setting: Setting, segment: int) -> Answer:
+        """The answer as if there were no bench test of any setting."""
+        return self._from_documents(setting, segment, self._written_in)
+
+    def _from_documents(self, setting: Setting, segment: int, decider: Decider) -> Answer:
+        """What the documents and standards say; ``decider`` answers for deciding settings."""
         point = self.cuts.points[segment]
         own = self._own(setting, point)
-        found = self._by_documents(setting, own)
-        if found is None:
-            found = self._undocumented(setting, own)
-            if found.standing.is_guess:
-                found = self._beside_documents(found, point)
-        found = self._decided(found, segment)
+        if self._is_area(setting):
+            return self._area(setting, point)
+        found = self._by_documents(setting, own) or self._undocumented(setting, own)
+        found = self._decided(found, segment, decider)
+        if found.standing.is_guess:
+            found = self._beside_documents(found, point)
         if found.is_absent:
-            return replace(found, side=self._side(setting, own))
+            return replace(found, side=self._side(setting, own, point))
         return found
+
+    def _area(self, setting: Setting, point: Key) -> Answer:
+        """CVs without a meaning of their own: there where their firmware holds, never denied."""
+        here = [place for place in setting.places if place.holds_for(point)]
+        everywhere = FirmwareRange.everything(self.profile.scheme)
+        trace = Trace(5, everywhere, _cited_by(here))
+        side = None if here else Side.NEITHER
+        place = here[0] if here else None
+        return Answer(setting.id, Standing.ASSUMED, place, trace, side=side)
 
     def _by_documents(self, setting: Setting, own: int) -> Answer | None:
         """Rule 2; nothing where no document says anything of the setting there."""
@@ -316,6 +324,9 @@ class Resolver:
     def _agreed(self, setting: Setting, said: Sequence[Statement], own: int) -> Answer:
         naming = [one for one in said if one.places]
         silent = [one for one in said if not one.places]
+        uncited = self._uncited(setting, own)
+        if uncited and not naming and all(one.is_silence for one in silent):
+            return self._assumed(setting, uncited, is_passed_over=True)
         if any(one.is_whole_handbook for one in naming):
             denying = [one for one in silent if not one.is_silence or one.is_whole_handbook]
         else:
@@ -345,10 +356,9 @@ class Resolver:
             return self._between(setting, older, newer)
         nearest = older if older is not None else newer
         if nearest is None:
-            return self._unspoken(setting, own)
+            return self._unspoken(setting)
         standing = Standing.BEYOND if older is not None else Standing.BEFORE
-        end = self._by_documents(setting, nearest)
-        assert end is not None
+        end = self._end(setting, nearest, is_older=older is not None)
         cuts = self.documents.cuts_of(setting)
         first, last = (nearest + 1, len(cuts) - 1) if older is not None else (0, nearest - 1)
         outside = cuts.span(first, last, self.coverage)
@@ -367,10 +377,19 @@ class Resolver:
         )
         return older, newer
 
+    def _end(self, setting: Setting, own: int, *, is_older: bool) -> Answer:
+        """What the documents say just inside the end of what they speak for."""
+        cuts = self.documents.cuts_of(setting)
+        at = self.cuts.segment(cuts.points[own])
+        if is_older:
+            at = self.cuts.segment_below(cuts.points[own + 1])
+        found = self._by_documents(setting, own)
+        assert found is not None
+        return self._decided(found, at, self._written_in)
+
     def _between(self, setting: Setting, older: int, newer: int) -> Answer:
-        before, after = self._by_documents(setting, older), self._by_documents(setting, newer)
-        assert before is not None
-        assert after is not None
+        before = self._end(setting, older, is_older=True)
+        after = self._end(setting, newer, is_older=False)
         cites = tuple(dict.fromkeys((*before.trace.citations, *after.trace.citations)))
         gap = self.documents.cuts_of(setting).span(older + 1, newer - 1, self.coverage)
         trace = Trace(3, gap, cites)
@@ -388,21 +407,27 @@ class Resolver:
     def _uncited(self, setting: Setting, own: int) -> list[Place]:
         return self.documents.uncited(setting, self.documents.cuts_of(setting).points[own])
 
-    def _assumed(self, setting: Setting, uncited: Sequence[Place]) -> Answer:
-        """Rule 5: only a standard or an uncited place."""
+    def _assumed(
+        self, setting: Setting, uncited: Sequence[Place], *, is_passed_over: bool = False
+    ) -> Answer:
+        """Rule 5: only a standard or an uncited place.
+
+        What a standard demands is documented by it, unless a handbook that somebody read from
+        first to last page passes over it.
+        """
         everywhere = FirmwareRange.everything(self.profile.scheme)
         trace = Trace(5, everywhere, _cited_by(uncited))
         groups = _groups(uncited)
         if not self._together([group[0] for group in groups]):
             candidates = tuple(group[0] for group in groups)
             return Answer(setting.id, Standing.DISPUTED, None, trace, candidates)
-        demanded = all(
+        demanded = not is_passed_over and all(
             place.citations and place.marks.requirement == "mandatory" for place in uncited
         )
         standing = Standing.DOCUMENTED if demanded else Standing.ASSUMED
         return _given(setting, standing, trace, groups)
 
-    def _unspoken(self, setting: Setting, own: int) -> Answer:
+    def _unspoken(self, setting: Setting) -> Answer:
         """A setting of which no document says anything at any firmware, and that has no place
         here: absent where its places are narrowed to other firmware, else seen by tests alone.
         """
@@ -433,47 +458,65 @@ class Resolver:
     def _taker(self, setting: str, place: Place, point: Key) -> str:
         """The setting to which documents give bits of a place; empty where none does."""
         for slot in {field.slot for field in place.fields}:
-            for other, theirs in self.users(slot):
+            for other, theirs in self._lodgers[slot]:
                 if other.id == setting or not self._overlap(place, theirs):
                     continue
                 found = self._by_documents(other, self._own(other, point))
-                if found is not None and not found.is_disputed and theirs in found.places():
+                given = found.places() if found and found.trace.rule == 2 else ()
+                if any(same_placing(theirs, one) for one in given):
                     return other.id
         return ""
 
-    def _decided(self, answer: Answer, segment: int) -> Answer:
+    def _decided(self, answer: Answer, segment: int, decider: Decider) -> Answer:
         """The answer without the places whose deciding setting is absent here."""
         if not any(place.when for place in answer.places()):
             return answer
-        gone = {id(p) for p in answer.places() if self._lacks_decider(answer, p, segment)}
+        gone = {id(p) for p in answer.places() if self._lacks(answer, p, segment, decider)}
         if not gone:
             return answer
-        if answer.is_disputed:
-            kept = [None if p is not None and id(p) in gone else p for p in answer.candidates]
-            return replace(answer, candidates=tuple(dict.fromkeys(kept)))
         left = tuple(place for place in answer.places() if id(place) not in gone)
+        if left and answer.is_disputed:
+            return replace(answer, candidates=(*left, None))
         if left:
             return replace(answer, place=left[0], also=left[1:])
-        return replace(answer, place=None, also=(), open=(), sides=())
+        return replace(
+            answer,
+            standing=self._undisputed(answer),
+            place=None,
+            candidates=(),
+            also=(),
+            open=(),
+            sides=(),
+        )
 
-    def _lacks_decider(self, answer: Answer, place: Place, segment: int) -> bool:
+    def _undisputed(self, answer: Answer) -> Standing:
+        """The standing that the rule of an answer gives where candidates come to agree."""
+        if not answer.is_disputed:
+            return answer.standing
+        if answer.trace.rule == 4:
+            is_first = answer.trace.firmware.oldest == self.cuts.points[0]
+            return Standing.BEFORE if is_first else Standing.BEYOND
+        return {2: Standing.DOCUMENTED, 3: Standing.BETWEEN}.get(
+            answer.trace.rule, Standing.ASSUMED
+        )
+
+    def _lacks(self, answer: Answer, place: Place, segment: int, decider: Decider) -> bool:
+        """Whether a setting that decides on a place is absent."""
         if answer.setting in self._asking:
             return False  # a circle of conditions decides nothing
         self._asking.add(answer.setting)
         try:
-            deciders = (self.profile.settings.get(when.setting) for when in place.when)
-            return any(
-                one is not None and self._alone_in(one, segment).is_absent for one in deciders
-            )
+            asked = (self.profile.settings.get(when.setting) for when in place.when)
+            return any(one is not None and decider(one, segment).is_absent for one in asked)
         finally:
             self._asking.discard(answer.setting)
 
-    def _side(self, setting: Setting, own: int) -> Side:
-        """Which firmware, as documented, has a setting that is absent in one of its segments.
+    def _side(self, setting: Setting, own: int, point: Key) -> Side:
+        """Which firmware, as documented, has a setting that is absent at a point.
 
-        Where documents have it there, and only what decides on it is missing, both sides have it.
+        A place whose firmware encloses the point counts on both sides.
         """
-        if self._written_places(setting, own):
+        if self.documents.claims(setting, point) or self._written_places(setting, own):
             return Side.BOTH
         last = len(self.documents.cuts_of(setting))
         older = any(self._written_places(setting, at) for at in range(own))
@@ -483,17 +526,22 @@ class Resolver:
         return Side.OLDER if older else Side.NEWER if newer else Side.NEITHER
 
 
+def _is_byte_of_fields(place: Place) -> bool:
+    return isinstance(place.coding, Fields)
+
+
 def _given(
     setting: Setting, standing: Standing, trace: Trace, groups: Sequence[Sequence[Place]]
 ) -> Answer:
     """An answer with one place out of each group; in what a group differs is left open."""
     merged = [_merged(group) for group in groups]
-    first = groups[0]
+    left_open = {facet for _, differing in merged for facet in differing}
+    unsettled = (group for group, (_, open_) in zip(groups, merged, strict=True) if open_)
     return Answer(
         *(setting.id, standing, merged[0][0], trace),
         also=tuple(place for place, _ in merged[1:]),
-        open=merged[0][1],
-        sides=tuple(first) if merged[0][1] else (),
+        open=tuple(facet for facet in Facet if facet in left_open),
+        sides=tuple(place for group in unsettled for place in group),
     )
 
 
@@ -549,7 +597,12 @@ def _possible(answer: Answer) -> tuple[Place | None, ...]:
 
 def _sides_of(answer: Answer) -> tuple[Place, ...]:
     """The places of an answer, those that differ in an open facet one by one."""
-    return (*answer.sides, *answer.also) if answer.sides else answer.places()
+    whole = (
+        place
+        for place in answer.places()
+        if not any(same_placing(place, side) for side in answer.sides)
+    )
+    return (*answer.sides, *whole)
 
 
 def _same_set(one: Answer, other: Answer) -> bool:

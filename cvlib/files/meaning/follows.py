@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from functools import partial
 from typing import Protocol
 
 from cvlib.engine.known.compose import Taken, chosen, from_block, from_standard, unmatched
@@ -96,14 +95,9 @@ class Follows:
             editions = ", ".join(str(release.version) for release in standard.releases)
             faults.add(path, f"there is no edition {edition} of {id}.", f"There is {editions}.")
             return None
-        return from_standard(standard, version, name, narrowing, partial(self._listed, own))
-
-    def _listed(
-        self, own: tuple[Citation, ...], setting: str, narrowing: FirmwareRange | None
-    ) -> tuple[tuple[Citation, ...], FirmwareRange]:
-        """Documents of the decoder that list a setting of a standard, and where they do."""
-        found = tuple(self.known.nearest((own,), setting))
-        return found, claimed(self.known, found, narrowing)
+        documents = own if self.known.documents(own) else ()
+        firmware = claimed(self.known, documents, narrowing)
+        return from_standard(standard, version, name, narrowing, firmware, documents)
 
     def _block(
         self, name: str, path: Path, narrowing: FirmwareRange | None, own: tuple[Citation, ...]
@@ -126,8 +120,8 @@ class Follows:
         block = file.block[at]
         known = Known(self.known.scheme, self.known.kinds, self.known.sources, within)
         shared = cited(known, block.sources, ("block", at, "sources"))
-        levels = (own, shared, self.decoder)
-        settings = settings_of(known, block.setting, ("block", at, "setting"), levels)
+        path = ("block", at, "setting")
+        settings = settings_of(known, block.setting, path, (own, shared), self.decoder)
         rules = rules_of(known, block.rule, ("block", at, "rule"))
         limit = narrowing or FirmwareRange.everything(known.scheme)
         return from_block(name, block.title, settings.values(), rules, limit)

@@ -47,14 +47,18 @@ class Known:
         found = (self.sources.get(one.source) for one in citations)
         return [source for source in found if source is not None and source.is_document]
 
-    def nearest(self, levels: Iterable[Iterable[Citation]], setting: str) -> list[Citation]:
-        """The citations of the levels up to the first one that names a document.
+    def nearest(
+        self, levels: Iterable[Iterable[Citation]], decoder: Iterable[Citation], setting: str
+    ) -> list[Citation]:
+        """The citations of the levels up to the first that names a document, the nearest first.
 
-        Of documents that are about some settings only, just those that are about this one.
+        ``decoder`` are those of all its settings: of documents that are about some settings only,
+        just those count that are about this one.
         """
         found: list[Citation] = []
-        for level in levels:
-            found += [one for one in level if self._is_about(one, setting)]
+        about = [one for one in decoder if self._is_about(one, setting)]
+        for level in (*levels, about):
+            found += level
             if self.documents(found):
                 break
         return found
@@ -137,9 +141,11 @@ class PlaceMaker:
         path: Path,
         span: Span,
         levels: Sequence[Sequence[Citation]] = (),
+        decoder: Sequence[Citation] = (),
         setting: str = "",
     ) -> None:
         self.levels = levels
+        self.decoder = decoder
         self.setting = setting
         self.known = known
         self.faults = known.faults
@@ -153,7 +159,7 @@ class PlaceMaker:
         narrowing = firmware_of(self.known, self.shape.firmware, (*self.path, "firmware"))
         citations = cited(self.known, self.shape.sources, (*self.path, "sources"))
         if not self.known.documents(citations) and not self._is_of_tests(citations, narrowing):
-            citations += tuple(self.known.nearest(self.levels, self.setting))
+            citations += tuple(self.known.nearest(self.levels, self.decoder, self.setting))
         indexes = self._indexes()
         fields: dict[int | None, tuple[Field, ...]] = {}
         for index in indexes:

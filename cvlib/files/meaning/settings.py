@@ -28,15 +28,17 @@ def settings_of(
     shapes: Iterable[SettingShape],
     around: Path,
     levels: Sequence[Sequence[Citation]] = (),
+    decoder: Sequence[Citation] = (),
 ) -> dict[str, Setting]:
     """The settings by id, in the order of the file; ``around`` is the path of their list.
 
-    ``levels`` are the sources named further out, the nearest first, for places that name none.
+    ``levels`` are the sources named further out, the nearest first, for places that name none;
+    ``decoder`` are those of all its settings.
     """
     made: dict[str, Setting] = {}
     for at, shape in enumerate(shapes):
         path = (*around, at)
-        for setting in spread(known, shape, path, levels):
+        for setting in spread(known, shape, path, levels, decoder):
             if setting.id in made:
                 known.faults.twice((*path, "id"), "the setting", setting.id)
             made[setting.id] = setting
@@ -44,7 +46,11 @@ def settings_of(
 
 
 def spread(
-    known: Known, shape: SettingShape, path: Path, levels: Sequence[Sequence[Citation]] = ()
+    known: Known,
+    shape: SettingShape,
+    path: Path,
+    levels: Sequence[Sequence[Citation]] = (),
+    decoder: Sequence[Citation] = (),
 ) -> list[Setting]:
     """The settings that one written setting stands for: one, or one for each index."""
     span = span_of(known, shape, path)
@@ -56,7 +62,7 @@ def spread(
         if isinstance(place, AbsentPlace):
             absences.extend(_absence(known, place, at))
             continue
-        maker = PlaceMaker(known, place, at, span, (own, *levels), shape.id)
+        maker = PlaceMaker(known, place, at, span, (own, *levels), decoder, shape.id)
         for index, made in maker.places().items():
             places[index].append(made)
     if absences and len(absences) == len(shape.place):
