@@ -14,7 +14,7 @@ from cvlib.errors import Fault, InputError, Position, problem
 from cvlib.files.amend.change import existing_versions
 from cvlib.files.data import definitions_folder, is_installed
 from cvlib.files.layout import PROFILE
-from cvlib.files.load import load_profile
+from cvlib.files.load import FORMAT, load_profile
 from cvlib.files.made_settings import MadeSettings, settings_of_rows
 from cvlib.files.read.setting_table import SettingTable, read_setting_table
 from cvlib.files.shapes.profile import ID
@@ -142,7 +142,7 @@ def _data(wish: NewWish, follows: str, made: MadeSettings) -> dict[str, Any]:
     source = {"id": HANDBOOK, "kind": "document", "title": wish.text("title")}
     if wish.text("date"):
         source["date"] = parse_key("date", wish.text("date"))
-    document: dict[str, Any] = {"format": 1, "decoder": decoder}
+    document: dict[str, Any] = {"format": FORMAT, "decoder": decoder}
     if wish.text("manufacturer"):
         document["identity"] = {"manufacturer": _manufacturer(wish.text("manufacturer"))}
     document["firmware"] = {

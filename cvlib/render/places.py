@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from decimal import Decimal
 
-from cvlib.engine.account.claims import undisproved
 from cvlib.engine.known.told import where_text
 from cvlib.model.answer import Answer
 from cvlib.model.coding import (
@@ -105,7 +104,7 @@ def marks_text(place: Place) -> str:
 
 def shown_places(answer: Answer) -> tuple[Place | None, ...]:
     """The places that an answer leaves possible, its own first; nothing stands for absent."""
-    return answer.candidates or (answer.place, *undisproved(answer))
+    return answer.candidates or answer.places() or (None,)
 
 
 def place_data(place: Place) -> Data:

@@ -8,11 +8,10 @@ from typing import NamedTuple
 
 from cvlib.engine.known.resolve import Resolver
 from cvlib.errors import InputError
-from cvlib.model.answer import Answer, Standing
+from cvlib.model.answer import Answer
 from cvlib.model.coding import Area, Coding, Fields, Reading, Written
 from cvlib.model.conditions import Test, When
 from cvlib.model.cv import Slot
-from cvlib.model.facet import same_meaning
 from cvlib.model.profile import Place, Setting
 from cvlib.model.versions import FirmwareVersion
 
@@ -166,8 +165,9 @@ class Layout:
     def _add(self, answer: Answer) -> None:
         for place in answer.places():
             self._claim(place, answer, _basis(place, answer))
-        for place in undisproved(answer):
-            self._claim(place, answer, Basis.DISPUTED)
+        for failed in answer.failures():
+            for place in failed.places():
+                self._claim(place, failed, Basis.SETTING)
 
     def _claim(self, place: Place, answer: Answer, basis: Basis) -> None:
         if not any(field.slot in self.values for field in place.fields):
@@ -180,14 +180,6 @@ class Layout:
         for field in place.fields:
             claim = Claim(setting, place, answer, basis, field.mask)
             kept.setdefault(field.slot, []).append(claim)
-
-
-def undisproved(answer: Answer) -> tuple[Place, ...]:
-    """The places that are still possible where a bench test found one without effect."""
-    if answer.standing is not Standing.FAULTY or answer.beside is None or answer.place is None:
-        return ()
-    failed = answer.place
-    return tuple(place for place in answer.beside.places() if not same_meaning(place, failed))
 
 
 def satisfied(coding: Coding, test: Test, operand: Iterable[Written], reading: Reading) -> bool:

@@ -2,16 +2,27 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from typing import TypeAlias
 
 from cvlib.errors import InputError
+from cvlib.model.answer import Answer
 from cvlib.model.coding import Coding, Written
 from cvlib.model.conditions import Test, When
 from cvlib.model.profile import Place
 
 PlacesOf: TypeAlias = Callable[[str], tuple[Place, ...]]
 """Where a deciding setting may live, by its id; nothing where it is not there."""
+
+
+def places_in(answers: Mapping[str, Answer]) -> PlacesOf:
+    """The places that settings have by some answers."""
+
+    def places_of(setting: str) -> tuple[Place, ...]:
+        answer = answers.get(setting)
+        return answer.places() if answer is not None else ()
+
+    return places_of
 
 
 def exclude(places_of: PlacesOf, one: Place, other: Place) -> bool:

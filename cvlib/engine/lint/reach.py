@@ -6,9 +6,10 @@ import re
 from collections.abc import Iterable, Iterator, Mapping
 from typing import Any, TypeAlias
 
+from cvlib.engine.known.conditions import demands, places_in
 from cvlib.engine.known.neighbours import without_index
 from cvlib.engine.lint.finding import LintFinding, LintRule, Spot, Subject, Whole, at_place
-from cvlib.engine.lint.places import SURE, demands
+from cvlib.engine.lint.places import SURE
 from cvlib.errors import InputError, did_you_mean
 from cvlib.findings.catalogue import Severity
 from cvlib.model.answer import Answer
@@ -39,7 +40,7 @@ def unreachable_places(subject: Subject) -> Iterator[LintFinding]:
             why = _hindrance(answers, place)
             if why:
                 setting = subject.profile.settings[name]
-                number = next(at for at, held in enumerate(setting.places) if held is place)
+                number = at_place(setting, place).place or 0
                 key = (without_index(name), number)
                 over = found[key][2] if key in found else stretch.firmware
                 found.setdefault(key, (setting, place, over, why))
@@ -198,7 +199,7 @@ def _hindrance(answers: Answers, place: Place) -> str:
 def _two_at_once(answers: Answers, conditions: Iterable[When]) -> str:
     """Which setting would need two values at once, in words; empty where none does."""
     needed: dict[str, frozenset[str]] = {}
-    for name, values in demands(answers, conditions):
+    for name, values in demands(places_in(answers), conditions):
         needed[name] = needed.get(name, values) & values
         if not needed[name]:
             return f'"{name}" would need two values at once'
