@@ -50,7 +50,9 @@ def load_profile(text: str, name: str, shelf: Shelf, id: str = "") -> Profile:
     kinds = _source_kinds(faults.data)
     known = Known(scheme, kinds, sources_of(Known(scheme, kinds, {}, faults), file.source), faults)
     own = own_part(known, file)
-    follows = Follows(known, shelf, cited(known, decoder.sources, ("decoder", "sources")))
+    follows = Follows(
+        known, shelf, cited(known, decoder.sources, ("decoder", "sources"), is_general=True)
+    )
     taken = follows.taken(decoder.follows)
     without = tuple(decoder.without or ())
     whole = compose(own, taken, without)

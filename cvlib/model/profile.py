@@ -93,6 +93,9 @@ class Citation:
     note: str = ""
     reissue: str = ""
     """The later document that repeats what this source says; empty where it speaks itself."""
+    is_general: bool = False
+    """Whether it is named for a block, for what is followed or for the whole decoder, and not for
+    the setting itself."""
 
     def __str__(self) -> str:
         """The citation as profiles write it, ``handbook-1:23``."""

@@ -96,7 +96,9 @@ def firmware_of(known: Known, given: Iterable[str] | None, path: Path) -> Firmwa
     return together
 
 
-def cited(known: Known, given: list[Cited], path: Path) -> tuple[Citation, ...]:
+def cited(
+    known: Known, given: list[Cited], path: Path, *, is_general: bool = False
+) -> tuple[Citation, ...]:
     """The citations; unknown sources and verdicts of what is no bench test are noted."""
     made = []
     for at, one in enumerate(given):
@@ -110,7 +112,7 @@ def cited(known: Known, given: list[Cited], path: Path) -> tuple[Citation, ...]:
                 'Leave "verdict" out, or call on a source of kind "bench".',
             )
         verdict = Verdict(one.verdict) if one.verdict else None
-        made.append(Citation(one.source, one.page, verdict, one.note))
+        made.append(Citation(one.source, one.page, verdict, one.note, "", is_general))
     return tuple(made)
 
 
