@@ -18,11 +18,12 @@ from cvlib.model.coding import (
 )
 from cvlib.model.coding_many import Address, Curve
 from cvlib.model.conditions import Test, When
+from cvlib.model.facet import Facet
 from cvlib.model.named import NamedSpan
 from cvlib.model.profile import Citation, Place, Profile
 from cvlib.model.units import with_unit
 from cvlib.render.phrases import listed
-from cvlib.render.views.why import citation_data, covering
+from cvlib.render.views.why import citation_data
 
 Data = dict[str, object]
 
@@ -107,6 +108,14 @@ def shown_places(answer: Answer) -> tuple[Place | None, ...]:
     return answer.candidates or answer.places() or (None,)
 
 
+def standing_word(answer: Answer) -> str:
+    """How well an answer is known; empty for areas, of which nobody has to say anything."""
+    places = answer.places()
+    if places and all(isinstance(place.coding, Area) for place in places):
+        return ""
+    return answer.standing.value
+
+
 def place_data(place: Place) -> Data:
     """A place as data: raw values, as a profile writes them."""
     fields, coding, marks = place.fields, place.coding, place.marks
@@ -135,12 +144,41 @@ def place_data(place: Place) -> Data:
 
 
 def sources_data(profile: Profile, answer: Answer, place: Place | None) -> list[Data]:
-    """The sources of a place; where it names none, those that cover the firmware."""
-    if place is not None and place.citations:
-        return [citation_data(profile, one) for one in place.citations]
-    if answer.trace.rule == 1:
-        return [citation_data(profile, one) for one in answer.trace.citations]
-    return [citation_data(profile, Citation(held.id)) for held in covering(profile, answer)]
+    """The sources of a place, those named further out only where they speak at this firmware."""
+    return [citation_data(profile, one) for one in telling_citations(answer, place)]
+
+
+def telling_citations(answer: Answer, place: Place | None) -> tuple[Citation, ...]:
+    """What is called on for a place itself, and what the answer rests on."""
+    heard = answer.trace.citations
+    if place is None or answer.is_disputed:
+        own = place.citations if place is not None else ()
+        return tuple(one for one in own if not one.is_general) or heard
+    own = tuple(one for one in place.citations if not one.is_general)
+    return tuple(dict.fromkeys((*own, *heard)))
+
+
+def open_data(answer: Answer) -> list[Data]:
+    """What of an answer is not known, with what each side says of it."""
+    return [
+        {"facet": facet.value, "sides": list(dict.fromkeys(map(words, answer.sides)))}
+        for facet, words in _LEFT_OPEN.items()
+        if facet in answer.open
+    ]
+
+
+def open_text(answer: Answer) -> str:
+    """The same in words: ``default not known: 10 or 200``."""
+    told = []
+    for facet, words in _LEFT_OPEN.items():
+        if facet in answer.open:
+            sides = dict.fromkeys(words(side) or "none" for side in answer.sides)
+            told.append(f"{facet} not known: {' or '.join(sides)}")
+    return "; ".join(told)
+
+
+_LEFT_OPEN = {Facet.DEFAULT: default_text, Facet.MARKS: marks_text}
+"""What two sides of a gap may differ in without a dispute, each with its words."""
 
 
 def raw_data(coding: Coding, parts: Parts) -> int | list[int]:

@@ -62,6 +62,8 @@ def _number_texts(coding: Number) -> Iterator[str]:
 def tell(setting: Setting, place: Place, parts: Parts | None = None, firmware: str = "") -> Told:
     """A setting at one of its places, with the meaning of a value where one is given."""
     value = "" if parts is None else place.coding.decode(parts).text
+    if value and place.marks.unused:
+        value = f"nothing: {place.marks.unused}"
     where = where_text(place)
     return Told(setting.id, setting.title, where, value, coding_text(place), firmware)
 
