@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 from cvlib.engine.known.differ import Difference, differences, differing_slots
 from cvlib.engine.known.generations import Known, Stretch, generations, same_places, version_within
+from cvlib.engine.known.months import one_firmware
 from cvlib.engine.known.resolve import Resolver
 from cvlib.errors import Fault, UndecidedError, did_you_mean, problem
 from cvlib.model.answer import Answer
@@ -135,8 +136,8 @@ def compared(before: Listing, after: Listing) -> Compared:
 def _decided(resolver: Resolver, firmware: str) -> tuple[FirmwareVersion, Known]:
     found = generations(resolver)
     if firmware:
-        version = resolver.profile.version(firmware)
-        return version, next(one.known for one in found if version in one.firmware)
+        version = one_firmware(resolver, firmware)
+        return version, next(one.known for one in found if one.firmware.holds(version.key))
     if all(same_places(one.answers, found[0].answers) for one in found):
         covered = next((one for one in found if one.known is Known.COVERED), found[-1])
         return version_within(resolver.profile, covered), covered.known
