@@ -346,6 +346,22 @@ def is_older(version: FirmwareVersion, other: FirmwareVersion) -> bool:
     return version.after <= other.key
 
 
+def is_moot(version: FirmwareVersion, other: FirmwareVersion) -> bool:
+    """Whether people may take the order of two versions otherwise than it is taken here.
+
+    A letter against further parts (3.5a and 3.5.1), a month against what lies in it.
+    """
+    if version.scheme is not Scheme.DOTTED:
+        return (version.end is None) is not (other.end is None) and not (
+            is_older(version, other) or is_older(other, version)
+        )
+    keys = (cast("tuple[tuple[int, ...], int]", one.key)[0] for one in (version, other))
+    older, newer = sorted(keys)
+    at = next((n for n, (a, b) in enumerate(zip(older, newer, strict=False)) if a != b), None)
+    # Numbers and letters take turns: an odd step is a letter, and what follows it further parts.
+    return at is not None and at % 2 == 1 and older[at] == 0
+
+
 def points_in_order(points: Iterable[Key]) -> list[Key]:
     """Points of one version line, oldest first, each once."""
     return sorted(set(points))
