@@ -25,9 +25,10 @@ UTF_8_MARK = b"\xef\xbb\xbf"
 _UTF_16_MARKS = {b"\xff\xfe": "utf-16-le", b"\xfe\xff": "utf-16-be"}
 _WINDOWS = "cp1252"
 _MANY_BYTES = re.compile(
-    rb"[\xc2-\xdf][\x80-\xbf]|[\xe0-\xef][\x80-\xbf]{2}|[\xf0-\xf4][\x80-\xbf]{3}"
+    rb"[\xc2-\xd3][\x80-\xbf]|[\xe0-\xef][\x80-\xbf]{2}|[\xf0-\xf4][\x80-\xbf]{3}"
 )
-"""A character of several bytes in UTF-8, which next to nobody means as Windows-1252."""
+"""A character of several bytes in UTF-8 that next to nobody means as Windows-1252; of the leads
+above 0xD3 some are German letters there, which may stand before a quote or a dash."""
 _NOT_TEXT = re.compile(r"[\x00-\x08\x0e-\x19\x1b-\x1f]")
 """Control characters no text has; tab, line ends, form feed and the old end mark 0x1A may be."""
 

@@ -5,13 +5,13 @@ Pages chosen by CVs 31 and 32: NMRA S-9.2.2 (2012-07).
 
 from collections.abc import Mapping
 
-from hypothesis import given
+from hypothesis import assume, given
 from hypothesis import strategies as st
 
 from cvlib.files.read.loco import read_loco
 from cvlib.files.read.table import read_table
 from cvlib.files.read.typed import parse_typed
-from cvlib.files.text import decode
+from cvlib.files.text import decode, decode_list
 from cvlib.model.cv import Slot
 from cvlib.model.loco import Loco, SavedValue
 from files.saved_values import (
@@ -90,5 +90,14 @@ def test_text_survives_its_encoding(text: str) -> None:
         b"\xff\xfe" + text.encode("utf-16-le"),
         b"\xfe\xff" + text.encode("utf-16-be"),
     ):
-        assert decode(data, "a.txt") == text
-    assert decode(text.encode("utf-8"), "a.txt") == text
+        assert decode_list(data, "a.txt") == text
+    assert decode_list(text.encode("utf-8"), "a.txt") == text
+    assert decode(text.encode("utf-8"), "a.toml") == text
+
+
+@given(st.text(st.sampled_from("Lok 7;äöüß–€\t\n"), min_size=1))
+def test_a_list_in_windows_1252_is_what_was_typed(text: str) -> None:
+    """German text with a dash and a euro sign comes out as it went in, if it is no UTF-8 too."""
+    data = text.encode("cp1252")
+    assume(text.isascii() or "\ufffd" in data.decode("utf-8", "replace"))
+    assert decode_list(data, "a.txt") == text
