@@ -112,6 +112,7 @@ def decode(data: bytes, name: str) -> str:
     try:
         return _plain(held.decode("utf-8"), name)
     except UnicodeDecodeError as error:
+        _plain(held[: error.start].decode("utf-8"), name)
         raise _stray(held, error.start, name) from None
 
 
