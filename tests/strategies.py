@@ -65,18 +65,22 @@ ABOUT: tuple[tuple[str, ...], ...] = ((), ("a",), ("a.one",), ("b", "output"))
 
 
 def dotted_texts(*, letters: bool = True) -> SearchStrategy[str]:
-    """Dotted versions of one to three small parts, with a letter now and then."""
-    parts = st.lists(st.integers(0, 3), min_size=1, max_size=3)
-    suffixes = st.sampled_from(["", "", "a", "b", "z"] if letters else [""])
-    return st.builds(lambda held, suffix: ".".join(map(str, held)) + suffix, parts, suffixes)
+    """Dotted versions of one to three small parts, with a letter behind a part now and then."""
+    suffixes = st.sampled_from(["", "", "", "a", "b", "z"] if letters else [""])
+    parts = st.builds("{}{}".format, st.integers(0, 3), suffixes)
+    return st.lists(parts, min_size=1, max_size=3).map(".".join)
 
 
 DATES = (
     "2023-12",
     "2023-12-30",
     "2023-12-31",
+    "2023-12-31z",
     "2024-01",
     "2024-01-01",
+    "2024-01-01a",
+    "2024-01-01b",
+    "2024-02",
     "2024-02-28",
     "2024-02-29",
     "2024-03",
@@ -103,6 +107,11 @@ def versions(scheme: Scheme) -> SearchStrategy[FirmwareVersion]:
     return version_texts(scheme).map(lambda text: parse_version(text, scheme))
 
 
+def single_versions(scheme: Scheme) -> SearchStrategy[FirmwareVersion]:
+    """Versions of a scheme that name one firmware each: no whole months."""
+    return versions(scheme).filter(lambda version: version.end is None)
+
+
 def clauses(texts: SearchStrategy[str]) -> SearchStrategy[str]:
     """One comparison."""
     return st.builds(str.__add__, st.sampled_from([">=", "<=", ">", "<", "=="]), texts)
@@ -122,9 +131,9 @@ def ranges(scheme: Scheme) -> SearchStrategy[FirmwareRange]:
 
 
 MILESTONES: dict[Scheme, tuple[str, ...]] = {
-    Scheme.DOTTED: ("0", "1.0", "1.0a", "1.0.1", "2.0", "2.0z", "2.1", "3.0"),
+    Scheme.DOTTED: ("0", "1.0", "1.0.1", "1.0a", "2.0", "2.0z", "2.1", "3.0"),
     Scheme.NUMBER: ("0", "1", "2", "3", "5", "6", "8", "12"),
-    Scheme.DATE: ("2023-12-30", "2023-12-31", "2024-01", "2024-01-01", "2024-02-29", "2024-03"),
+    Scheme.DATE: ("2023-12-30", "2023-12-31", "2024-01-01", "2024-01-01a", "2024-02-29", "2024-03"),
 }
 """The versions at which handbooks and places begin and end."""
 
@@ -151,7 +160,7 @@ POINTS = {
     scheme: tuple(parse_version(text, scheme) for text in (*named, *more))
     for (scheme, named), more in zip(
         MILESTONES.items(),
-        (("0.9", "1.5", "9"), ("4", "7", "13"), ("2012-07", "2024-02", "2025-01")),
+        (("0.9", "1.5", "9"), ("4", "7", "13"), ("2012-07", "2024-02-01", "2025-01")),
         strict=True,
     )
 }
