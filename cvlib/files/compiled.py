@@ -16,6 +16,7 @@ from contextlib import suppress
 from dataclasses import fields, is_dataclass
 from decimal import Decimal
 from enum import Enum
+from fractions import Fraction
 from functools import cache
 from pathlib import Path
 from typing import Any
@@ -44,7 +45,7 @@ _CLASSES: tuple[type, ...] = (
     *(profile.Answered, profile.Identity, profile.VersionPart, profile.Release),
     *(profile.IndexPages, profile.Advisory, profile.Question, profile.Profile),
     *(coding.SignForm, coding_many.AddressForm, conditions.Test, units.Measure),
-    *(versions.Scheme, profile.SourceKind, profile.Verdict, Decimal),
+    *(versions.Scheme, profile.SourceKind, profile.Verdict, Decimal, Fraction),
 )
 _TUPLE, _DICT = -1, -2
 _TAGS: dict[type, int] = {
@@ -179,7 +180,7 @@ def _packed(made: profile.Profile) -> list[tuple[int, tuple[object, ...]]]:
             inner = value
         elif kind is dict:
             inner = [part for pair in value.items() for part in pair]
-        elif kind is Decimal:
+        elif kind in (Decimal, Fraction):
             inner = (str(value),)
         elif issubclass(kind, Enum):
             inner = (value.value,)

@@ -12,6 +12,7 @@ from cvlib.model.coding_many import Address, Curve, Text
 from cvlib.model.named import NamedSpan
 from cvlib.model.profile import Citation, Place, Setting
 from cvlib.model.ranges import FirmwareRange
+from cvlib.model.units import Factor, factor_text
 
 RUN = 4
 """CVs in a row from how many on they are written as a span."""
@@ -102,7 +103,8 @@ def _coding(place: Place) -> dict[str, Any]:
         case Address():
             return {"form": coding.form.value, "range": [coding.low, coding.high]}
         case Curve(low=low, high=high):
-            return {"range": [low, high]}
+            sign = {"sign": coding.sign.value} if coding.sign else {}
+            return {"range": [low, high], **sign}
         case Area(use=use):
             return {"use": use}
         case _:
@@ -135,15 +137,19 @@ def _names(spans: Iterable[NamedSpan]) -> dict[str, str]:
     }
 
 
-def _figure(figure: Decimal) -> int | Decimal:
-    return int(figure) if figure == figure.to_integral_value() else figure
+def _figure(figure: Factor) -> int | Decimal | str:
+    """A figure as a file gives it; a fraction where no decimal of the format stands for it."""
+    if figure == int(figure):
+        return int(figure)
+    is_short = isinstance(figure, Decimal) and figure == round(figure, 9)
+    return figure if isinstance(figure, Decimal) and is_short else factor_text(figure)
 
 
 def _default(coding: Coding, parts: Parts) -> Any:
     """The raw value as a file gives it."""
     match coding:
         case Curve():
-            return list(parts)
+            return list(coding.points(parts))
         case Text():
             value = coding.decode(parts).value
             return value if isinstance(value, str) else list(parts)

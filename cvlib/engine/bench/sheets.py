@@ -8,7 +8,7 @@ from functools import lru_cache
 
 from cvlib.engine.account.claims import satisfied
 from cvlib.engine.bench.expect import ANY_VALUE, Expectation, Keeping, Presence
-from cvlib.model.coding import Area, Coding, Fields, Number
+from cvlib.model.coding import Area, Coding, Fields, Number, signed_bits
 from cvlib.model.coding_many import Address, AddressForm, Curve, Text
 from cvlib.model.conditions import When
 from cvlib.model.cv import WHOLE, Field, Slot
@@ -144,7 +144,9 @@ def legal_part(coding: Coding, at: int) -> int:
         case Fields():
             return everything
         case Curve():
-            return _span(coding.low, coding.high) & everything
+            points = range(coding.low, coding.high + 1)
+            held = {signed_bits(point, width, coding.sign) for point in points}
+            return sum(1 << bits for bits in held) & everything
         case Text():
             return 1 | _span(32, 126)
         case Address(form=AddressForm.EXTENDED):

@@ -127,7 +127,7 @@ def _number(old: Number, parts: Parts, new: Number) -> Conversion:
     ratio = factor(old.unit, new.unit)
     if ratio is None:
         return Impossible(Obstacle.UNIT)
-    wanted = Fraction(old.scaled(raw)) * ratio
+    wanted = old.exact(raw) * ratio
     return _nearest(wanted, new, shunned={span.name for span in old.names})
 
 
@@ -194,12 +194,14 @@ def _address(old: Address, parts: Parts, new: Address) -> Conversion:
 def _curve(parts: Parts, old: Curve, new: Curve) -> Conversion:
     if len(parts) != len(new.widths):
         return Impossible(Obstacle.LENGTH)
-    if old.high != new.high:
+    if old.high != new.high or (old.low < 0) is not (new.low < 0):
         return Impossible(Obstacle.RANGE)
-    held = tuple(max(point, new.low) for point in parts)
-    pairs = enumerate(zip(parts, held, strict=True), 1)
+    points = old.points(parts)
+    held = tuple(max(point, new.low) for point in points)
+    pairs = enumerate(zip(points, held, strict=True), 1)
     lost = tuple(f"value {at} is {mine}" for at, (mine, theirs) in pairs if mine != theirs)
-    return Limited(held, lost=lost) if lost else Exact(held)
+    kept = new.encode(held)
+    return Limited(kept, lost=lost) if lost else Exact(kept)
 
 
 def _text(text: str, new: Text) -> Conversion:

@@ -13,6 +13,7 @@ from collections.abc import Iterable, Iterator
 from dataclasses import fields, is_dataclass
 from decimal import Decimal
 from enum import Enum, StrEnum
+from fractions import Fraction
 from hashlib import blake2b
 from typing import Any
 
@@ -196,6 +197,8 @@ def plain(value: Any) -> Any:
     if isinstance(value, Decimal):
         text = f"{value:f}"
         return text.rstrip("0").rstrip(".") if "." in text else text
+    if isinstance(value, Fraction):
+        return str(value)
     if is_dataclass(value) and not isinstance(value, type):
         made = {"kind": value.kind} if isinstance(value, Coding) else {}
         for field in fields(value):

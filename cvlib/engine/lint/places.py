@@ -4,8 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
+from functools import lru_cache
 from itertools import combinations
 
+from cvlib.engine.account.claims import satisfied
 from cvlib.engine.lint.evidence import is_of_tests
 from cvlib.engine.lint.finding import LintFinding, LintRule, Spot, Subject, at_place
 from cvlib.errors import InputError
@@ -17,6 +19,7 @@ from cvlib.model.cv import WHOLE, Slot, bits_text
 from cvlib.model.profile import Place
 from cvlib.model.ranges import FirmwareRange
 
+_FEW_BITS = 8
 SURE = (Standing.DOCUMENTED, Standing.BENCH)
 
 
@@ -99,22 +102,35 @@ def exclude(answers: Mapping[str, Answer], one: Place, other: Place) -> bool:
 
 def demands(
     answers: Mapping[str, Answer], conditions: Iterable[When], depth: int = 8
-) -> Iterator[tuple[str, frozenset[str]]]:
+) -> Iterator[tuple[str, frozenset[int] | frozenset[str]]]:
     """The values that settings must have for conditions to hold, conditions of theirs too.
 
-    A flag counts by itself: it is set or it is not.
+    Raw values where there are few; else names, and a flag counts by itself: set or not.
     """
     for when in conditions:
         answer = answers.get(when.setting)
         decides = answer.place if answer else None
         coding = decides.coding if decides else None
-        if when.test is Test.IS:
+        raw = fitting(coding, when.test, when.values) if coding else None
+        if raw is not None:
+            yield when.setting, raw
+        elif when.test is Test.IS:
             yield when.setting, frozenset(_meant(coding, value) for value in when.values)
-        else:
+        elif when.test is not Test.NOT:
             for flag in when.values:
                 yield f"{when.setting} {flag}", frozenset((when.test.value,))
         if depth and decides:
             yield from demands(answers, decides.when, depth - 1)
+
+
+@lru_cache(maxsize=1 << 12)
+def fitting(coding: Coding, test: Test, values: tuple[Written, ...]) -> frozenset[int] | None:
+    """The raw values that satisfy a condition; nothing where there are too many to look at."""
+    room = sum(coding.widths)
+    if room > _FEW_BITS:
+        return None
+    every = ((raw, coding.decode(coding.split(raw))) for raw in range(1 << room))
+    return frozenset(raw for raw, held in every if satisfied(coding, test, values, held))
 
 
 def _meant(coding: Coding | None, written: Written) -> str:

@@ -8,7 +8,7 @@ from typing import Any, TypeAlias
 
 from cvlib.engine.known.neighbours import without_index
 from cvlib.engine.lint.finding import LintFinding, LintRule, Spot, Subject, Whole, at_place
-from cvlib.engine.lint.places import SURE, demands
+from cvlib.engine.lint.places import SURE, demands, fitting
 from cvlib.errors import InputError, did_you_mean
 from cvlib.findings.catalogue import Severity
 from cvlib.model.answer import Answer
@@ -18,9 +18,9 @@ from cvlib.model.profile import Place, Setting, is_about
 from cvlib.model.ranges import FirmwareRange
 
 _NEIGHBOUR = re.compile(r"\[n[+-]\d+\]")
-_NAMED = (Test.IS, Test.HAS, Test.LACKS)
-"""Tests that name a value or a flag that has to be there."""
-_NEVER = {Test.IS: "", Test.MIN: "at least ", Test.MAX: "at most "}
+_NAMED = (Test.IS, Test.NOT, Test.HAS, Test.LACKS)
+"""Tests that name values or flags."""
+_NEVER = {Test.IS: "", Test.NOT: "anything but ", Test.MIN: "at least ", Test.MAX: "at most "}
 Answers: TypeAlias = Mapping[str, Answer]
 
 
@@ -197,9 +197,9 @@ def _hindrance(answers: Answers, place: Place) -> str:
 
 def _two_at_once(answers: Answers, conditions: Iterable[When]) -> str:
     """Which setting would need two values at once, in words; empty where none does."""
-    needed: dict[str, frozenset[str]] = {}
+    needed: dict[str, frozenset[int] | frozenset[str]] = {}
     for name, values in demands(answers, conditions):
-        needed[name] = needed.get(name, values) & values
+        needed[name] = needed[name].intersection(values) if name in needed else values
         if not needed[name]:
             return f'"{name}" would need two values at once'
     return ""
@@ -235,6 +235,11 @@ def _may_be(coding: Coding, test: Test, values: Iterable[Written]) -> bool:
     match test:
         case Test.IS:
             return any(_is_legal(coding, value) for value in values)
+        case Test.NOT:
+            left = fitting(coding, test, tuple(values))
+            return left is None or any(
+                coding.decode(coding.split(raw)).fault is None for raw in left
+            )
         case Test.HAS | Test.LACKS:
             names = {name for _, name in coding.flags} if isinstance(coding, Flags) else set()
             return test is Test.LACKS or names.issuperset(map(str, values))

@@ -10,7 +10,7 @@ from cvlib.engine.lint.finding import LintFinding, LintRule, Subject, at_place
 from cvlib.findings.catalogue import Severity
 from cvlib.model.answer import Answer
 from cvlib.model.coding import Coding, Fields, Number, Parts, Switch
-from cvlib.model.coding_many import Address, AddressForm
+from cvlib.model.coding_many import Address, AddressForm, Curve
 from cvlib.model.cv import WHOLE, Slot, bits_text
 from cvlib.model.profile import Place, Profile, Setting
 
@@ -104,7 +104,7 @@ def _unreachable(coding: Coding, place: Place) -> tuple[str, str, str]:
     if isinstance(coding, Address) and coding.form is AddressForm.SHORT and coding.high > 127:
         wrong = f"allows short addresses up to {coding.high}, but a short address ends at 127"
         return "range", wrong, 'End the range at 127, or use the form "plain".'
-    if isinstance(coding, Number) and coding.sign and not _goes_below_zero(coding):
+    if isinstance(coding, (Number, Curve)) and coding.sign and not _goes_below_zero(coding):
         wrong = f"has a sign, but its range {coding.low}-{coding.high} holds no negative value"
         return "sign", wrong, "Give the range its negative end, or leave the sign out."
     if isinstance(coding, Switch) and place.fields:
@@ -115,8 +115,9 @@ def _unreachable(coding: Coding, place: Place) -> tuple[str, str, str]:
     return "", "", ""
 
 
-def _goes_below_zero(coding: Number) -> bool:
-    return coding.low < 0 or any(span.low < 0 for span in coding.names)
+def _goes_below_zero(coding: Number | Curve) -> bool:
+    names = coding.names if isinstance(coding, Number) else ()
+    return coding.low < 0 or any(span.low < 0 for span in names)
 
 
 def read_only_defaults(subject: Subject) -> Iterator[LintFinding]:

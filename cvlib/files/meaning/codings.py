@@ -60,8 +60,8 @@ class Coder:
             what = kind if kind not in {form.value for form in AddressForm} else f"{kind} address"
             self.faults.add(self.path, f"the {what} needs {words}, not {len(self.fields)}.")
 
-    def _limits(self, sign: str | None) -> tuple[int, int]:
-        top = 1 << sum(self.widths)
+    def _limits(self, sign: str | None, width: int = 0) -> tuple[int, int]:
+        top = 1 << (width or sum(self.widths))
         if sign is None:
             return 0, top - 1
         return (1 - top // 2 if sign == "bit" else -top // 2), top // 2 - 1
@@ -166,8 +166,9 @@ class Coder:
 
     def curve(self, place: shapes.CurvePlace) -> Coding:
         """The range of each value."""
-        limits = (0, (1 << min(self.widths)) - 1)
-        return Curve(self.widths, *self._ends(place.range, limits))
+        limits = self._limits(place.sign, min(self.widths))
+        sign = SignForm(place.sign) if place.sign else None
+        return Curve(self.widths, *self._ends(place.range, limits), sign)
 
     def text(self, _: shapes.TextPlace) -> Coding:
         """Characters."""

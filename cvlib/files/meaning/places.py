@@ -283,7 +283,12 @@ def whens(given: list[When] | None, index: int | None) -> tuple[model.When, ...]
 
 def tests_of(shape: Deciding) -> Iterator[tuple[model.Test, tuple[Written, ...]]]:
     """What is asked of the values of a deciding setting."""
-    given = {model.Test.IS: shape.is_, model.Test.HAS: shape.has, model.Test.LACKS: shape.lacks}
+    given = {
+        model.Test.IS: shape.is_,
+        model.Test.NOT: shape.not_,
+        model.Test.HAS: shape.has,
+        model.Test.LACKS: shape.lacks,
+    }
     for test, values in given.items():
         if values is not None:
             yield test, tuple(values)

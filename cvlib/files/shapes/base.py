@@ -6,11 +6,14 @@ import re
 from collections.abc import Callable
 from datetime import date
 from decimal import Decimal
+from fractions import Fraction
 from typing import Annotated, Any, TypeAlias
 
 from pydantic import BaseModel, ConfigDict, Field, GetCoreSchemaHandler, GetJsonSchemaHandler
 from pydantic.json_schema import JsonSchemaValue
 from pydantic_core import CoreSchema, PydanticCustomError, core_schema
+
+from cvlib.model.units import Factor, factor_of
 
 WORD = r"[a-z0-9]+(?:-[a-z0-9]+)*"
 NAME = r"[A-Za-z0-9][A-Za-z0-9._-]*"
@@ -18,6 +21,7 @@ INDEX = r"(?:\[(?:n|[0-9]{1,3})\])?"
 NEAR = r"(?:\[(?:n(?:[+-][0-9]{1,3})?|[0-9]{1,3})\])?"
 SPAN_KEY = r"^-?[0-9]{1,5}(?:\s*-\s*-?[0-9]{1,5})?$"
 LARGEST_FIGURE = Decimal("1e9")
+FRACTION = r"^(-?[1-9][0-9]{0,8})/([1-9][0-9]{0,8})$"
 FINEST_FIGURE = -9
 """Power of ten of the last place that a scale or an offset may have."""
 
@@ -142,8 +146,12 @@ def check_figure(value: Any) -> Decimal:
     return value.normalize() if value else Decimal(0)
 
 
-def check_scale(value: Any) -> Decimal:
-    """A figure that is not 0."""
+def check_scale(value: Any) -> Factor:
+    """A figure that is not 0, or a fraction as a text."""
+    if isinstance(value, str):
+        if found := re.fullmatch(FRACTION, value):
+            return factor_of(Fraction(int(found[1]), int(found[2])))
+        raise fault('must be a figure, such as 0.5, or a fraction, such as "1/1024"')
     figure = check_figure(value)
     if not figure:
         raise fault("must not be 0: every raw value would mean the same")
@@ -226,8 +234,16 @@ Figure: TypeAlias = Annotated[
     Plain(check_figure, {"type": "number", "minimum": -1e9, "maximum": 1e9}),
 ]
 Scale: TypeAlias = Annotated[
-    Decimal,
-    Plain(check_scale, {"type": "number", "minimum": -1e9, "maximum": 1e9, "not": {"const": 0}}),
+    Decimal | Fraction,
+    Plain(
+        check_scale,
+        {
+            "anyOf": [
+                {"type": "number", "minimum": -1e9, "maximum": 1e9, "not": {"const": 0}},
+                {"type": "string", "pattern": FRACTION},
+            ]
+        },
+    ),
 ]
 Ends: TypeAlias = Annotated[
     list[int],

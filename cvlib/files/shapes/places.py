@@ -59,7 +59,7 @@ class Cited(Shape):
         }
 
 
-FLAGS_TESTS = ("has", "lacks")
+OF_VALUES = ("is", "not", "has", "lacks")
 
 
 class Deciding(Shape):
@@ -72,6 +72,9 @@ class Deciding(Shape):
     is_: list[Annotated[Any, written("whole", "bool", "text")]] | None = Field(
         None, min_length=1, description="It has one of these values: names, numbers, true or false."
     )
+    not_: list[Annotated[Any, written("whole", "bool", "text")]] | None = Field(
+        None, min_length=1, description="It has none of these values."
+    )
     has: list[Text] | None = Field(
         None, min_length=1, description="All of these flags are set in it."
     )
@@ -83,11 +86,11 @@ class Deciding(Shape):
 class When(Deciding):
     """What another setting must hold for a place to exist."""
 
-    model_config = ConfigDict(json_schema_extra=exactly_one("is", *FLAGS_TESTS))
+    model_config = ConfigDict(json_schema_extra=exactly_one(*OF_VALUES))
 
     @model_validator(mode="after")
     def _one_test(self) -> Self:
-        self.one_of("is", *FLAGS_TESTS)
+        self.one_of(*OF_VALUES)
         return self
 
 
@@ -156,6 +159,7 @@ class PlaceShape(Shape):
 
 
 DEFAULT = "Raw value that a factory reset leaves."
+SIGN = "How negative values are held; left out: there are none."
 DEFAULTS = "Raw default for each index of the repeat, in order; it may end early."
 
 
@@ -169,9 +173,7 @@ class NumberPlace(PlaceShape):
     scale: Scale | None = Field(None, description="What one raw step is worth, in the unit.")
     offset: Figure | None = Field(None, description="Added after scaling, in the unit.")
     unit: Text | None = Field(None, description='Unit of the engineering value, such as "cm".')
-    sign: Literal["bit", "twos-complement"] | None = Field(
-        None, description="How negative values are held; left out: there are none."
-    )
+    sign: Literal["bit", "twos-complement"] | None = Field(None, description=SIGN)
     values: Names | None = Field(
         None, description='Raw values with a special name, such as { 0 = "off" }.'
     )
@@ -252,6 +254,7 @@ class CurvePlace(PlaceShape):
 
     kind: Literal["curve"] = Field(description="What sort of value it is.")
     range: Ends | None = Field(None, description="Lowest and highest value of each CV.")
+    sign: Literal["bit", "twos-complement"] | None = Field(None, description=SIGN)
     default: Annotated[Any, written("wholes", "whole")] | None = Field(
         None, description="Values that a factory reset leaves, one for each CV."
     )
