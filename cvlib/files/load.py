@@ -46,7 +46,7 @@ def load_profile(text: str, name: str, shelf: Shelf, id: str = "") -> Profile:
         )
     if decoder.kind == "standard" and file.firmware.scheme != "date":
         faults.add(("firmware", "scheme"), "the editions of a standard are dates.", 'Write "date".')
-    known = Known(Scheme(file.firmware.scheme), _source_kinds(faults.data), faults)
+    known = Known(Scheme(file.firmware.scheme), _source_kinds(faults.data), faults, file.lists)
     own = own_part(known, file)
     follows = Follows(known, shelf)
     taken = follows.taken(decoder.follows)

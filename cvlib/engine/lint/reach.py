@@ -20,6 +20,7 @@ from cvlib.model.ranges import FirmwareRange
 _NEIGHBOUR = re.compile(r"\[n[+-]\d+\]")
 _NAMED = (Test.IS, Test.NOT, Test.HAS, Test.LACKS)
 """Tests that name values or flags."""
+_LISTED = ("choices", "values", "flags")
 _NEVER = {Test.IS: "", Test.NOT: "anything but ", Test.MIN: "at least ", Test.MAX: "at most "}
 Answers: TypeAlias = Mapping[str, Answer]
 
@@ -160,6 +161,35 @@ def unused_blocks(whole: Whole) -> Iterator[tuple[str, LintFinding]]:
                         f'Let a profile follow "{file}/{block["id"]}", or take the block out.',
                     ),
                 )
+
+
+def unused_lists(subject: Subject) -> Iterator[LintFinding]:
+    """Named lists of a profile that no place calls on."""
+    yield from _unused_lists(subject.data)
+
+
+def unused_lists_of_blocks(whole: Whole) -> Iterator[tuple[str, LintFinding]]:
+    """Named lists of a blocks file that no place in it calls on."""
+    for file, data in whole.blocks.items():
+        yield from ((file, found) for found in _unused_lists(data))
+
+
+def _unused_lists(data: Mapping[str, Any]) -> Iterator[LintFinding]:
+    holders = [data, *data.get("block", ())]
+    settings = [setting for holder in holders for setting in holder.get("setting", ())]
+    tables = [one for held in settings for one in (held.get("common", {}), *held["place"])]
+    used = {table.get(key) for table in tables for key in _LISTED if _is_name(table.get(key))}
+    for name in data.get("lists", ()):
+        if name not in used:
+            yield LintFinding(
+                Spot("lists", key=(name,)),
+                f'No place uses the list "{name}".',
+                "Use it by its name, or take it out.",
+            )
+
+
+def _is_name(value: object) -> bool:
+    return isinstance(value, str)
 
 
 def idle_follows(whole: Whole) -> Iterator[tuple[str, LintFinding]]:
@@ -363,6 +393,13 @@ RULES = (
         Severity.WARNING,
         "No profile follows a block.",
         across=unused_blocks,
+    ),
+    LintRule(
+        "unused-list",
+        Severity.WARNING,
+        "No place uses a named list.",
+        unused_lists,
+        unused_lists_of_blocks,
     ),
     LintRule(
         "idle-follow",

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from decimal import Decimal
 from itertools import pairwise
 from typing import Any
@@ -40,10 +40,17 @@ _CV_COUNTS: dict[str, tuple[int, int, str]] = {
 class Coder:
     """Makes the coding of one place and notes what does not fit."""
 
-    def __init__(self, faults: Faults, path: Path, fields: tuple[Field, ...]) -> None:
+    def __init__(
+        self,
+        faults: Faults,
+        path: Path,
+        fields: tuple[Field, ...],
+        lists: Mapping[str, dict[str, str]],
+    ) -> None:
         self.faults = faults
         self.path = path
         self.fields = fields
+        self.lists = lists
         self.widths = tuple(field.width for field in fields) or (8,)
 
     def coding(self, place: shapes.PlaceShape) -> Coding | None:
@@ -82,10 +89,20 @@ class Coder:
             )
         return low, high
 
-    def names(self, key: str, given: dict[str, str] | None, limits: tuple[int, int]) -> Any:
+    def named(self, key: str, given: dict[str, str] | str | None) -> dict[str, str]:
+        """The names that a key gives, itself or by the name of a list."""
+        if isinstance(given, str):
+            if given not in self.lists:
+                self.faults.unknown((*self.path, key), "list", given, self.lists)
+            return self.lists.get(given, {})
+        return given or {}
+
+    def names(
+        self, key: str, given: dict[str, str] | str | None, limits: tuple[int, int]
+    ) -> tuple[NamedSpan, ...]:
         """Named raw values in rising order; overlaps and what does not fit are noted."""
         spans: list[NamedSpan] = []
-        for text, name in (given or {}).items():
+        for text, name in self.named(key, given).items():
             found = _SPAN.fullmatch(text)
             low = int(found[1]) if found else 0
             high = int(found[2] or found[1]) if found else -1
@@ -139,8 +156,12 @@ class Coder:
         shift = self.fields[0].shift if len(self.fields) == 1 else 0
         room = sum(self.widths)
         flags: dict[int, str] = {}
-        for text, name in place.flags.items():
-            bit, at = int(text) - shift, (*self.path, "flags", text)
+        for text, name in self.named("flags", place.flags).items():
+            at = (*self.path, "flags", text)
+            if not text.isdecimal():
+                self.faults.add(at, f'"{text}" is no bit number.', "Flags have one bit each.")
+                continue
+            bit = int(text) - shift
             if not 0 <= bit < room:
                 self.faults.add(
                     at,

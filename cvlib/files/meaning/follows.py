@@ -108,7 +108,7 @@ class Follows:
             return None
         at = ids.index(wanted)
         block = file.block[at]
-        known = Known(self.known.scheme, self.known.sources, within)
+        known = Known(self.known.scheme, self.known.sources, within, file.lists)
         settings = settings_of(known, block.setting, ("block", at, "setting"))
         rules = rules_of(known, block.rule, ("block", at, "rule"))
         return from_block(name, block.title, settings.values(), rules, firmware)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from cvlib.errors import InputError
 from cvlib.files.faults import Faults, Path
@@ -39,6 +39,8 @@ class Known:
     sources: Mapping[str, str]
     """Source ids of the profile, each with its kind."""
     faults: Faults
+    lists: Mapping[str, dict[str, str]] = field(default_factory=dict)
+    """The named lists of the file."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -112,7 +114,7 @@ class PlaceMaker:
         if firmware is None or not fields or len(self.faults.paths) > before:
             return {}
         first = next(iter(fields.values()))
-        coding = Coder(self.faults, self.path, first).coding(self.shape)
+        coding = Coder(self.faults, self.path, first, self.known.lists).coding(self.shape)
         if coding is None:
             return {}
         defaults = self._defaults(coding, indexes)

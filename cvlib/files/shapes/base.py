@@ -88,6 +88,24 @@ class OneOrMore:
         return {"anyOf": [listed["items"], listed]}
 
 
+class OrName:
+    """A table that may be given by the name of a list instead."""
+
+    def __get_pydantic_core_schema__(
+        self, source: Any, handler: GetCoreSchemaHandler
+    ) -> CoreSchema:
+        """A text that can be a name goes through; all else has the table's own schema."""
+        return core_schema.no_info_wrap_validator_function(
+            lambda value, inner: value if is_name(value) else inner(value), handler(source)
+        )
+
+    def __get_pydantic_json_schema__(
+        self, schema: CoreSchema, handler: GetJsonSchemaHandler
+    ) -> JsonSchemaValue:
+        """Either the name or the table."""
+        return {"anyOf": [{"type": "string", "pattern": f"^{WORD}$"}, handler(schema)]}
+
+
 class Plain:
     """A value checked by one function, with its JSON Schema written out."""
 
@@ -111,6 +129,11 @@ class Plain:
 def as_list(value: Any) -> Any:
     """A list as it is; anything else as the only entry of a list."""
     return value if isinstance(value, list) else [value]
+
+
+def is_name(value: Any) -> bool:
+    """Whether a value can be the name of a list."""
+    return isinstance(value, str) and re.fullmatch(WORD, value) is not None
 
 
 def is_whole(value: Any) -> bool:
@@ -265,5 +288,14 @@ DecidingId: TypeAlias = Annotated[
 ]
 """The id of a setting in a condition: also of a neighbour, ``[n-1]``."""
 Named: TypeAlias = Annotated[str, Field(pattern=rf"^{NAME}$", max_length=120)]
-Names: TypeAlias = dict[Annotated[str, Field(pattern=SPAN_KEY)], Text]
+Names: TypeAlias = Annotated[
+    dict[Annotated[str, Field(pattern=SPAN_KEY)], Text], Field(min_length=1)
+]
+NamesOrList: TypeAlias = Annotated[Names, OrName()]
+"""Names of raw values, written here or in the list of a name."""
+FlagsOrList: TypeAlias = Annotated[
+    dict[Annotated[str, Field(pattern=r"^[0-9]{1,2}$")], Text], Field(min_length=1), OrName()
+]
+Lists: TypeAlias = dict[Annotated[str, Field(pattern=f"^{WORD}$", max_length=120)], Names]
+LISTS = "Names of raw values that several settings share, each under a name of its own."
 Day: TypeAlias = date

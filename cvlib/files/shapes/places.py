@@ -16,8 +16,9 @@ from cvlib.files.shapes.base import (
     Ends,
     Figure,
     Firmware,
+    FlagsOrList,
     Named,
-    Names,
+    NamesOrList,
     OneOrMore,
     OnlyTrue,
     PageText,
@@ -174,8 +175,9 @@ class NumberPlace(PlaceShape):
     offset: Figure | None = Field(None, description="Added after scaling, in the unit.")
     unit: Text | None = Field(None, description='Unit of the engineering value, such as "cm".')
     sign: Literal["bit", "twos-complement"] | None = Field(None, description=SIGN)
-    values: Names | None = Field(
-        None, description='Raw values with a special name, such as { 0 = "off" }.'
+    values: NamesOrList | None = Field(
+        None,
+        description='Raw values with a special name, such as { 0 = "off" }, or a list\'s name.',
     )
     measure: Literal["momentum", "pwm-period"] | None = Field(
         None, description="A formula of the standards: CVs 3, 4, 23, 24, or CV 9."
@@ -207,8 +209,8 @@ class ChoicePlace(PlaceShape):
     """One of several named values."""
 
     kind: Literal["choice"] = Field(description="What sort of value it is.")
-    choices: Names = Field(
-        min_length=1, description='Raw values and their names: { 0 = "off", "2-7" = "dim" }.'
+    choices: NamesOrList = Field(
+        description='Raw values and their names: { 0 = "off", "2-7" = "dim" }, or a list\'s name.'
     )
     default: Annotated[Any, written("whole", "text")] | None = Field(
         None, description="Name or raw value that a factory reset leaves."
@@ -222,8 +224,8 @@ class FlagsPlace(PlaceShape):
     """Several bits, each with a name."""
 
     kind: Literal["flags"] = Field(description="What sort of value it is.")
-    flags: dict[Annotated[str, Field(pattern=r"^[0-9]{1,2}$")], Text] = Field(
-        min_length=1, description='Bit numbers and their names: { 0 = "F1", 1 = "F2" }.'
+    flags: FlagsOrList = Field(
+        description='Bit numbers and their names: { 0 = "F1", 1 = "F2" }, or a list\'s name.'
     )
     default: Annotated[Any, written("whole", "texts")] | None = Field(
         None, description="Names of the flags set by a factory reset, or the raw value."
