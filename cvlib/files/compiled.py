@@ -42,6 +42,7 @@ _CLASSES: tuple[type, ...] = (
     *(conditions.When, conditions.Condition, conditions.Rule),
     *(cv.Page, cv.Slot, cv.Field, ranges.FirmwareRange, versions.FirmwareVersion),
     *(profile.Source, profile.Citation, profile.Marks, profile.Place, profile.Setting),
+    profile.DefaultCase,
     *(profile.Answered, profile.Identity, profile.VersionPart, profile.Release),
     *(profile.IndexPages, profile.Advisory, profile.Question, profile.Profile),
     *(coding.SignForm, coding_many.AddressForm, conditions.Test, units.Measure),

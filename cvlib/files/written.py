@@ -9,8 +9,9 @@ from typing import Any
 
 from cvlib.model.coding import Area, Choice, Coding, Flags, Number, Parts
 from cvlib.model.coding_many import Address, Curve, Text
+from cvlib.model.conditions import When
 from cvlib.model.named import NamedSpan
-from cvlib.model.profile import Citation, Place, Setting
+from cvlib.model.profile import Citation, DefaultCase, Place, Setting
 from cvlib.model.ranges import FirmwareRange
 from cvlib.model.units import Factor, factor_text
 
@@ -33,21 +34,30 @@ def written_place(place: Place, sources: Collection[str]) -> dict[str, Any]:
         made["firmware"] = written_firmware(place.firmware)
     made |= _where(place)
     made |= {"kind": place.coding.kind, **_coding(place)}
+    if place.cases:
+        made["default"] = [_case(place.coding, case) for case in place.cases]
     if place.default is not None:
         made["default"] = _default(place.coding, place.default)
     for mark in fields(place.marks):
         held = getattr(place.marks, mark.name)
         if held:
             made[mark.name.replace("_", "-")] = held
-    when = [{"setting": one.setting, one.test.value: list(one.values)} for one in place.when]
-    if when:
-        made["when"] = when if len(when) > 1 else when[0]
+    made |= _when(place.when)
     cited = [written_citation(one) for one in place.citations if one.source in sources]
     if cited:
         made["sources"] = cited
     if place.note:
         made["note"] = place.note
     return made
+
+
+def _when(conditions: tuple[When, ...]) -> dict[str, Any]:
+    when = [{"setting": one.setting, one.test.value: list(one.values)} for one in conditions]
+    return {"when": when if len(when) > 1 else when[0]} if when else {}
+
+
+def _case(coding: Coding, case: DefaultCase) -> dict[str, Any]:
+    return {**_when(case.when), "value": _default(coding, case.parts)}
 
 
 def written_firmware(firmware: FirmwareRange) -> str | list[str]:

@@ -20,7 +20,7 @@ from cvlib.model.coding import (
 from cvlib.model.coding_many import Address, Curve
 from cvlib.model.conditions import Test, When
 from cvlib.model.named import NamedSpan
-from cvlib.model.profile import Citation, Place, Profile
+from cvlib.model.profile import Citation, DefaultCase, Place, Profile
 from cvlib.model.units import SHORT, Factor, factor_text, in_steps
 from cvlib.render.phrases import listed
 from cvlib.render.views.why import citation_data, covering
@@ -55,11 +55,26 @@ def values_text(coding: Coding) -> str:
             return coding.legal()
 
 
-def default_text(place: Place) -> str:
-    """What a factory reset leaves, in a few words; empty where nobody says."""
-    parts, coding = place.default, place.coding
-    if parts is None:
-        return ""
+def default_text(place: Place, parts: Parts | None = None) -> str:
+    """What a factory reset leaves, in a few words; empty where nobody says.
+
+    Where it depends on other settings and ``parts`` do not say which it is, every case.
+    """
+    if place.cases and parts is None:
+        cases = [_case_text(place.coding, case) for case in place.cases]
+        return "; ".join(cases)
+    known = place.default if parts is None else parts
+    return "" if known is None else _default_text(place.coding, known)
+
+
+def _case_text(coding: Coding, case: DefaultCase) -> str:
+    value = _default_text(coding, case.parts)
+    if not case.when:
+        return f"{value} otherwise"
+    return f"{value} while {listed([_condition_text(one) for one in case.when])}"
+
+
+def _default_text(coding: Coding, parts: Parts) -> str:
     if isinstance(coding, Number):
         raw = coding.signed(coding.join(parts))
         reading = coding.decode(parts)
@@ -121,6 +136,10 @@ def place_data(place: Place) -> Data:
         "kind": coding.kind,
         **_coding_data(place),
         "default": None if place.default is None else raw_data(coding, place.default),
+        "default_cases": [
+            {"when": when_data(case.when), "default": raw_data(coding, case.parts)}
+            for case in place.cases
+        ],
         "default_text": default_text(place),
         "read_only": marks.read_only,
         "volatile": marks.volatile,

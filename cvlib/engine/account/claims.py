@@ -9,7 +9,7 @@ from typing import NamedTuple
 from cvlib.engine.known.resolve import Resolver
 from cvlib.errors import InputError
 from cvlib.model.answer import Answer, Standing
-from cvlib.model.coding import Area, Coding, Fields, Reading, Written
+from cvlib.model.coding import Area, Coding, Fields, Parts, Reading, Written
 from cvlib.model.conditions import Test, When
 from cvlib.model.cv import Slot
 from cvlib.model.profile import Place, Setting
@@ -116,6 +116,10 @@ class Layout:
                 return False
             outcome = None if held is None else outcome
         return outcome
+
+    def factory(self, place: Place) -> Parts | None:
+        """What a factory reset leaves at a place, as the values stand; nothing if not known."""
+        return place.factory(self._holds)
 
     def against(self, place: Place) -> tuple[str, ...]:
         """The settings whose saved values keep a place from existing."""

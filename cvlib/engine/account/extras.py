@@ -136,7 +136,7 @@ def unset_findings(layout: Layout) -> Iterator[Finding]:
 def changed_findings(layout: Layout, claims: Iterable[Claim]) -> Iterator[Finding]:
     """A note for each saved value that is not the factory default."""
     for claim in claims:
-        found, default = held(layout, claim.setting.id), claim.place.default
+        found, default = held(layout, claim.setting.id), layout.factory(claim.place)
         if found is None or default is None or found.parts == default:
             continue
         if _is_settable(claim.place):

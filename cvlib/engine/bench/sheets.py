@@ -6,11 +6,10 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from functools import lru_cache
 
-from cvlib.engine.account.claims import satisfied
+from cvlib.engine.account.factory import factory_parts, holds_at_factory
 from cvlib.engine.bench.expect import ANY_VALUE, Expectation, Keeping, Presence
 from cvlib.model.coding import Area, Coding, Fields, Number, signed_bits
 from cvlib.model.coding_many import Address, AddressForm, Curve, Text
-from cvlib.model.conditions import When
 from cvlib.model.cv import WHOLE, Field, Slot
 from cvlib.model.formulas import ADDRESS_BASE, ADDRESS_TOP
 from cvlib.model.profile import Place, Setting, group_of
@@ -54,11 +53,12 @@ def sheet_of(settings: Mapping[str, Setting], chosen: Chosen) -> dict[Slot, Expe
 
 def _parts(setting: Setting, place: Place, chosen: Chosen) -> Iterator[tuple[Slot, Part]]:
     keeping = _keeping(setting.id, place)
-    holds = all(_holds(when, chosen) for when in place.when)
+    holds = all(holds_at_factory(when, chosen) for when in place.when)
+    factory = factory_parts(place, chosen) if holds else None
     for at, field in enumerate(place.fields):
         default = None
-        if place.default is not None and holds:
-            default = place.default[at] << field.shift & field.mask
+        if factory is not None:
+            default = factory[at] << field.shift & field.mask
         part = Part(
             field.mask,
             legal_part(place.coding, at),
@@ -79,15 +79,6 @@ def _keeping(name: str, place: Place) -> Keeping:
     if marks.read_only:
         return Keeping.MAKER
     return Keeping.PERSONAL if group_of(name) in PERSONAL else Keeping.OWNER
-
-
-def _holds(when: When, chosen: Chosen) -> bool:
-    """Whether a condition holds while every setting has its factory value."""
-    place = chosen.get(when.setting)
-    if place is None or place.default is None:
-        return False
-    reading = place.coding.decode(place.default)
-    return satisfied(place.coding, when.test, when.values, reading)
 
 
 @lru_cache(maxsize=1 << 12)

@@ -228,7 +228,7 @@ class _Carrying:
             if not is_stale and (is_told or name in before):
                 continue
             answer = self.answers[name]
-            default = place.default
+            default = layout.factory(place)
             new = (
                 None if default is None else At(place, default, answer.standing, self.goal.version)
             )

@@ -6,8 +6,9 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from enum import StrEnum
 
+from cvlib.engine.account.factory import Values, factory_parts
 from cvlib.engine.carry.carry_outcomes import At
-from cvlib.model.coding import Fields
+from cvlib.model.coding import Fields, Parts
 from cvlib.model.cv import WHOLE, Slot, bits_of
 from cvlib.model.profile import Place
 
@@ -84,7 +85,8 @@ def compose_bytes(
                 if mask:
                     value = field.put(0, part) & mask
                     given.setdefault(field.slot, []).append(BitsFrom(mask, value, whence, name))
-    defaults = _factory_bits(ground.places, given)
+    known = {name: (held.place, held.parts) for name, held in {**offered, **carried}.items()}
+    defaults = _factory_bits(ground.places, given, known)
     return {
         slot: _composed(slot, parts, ground, defaults.get(slot, ()))
         for slot, parts in sorted(given.items(), key=lambda item: item[0].order)
@@ -103,7 +105,7 @@ def factory_values(places: Mapping[str, Place]) -> dict[Slot, int]:
             if not isinstance(place.coding, Fields):
                 claimed[field.slot] = claimed.get(field.slot, 0) | field.mask
     found: dict[Slot, int] = {}
-    for slot, parts in _factory_bits(places, claimed).items():
+    for slot, parts in _factory_bits(places, claimed, {}).items():
         known = sum(bits.mask for bits in parts)
         if not claimed.get(slot, 0) & ~known:
             found[slot] = sum(bits.value for bits in parts)
@@ -129,15 +131,18 @@ def _composed(
     return Composed(slot, sum(bits.value for bits in parts), tuple(ordered))
 
 
-def _factory_bits(places: Mapping[str, Place], slots: Iterable[Slot]) -> dict[Slot, list[BitsFrom]]:
+def _factory_bits(
+    places: Mapping[str, Place], slots: Iterable[Slot], known: Values
+) -> dict[Slot, list[BitsFrom]]:
     """The factory values of the bits of some CVs: those of fields first, then of whole bytes."""
     wanted = set(slots)
     found: dict[Slot, list[BitsFrom]] = {}
     for is_byte in (False, True):
         for name, place in places.items():
-            if place.default is None or isinstance(place.coding, Fields) is not is_byte:
+            if isinstance(place.coding, Fields) is not is_byte:
                 continue
-            for slot, mask, value in _default_fields(place):
+            parts = factory_parts(place, places, known) or ()
+            for slot, mask, value in _default_fields(place, parts):
                 taken = sum(bits.mask for bits in found.get(slot, ()))
                 if slot in wanted and mask & ~taken:
                     free = mask & ~taken
@@ -146,6 +151,6 @@ def _factory_bits(places: Mapping[str, Place], slots: Iterable[Slot]) -> dict[Sl
     return found
 
 
-def _default_fields(place: Place) -> Iterator[tuple[Slot, int, int]]:
-    for field, part in zip(place.fields, place.default or (), strict=True):
+def _default_fields(place: Place, parts: Parts) -> Iterator[tuple[Slot, int, int]]:
+    for field, part in zip(place.fields, parts, strict=False):
         yield field.slot, field.mask, field.put(0, part)

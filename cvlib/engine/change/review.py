@@ -279,7 +279,7 @@ def _of(places: Iterable[Place | None]) -> list[object]:
 _PARTS: tuple[tuple[Kind, Callable[[Place], object]], ...] = (
     (Kind.MOVED, lambda place: place.fields),
     (Kind.RECODED, lambda place: place.coding),
-    (Kind.DEFAULT, lambda place: place.default),
+    (Kind.DEFAULT, lambda place: place.said_default),
     (Kind.CONDITION, lambda place: place.when),
     (Kind.MARKS, lambda place: (place.marks, place.also_at)),
 )

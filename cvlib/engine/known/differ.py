@@ -83,6 +83,6 @@ def _change(old: Answer | None, new: Answer | None) -> Change | None:
         return Change.MOVED
     if old.place.coding != new.place.coding:
         return Change.RECODED
-    if old.place.default != new.place.default:
+    if old.place.said_default != new.place.said_default:
         return Change.DEFAULT
     return None if old.standing is new.standing else Change.STANDING

@@ -158,7 +158,7 @@ def _is_same_place(one: Place | None, other: Place | None) -> bool:
         return one is other
     return (
         one.same_as(other)
-        and one.default == other.default
+        and one.said_default == other.said_default
         and one.when == other.when
         and one.marks == other.marks
         and one.also_at == other.also_at
@@ -169,11 +169,13 @@ def place_content(place: Place | None) -> dict[str, object] | None:
     """A place as plain data, without firmware, sources and note; nothing for "absent"."""
     if place is None:
         return None
+    cases = [[[_when(when) for when in one.when], plain(one.parts)] for one in place.cases]
     return {
         "at": [[held.slot.cv, str(held.slot.page or ""), held.mask] for held in place.fields],
         "also-at": place.also_at,
         "coding": plain(place.coding),
         "default": plain(place.default),
+        **({"cases": cases} if cases else {}),
         "when": [_when(when) for when in place.when],
         "marks": plain(place.marks),
     }

@@ -18,29 +18,27 @@ from cvlib.model.profile import Place, Profile, Setting
 def illegal_defaults(subject: Subject) -> Iterator[LintFinding]:
     """Defaults outside the range, without a choice of their own, or with bits that mean nothing."""
     for setting, place in _alike_once(subject.settings, by_default=True):
-        if place.default is None:
-            continue
-        reading = place.coding.decode(place.default)
-        if reading.fault is None and not reading.stray:
-            continue
-        shown = reading.text if reading.fault else f"bits {bits_text(reading.stray)}"
-        yield LintFinding(
-            at_place(setting, place, "default"),
-            f'"{setting.id}" at {where_text(place)} has the default {shown}, which its own '
-            f"values do not allow: {place.coding.legal()}.",
-            "Correct the default or the values that are allowed.",
-        )
+        for reading in map(place.coding.decode, place.defaults):
+            if reading.fault is None and not reading.stray:
+                continue
+            shown = reading.text if reading.fault else f"bits {bits_text(reading.stray)}"
+            yield LintFinding(
+                at_place(setting, place, "default"),
+                f'"{setting.id}" at {where_text(place)} has the default {shown}, which its own '
+                f"values do not allow: {place.coding.legal()}.",
+                "Correct the default or the values that are allowed.",
+            )
 
 
 def _alike_once(
     settings: Iterable[Setting], by_default: bool = False
 ) -> Iterator[tuple[Setting, Place]]:
     """Each place of each setting; what a repeat has alike for every index comes once."""
-    seen: set[tuple[str, int, Parts | None]] = set()
+    seen: set[tuple[str, int, tuple[Parts, ...]]] = set()
     for setting in settings:
         name = without_index(setting.id)
         for number, place in enumerate(setting.places):
-            key = (name, number, place.default if by_default else None)
+            key = (name, number, place.defaults if by_default else ())
             if name == setting.id or key not in seen:
                 seen.add(key)
                 yield setting, place
@@ -128,7 +126,7 @@ def read_only_defaults(subject: Subject) -> Iterator[LintFinding]:
     known = _identity_slots(subject.profile)
     for setting, place in _alike_once(subject.written):
         marks = place.marks
-        if place.default is None or not marks.read_only or marks.internal:
+        if place.said_default is None or not marks.read_only or marks.internal:
             continue
         if setting.group == "identity" or known.intersection(f.slot for f in place.fields):
             continue

@@ -10,7 +10,7 @@ from cvlib.engine.known.neighbours import without_index
 from cvlib.errors import InputError, did_you_mean
 from cvlib.files.faults import Faults, Path, within
 from cvlib.files.meaning.follows import groups_and
-from cvlib.files.meaning.places import Span, indexed
+from cvlib.files.meaning.places import Span, default_whens, indexed
 from cvlib.files.meaning.settings import recurrence
 from cvlib.files.shapes.places import Deciding
 from cvlib.files.shapes.profile import ProfileFile
@@ -50,6 +50,8 @@ class Names:
             for count, when in enumerate(place.when or ()):
                 at = (*path, "place", number, "when", count)
                 self._deciding(when, at, span)
+            for inner, when in default_whens(place):
+                self._deciding(when, (*path, "place", number, *inner), span)
 
     def _deciding(self, shape: Deciding, path: Path, span: Span) -> None:
         values = {"is": shape.is_ or (), "not": shape.not_ or ()}

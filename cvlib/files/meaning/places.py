@@ -9,7 +9,7 @@ from dataclasses import dataclass, field
 from cvlib.errors import InputError
 from cvlib.files.faults import Faults, Path
 from cvlib.files.meaning.codings import Coder
-from cvlib.files.shapes.places import Cited, Deciding, PlaceShape, When
+from cvlib.files.shapes.places import CaseShape, Cited, Deciding, PlaceShape, When
 from cvlib.model import conditions as model
 from cvlib.model.coding import Coding, Parts, Written
 from cvlib.model.cv import (
@@ -22,7 +22,7 @@ from cvlib.model.cv import (
     parse_numbers,
     parse_page,
 )
-from cvlib.model.profile import PLAIN, Citation, Marks, Place, Verdict
+from cvlib.model.profile import PLAIN, Citation, DefaultCase, Marks, Place, Verdict
 from cvlib.model.ranges import FirmwareRange
 from cvlib.model.versions import Scheme
 
@@ -117,7 +117,8 @@ class PlaceMaker:
         coding = Coder(self.faults, self.path, first, self.known.lists).coding(self.shape)
         if coding is None:
             return {}
-        defaults = self._defaults(coding, indexes)
+        cases = self._cases(coding)
+        defaults = {} if cases else self._defaults(coding, indexes)
         marks = marks_of(self.shape)
         return {
             index: Place(
@@ -130,6 +131,7 @@ class PlaceMaker:
                 marks,
                 self._also_at(index),
                 numbered(self.shape.note, index),
+                tuple(DefaultCase(whens(when, index), parts) for when, parts in cases),
             )
             for index in indexes
         }
@@ -239,13 +241,27 @@ class PlaceMaker:
         slot = self.faults.tried((*self.path, "also-at"), make_slot, number)
         return slot.cv if slot else None
 
+    def _cases(self, coding: Coding) -> list[tuple[list[When] | None, Parts]]:
+        """The defaults that depend on other settings, in their order."""
+        shapes, made = cases_of(self.shape), []
+        for number, case in enumerate(shapes):
+            at = (*self.path, "default", number)
+            if case.when is None and number + 1 < len(shapes):
+                self.faults.add(
+                    at, "no later default is ever reached.", "Write the one without when last."
+                )
+            parts = self.faults.tried((*at, "value"), coding.raw, case.value)
+            if parts is not None:
+                made.append((case.when, parts))
+        return made
+
     def _defaults(
         self, coding: Coding, indexes: tuple[int | None, ...]
     ) -> dict[int | None, Parts | None]:
         one: Written | None = getattr(self.shape, "default", None)
         many: list[Written] | None = getattr(self.shape, "defaults", None)
         if many is None:
-            if one is None:
+            if one is None or cases_of(self.shape):
                 return {}
             parts = self.faults.tried((*self.path, "default"), coding.raw, one)
             return dict.fromkeys(indexes, parts)
@@ -258,6 +274,20 @@ class PlaceMaker:
             index: self.faults.tried((*at, number), coding.raw, value)
             for number, (index, value) in enumerate(zip(indexes, many, strict=False))
         }
+
+
+def cases_of(shape: PlaceShape) -> list[CaseShape]:
+    """The defaults that a place gives for several cases; none where it gives one for all."""
+    given = getattr(shape, "default", None)
+    listed = given if isinstance(given, list) else []
+    return [case for case in listed if isinstance(case, CaseShape)]
+
+
+def default_whens(shape: PlaceShape) -> Iterator[tuple[Path, When]]:
+    """Every condition that a default depends on, with its path from the place on."""
+    for number, case in enumerate(cases_of(shape)):
+        for count, when in enumerate(case.when or ()):
+            yield ("default", number, "when", count), when
 
 
 def marks_of(shape: PlaceShape) -> Marks:

@@ -4,7 +4,15 @@ from __future__ import annotations
 
 from typing import Annotated, Any, Literal, Self, TypeAlias
 
-from pydantic import ConfigDict, Field, model_validator
+from pydantic import (
+    ConfigDict,
+    Field,
+    GetCoreSchemaHandler,
+    GetJsonSchemaHandler,
+    model_validator,
+)
+from pydantic.json_schema import JsonSchemaValue
+from pydantic_core import CoreSchema, core_schema
 
 from cvlib.files.shapes.base import (
     NAME,
@@ -98,6 +106,43 @@ class When(Deciding):
 Whens: TypeAlias = Annotated[list[When], Field(min_length=1), OneOrMore()]
 
 
+class CaseShape(Shape):
+    """One of several defaults: its value, and what other settings must hold for it."""
+
+    when: Whens | None = Field(
+        None, description="It holds while other settings have these values; left out: otherwise."
+    )
+    value: Annotated[Any, written("whole", "bool", "text", "wholes", "texts")] = Field(
+        description="The default, written as where there is one for all cases."
+    )
+
+
+class OrCases:
+    """A default that may depend on other settings: a list of cases instead of a value."""
+
+    def __get_pydantic_core_schema__(
+        self, source: Any, handler: GetCoreSchemaHandler
+    ) -> CoreSchema:
+        """The cases where a list begins with a table, else the value's own schema."""
+        choices = {"one": handler(source), "cases": handler.generate_schema(list[CaseShape])}
+        return core_schema.tagged_union_schema(choices, _default_form)
+
+    def __get_pydantic_json_schema__(
+        self, schema: CoreSchema, handler: GetJsonSchemaHandler
+    ) -> JsonSchemaValue:
+        """Either the value or the list."""
+        made = handler(schema)
+        return {"anyOf": made.get("oneOf") or made["anyOf"]}
+
+
+def _default_form(value: Any) -> str:
+    return "cases" if isinstance(value, list) and any(map(_is_case, value)) else "one"
+
+
+def _is_case(value: Any) -> bool:
+    return isinstance(value, (dict, CaseShape))
+
+
 class PlaceShape(Shape):
     """What a place of any kind may say."""
 
@@ -185,7 +230,7 @@ class NumberPlace(PlaceShape):
     refers_to: Text | None = Field(
         None, description='What the figure is measured against, such as "at the motor terminals".'
     )
-    default: Annotated[Any, written("whole", "text", "wholes")] | None = Field(
+    default: Annotated[Any, written("whole", "text", "wholes"), OrCases()] | None = Field(
         None, description=DEFAULT
     )
     defaults: list[Annotated[Any, written("whole", "text")]] | None = Field(
@@ -197,7 +242,7 @@ class SwitchPlace(PlaceShape):
     """Off (0) or on (1)."""
 
     kind: Literal["switch"] = Field(description="What sort of value it is.")
-    default: Annotated[Any, written("bool", "whole", "text")] | None = Field(
+    default: Annotated[Any, written("bool", "whole", "text"), OrCases()] | None = Field(
         None, description="What a factory reset leaves: true or false."
     )
     defaults: list[Annotated[Any, written("bool", "whole", "text")]] | None = Field(
@@ -212,7 +257,7 @@ class ChoicePlace(PlaceShape):
     choices: NamesOrList = Field(
         description='Raw values and their names: { 0 = "off", "2-7" = "dim" }, or a list\'s name.'
     )
-    default: Annotated[Any, written("whole", "text")] | None = Field(
+    default: Annotated[Any, written("whole", "text"), OrCases()] | None = Field(
         None, description="Name or raw value that a factory reset leaves."
     )
     defaults: list[Annotated[Any, written("whole", "text")]] | None = Field(
@@ -227,7 +272,7 @@ class FlagsPlace(PlaceShape):
     flags: FlagsOrList = Field(
         description='Bit numbers and their names: { 0 = "F1", 1 = "F2" }, or a list\'s name.'
     )
-    default: Annotated[Any, written("whole", "texts")] | None = Field(
+    default: Annotated[Any, written("whole", "texts"), OrCases()] | None = Field(
         None, description="Names of the flags set by a factory reset, or the raw value."
     )
     defaults: list[Annotated[Any, written("whole", "texts")]] | None = Field(
@@ -243,7 +288,7 @@ class AddressPlace(PlaceShape):
         description='"short": one CV, 1-127; "extended": two CVs, 192-231 first; "plain": a number.'
     )
     range: Ends | None = Field(None, description="Lowest and highest address.")
-    default: Annotated[Any, written("whole", "wholes")] | None = Field(
+    default: Annotated[Any, written("whole", "wholes"), OrCases()] | None = Field(
         None, description="Address that a factory reset leaves, or the raw CV values as a list."
     )
     defaults: list[Annotated[Any, written("whole", "wholes")]] | None = Field(
@@ -257,7 +302,7 @@ class CurvePlace(PlaceShape):
     kind: Literal["curve"] = Field(description="What sort of value it is.")
     range: Ends | None = Field(None, description="Lowest and highest value of each CV.")
     sign: Literal["bit", "twos-complement"] | None = Field(None, description=SIGN)
-    default: Annotated[Any, written("wholes", "whole")] | None = Field(
+    default: Annotated[Any, written("wholes", "whole"), OrCases()] | None = Field(
         None, description="Values that a factory reset leaves, one for each CV."
     )
     defaults: list[Annotated[Any, written("wholes", "whole")]] | None = Field(
@@ -269,7 +314,7 @@ class TextPlace(PlaceShape):
     """Plain ASCII characters, one a CV."""
 
     kind: Literal["text"] = Field(description="What sort of value it is.")
-    default: Annotated[Any, written("text", "wholes")] | None = Field(
+    default: Annotated[Any, written("text", "wholes"), OrCases()] | None = Field(
         None, description="Text that a factory reset leaves."
     )
     defaults: list[Annotated[Any, written("text", "wholes")]] | None = Field(
@@ -281,7 +326,7 @@ class FieldsPlace(PlaceShape):
     """A whole CV whose bits are settings of their own."""
 
     kind: Literal["fields"] = Field(description="What sort of value it is.")
-    default: Byte | None = Field(None, description=DEFAULT)
+    default: Annotated[Byte, OrCases()] | None = Field(None, description=DEFAULT)
     defaults: list[Byte] | None = Field(None, min_length=1, description=DEFAULTS)
 
 
