@@ -7,7 +7,7 @@ from dataclasses import fields
 from decimal import Decimal
 from typing import Any
 
-from cvlib.model.coding import Area, Choice, Coding, Flags, Number, Parts
+from cvlib.model.coding import Area, Choice, Coding, Fields, Flags, Number, Parts
 from cvlib.model.coding_many import Address, Curve, Text
 from cvlib.model.conditions import When
 from cvlib.model.named import NamedSpan
@@ -117,6 +117,8 @@ def _coding(place: Place) -> dict[str, Any]:
             return {"range": [low, high], **sign}
         case Area(use=use):
             return {"use": use}
+        case Fields(names=spans) if spans:
+            return {"values": _names(spans)}
         case _:
             return {}
 

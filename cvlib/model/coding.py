@@ -349,23 +349,37 @@ class Flags(Coding):
 
 @dataclass(frozen=True, slots=True)
 class Fields(Coding):
-    """A whole CV whose bits are settings of their own."""
+    """A whole CV whose bits are settings of their own, unless it has a value with a name."""
 
     kind = "fields"
+    names: tuple[NamedSpan, ...] = ()
+    """Values of the whole byte that stand for something themselves: its bits then mean nothing."""
+
+    def name_of(self, byte: int) -> str | None:
+        """What the whole byte stands for, where its bits mean nothing."""
+        return named(self.names, byte)
 
     def decode(self, parts: Parts) -> Reading:
-        """The byte as it stands."""
-        return Reading(self.join(parts), str(self.join(parts)))
+        """The byte as it stands, by its name where it has one."""
+        byte = self.join(parts)
+        name = self.name_of(byte)
+        return Reading(byte, name or str(byte), name)
 
     def encode(self, value: Value) -> Parts:
-        """The byte as it stands."""
+        """The byte as it stands, or that of a name."""
+        if isinstance(value, str):
+            return self.split(number_named(self.names, value, self.kind))
         if not isinstance(value, int):
             raise problem(f"{value} is not a whole number.")
         return self.split(value)
 
     def raw(self, written: Written) -> Parts:
-        """The byte as it stands."""
-        return self._whole(written)
+        """The byte as it stands, or that of a name."""
+        return self.encode(written) if isinstance(written, str) else self._whole(written)
+
+    def legal(self) -> str:
+        """Every byte, with special names."""
+        return ", ".join(["0-255", *span_texts(self.names)])
 
 
 @dataclass(frozen=True, slots=True)

@@ -47,8 +47,8 @@ def values_text(coding: Coding) -> str:
             return f"{len(coding.widths)} values, each {low} to {high}"
         case Area(use=use):
             return use
-        case Fields():
-            return "its bits are settings of their own"
+        case Fields(names=spans):
+            return ", ".join(["its bits are settings of their own", *map(_span_text, spans)])
         case Address(low=low, high=high):
             return f"{low} to {high}"
         case _:
@@ -195,6 +195,8 @@ def _coding_data(place: Place) -> Data:
             data["form"] = coding.form.value
         case Area():
             data["use"] = coding.use
+        case Fields(names=spans) if spans:
+            data["values"] = _names(spans)
     return data
 
 

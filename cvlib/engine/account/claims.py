@@ -69,6 +69,10 @@ class Layout:
         self.values = values
         self.options = options
         self.answers = resolver.at(version)
+        self._whole: dict[Slot, Place] = {}
+        """Bytes of fields whose value stands for something as a whole: their bits mean nothing."""
+        for answer in self.answers.values():
+            self._look_at_byte(answer.place)
         self._claims: dict[Slot, list[Claim]] = {}
         self._asleep: dict[Slot, list[Claim]] = {}
         for answer in self.answers.values():
@@ -110,6 +114,8 @@ class Layout:
 
     def _active(self, place: Place, asked: frozenset[str]) -> bool | None:
         outcome: bool | None = True
+        if self._whole and any(self._whole.get(f.slot, place) is not place for f in place.fields):
+            return False
         for when in place.when:
             held = self._holds(when, asked)
             if held is False:
@@ -166,6 +172,15 @@ class Layout:
             found.extend(deeper or (when.setting,))
         return tuple(dict.fromkeys(found))
 
+    def _look_at_byte(self, place: Place | None) -> None:
+        coding = place.coding if place is not None else None
+        if place is None or not isinstance(coding, Fields) or not coding.names:
+            return
+        slot = place.fields[0].slot
+        byte = self.values.get(slot)
+        if byte is not None and coding.name_of(byte) and self.active(place):
+            self._whole[slot] = place
+
     def _add(self, answer: Answer) -> None:
         for place in answer.places():
             self._claim(place, answer, _basis(place, answer))
@@ -176,6 +191,8 @@ class Layout:
         if not any(field.slot in self.values for field in place.fields):
             return
         active = self.active(place)
+        if basis is Basis.FIELDS and self._whole.get(place.fields[0].slot) is place:
+            basis = Basis.SETTING
         if active is None and basis in (Basis.SETTING, Basis.FIELDS):
             basis = Basis.UNDECIDED
         setting = self.resolver.profile.settings[answer.setting]

@@ -139,7 +139,7 @@ def changed_findings(layout: Layout, claims: Iterable[Claim]) -> Iterator[Findin
         found, default = held(layout, claim.setting.id), layout.factory(claim.place)
         if found is None or default is None or found.parts == default:
             continue
-        if _is_settable(claim.place):
+        if _is_settable(claim.place) or isinstance(claim.place.coding, Fields):
             before = tell(claim.setting, claim.place, default, "factory default")
             yield replace(_about(layout, claim, "changed", Severity.NOTE), was=(before,))
 

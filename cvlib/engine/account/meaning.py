@@ -15,7 +15,7 @@ from cvlib.engine.account.ledger import FINE, Account
 from cvlib.engine.known.digest import digest, plain
 from cvlib.errors import one_line
 from cvlib.model.answer import Standing
-from cvlib.model.coding import Area, Coding, Fields, Number, Parts, Reading, signed_value
+from cvlib.model.coding import Coding, Fields, Number, Parts, Reading, signed_value
 from cvlib.model.coding_many import Curve, Text
 from cvlib.model.cv import Slot
 from cvlib.model.profile import Place
@@ -97,9 +97,13 @@ def _gists(account: Account, values: Mapping[Slot, int]) -> list[object]:
 
 
 def _owners(account: Account) -> tuple[Claim, ...]:
-    """The settings that the bits belong to, or would; areas and bytes of fields own nothing."""
+    """The settings that the bits belong to, or would; areas own nothing, and bytes of fields only
+    where their value stands for something as a whole.
+    """
     claims = account.asleep or account.now.claims
-    return tuple(c for c in claims if not isinstance(c.place.coding, (Area, Fields)))
+    return tuple(
+        c for c in claims if not isinstance(c.place.coding, Fields) or c.basis is Basis.SETTING
+    )
 
 
 def _works(claim: Claim) -> bool:

@@ -36,6 +36,8 @@ class Part:
     is_loose: bool
     is_whole: bool
     """Whether it is the byte that other settings are fields of."""
+    special: int = 0
+    """Values of that byte that stand for something as a whole, as a set."""
 
 
 def sheet_of(settings: Mapping[str, Setting], chosen: Chosen) -> dict[Slot, Expectation]:
@@ -66,6 +68,7 @@ def _parts(setting: Setting, place: Place, chosen: Chosen) -> Iterator[tuple[Slo
             keeping,
             bool(place.when),
             isinstance(place.coding, Fields) and not isinstance(place.coding, Area),
+            _special(place.coding),
         )
         yield field.slot, part
         if place.also_at is not None and at == 0:
@@ -89,6 +92,8 @@ def _joined(parts: tuple[Part, ...]) -> Expectation:
     default, mask = _default(parts)
     keepings = {part.keeping for part in fine}
     legal = ANY_VALUE if is_loose else _legal(tuple((part.mask, part.legal) for part in fine))
+    for part in parts:
+        legal |= part.special
     if keepings == {Keeping.DECODER}:
         keeping, mask = Keeping.DECODER, 0
     else:
@@ -99,15 +104,29 @@ def _joined(parts: tuple[Part, ...]) -> Expectation:
 
 
 def _default(parts: Iterable[Part]) -> tuple[int, int]:
-    """The factory value and which of its bits are known; single bits win over the whole byte."""
+    """The factory value and which of its bits are known; single bits win over the whole byte.
+
+    A byte that stands for something as a whole wins over its bits.
+    """
     default = mask = 0
-    for part in sorted(parts, key=lambda part: not part.is_whole):
+    for part in sorted(parts, key=_weight):
         if part.keeping is Keeping.DECODER:
             default, mask = default & ~part.mask, mask & ~part.mask
         elif part.default is not None:
             default = default & ~part.mask | part.default
             mask |= part.mask
     return default, mask
+
+
+def _weight(part: Part) -> int:
+    if not part.is_whole:
+        return 1
+    return 2 if part.default is not None and part.special >> part.default & 1 else 0
+
+
+def _special(coding: Coding) -> int:
+    spans = coding.names if isinstance(coding, Fields) else ()
+    return sum(1 << byte for span in spans for byte in range(span.low, span.high + 1))
 
 
 @lru_cache(maxsize=1 << 12)

@@ -156,9 +156,13 @@ class _Carrying:
 
     def _settle(self, waiting: dict[str, At], layout: Layout) -> None:
         """Give every waiting setting its outcome whose place is known to exist, or not to."""
-        for name, held in list(waiting.items()):
+        for name, held in sorted(waiting.items(), key=lambda one: not self._is_byte(one[0])):
             answer = self.answers.get(name)
             place = self.places.get(name)
+            if place is not None and not self._is_byte(name) and self._is_in_whole(place):
+                self.outcomes[name] = Dropped(name, held, Gone.ASLEEP, place)
+                del waiting[name]
+                continue
             if place is not None and (active := layout.active(place)) is not True:
                 if active is False:
                     self.outcomes[name] = Dropped(name, held, Gone.ASLEEP, place)
@@ -169,6 +173,15 @@ class _Carrying:
             del waiting[name]
             if isinstance(outcome, (Same, Moved, Converted, Clamped)):
                 self.written[name] = outcome.new
+
+    def _is_byte(self, name: str) -> bool:
+        return name in self.places and isinstance(self.places[name].coding, Fields)
+
+    def _is_in_whole(self, place: Place) -> bool:
+        """Whether a place shares a CV with a byte that is written as a whole."""
+        bytes_written = (held.place for name, held in self.written.items() if self._is_byte(name))
+        slots = {field.slot for held in bytes_written for field in held.fields}
+        return any(field.slot in slots for field in place.fields)
 
     def _outcome(self, name: str, old: At, answer: Answer | None, place: Place | None) -> Outcome:
         if answer is None:

@@ -67,7 +67,9 @@ def _bytes(answers: Mapping[str, Answer]) -> Iterator[tuple[str, Place, Parts]]:
     """Whole CVs of fields that state a default."""
     for name, answer in answers.items():
         place = answer.place
-        if place is not None and type(place.coding) is Fields and place.default is not None:
+        if place is None or type(place.coding) is not Fields or place.default is None:
+            continue
+        if place.coding.name_of(place.default[0]) is None:
             yield name, place, place.default
 
 

@@ -195,13 +195,13 @@ class Coder:
         """Characters."""
         return Text(self.widths)
 
-    def whole(self, _: shapes.FieldsPlace) -> Coding:
-        """A byte of fields."""
-        return Fields(self.widths)
+    def whole(self, place: shapes.FieldsPlace) -> Coding:
+        """A byte of fields, with the values that stand for something as a whole."""
+        return Fields(self.widths, self.names("values", place.values, self._limits(None)))
 
     def area(self, place: shapes.AreaPlace) -> Coding:
         """What the CVs are kept for."""
-        return Area(self.widths, place.use)
+        return Area(self.widths, use=place.use)
 
 
 _MAKERS: dict[str, Callable[[Coder, Any], Coding]] = {

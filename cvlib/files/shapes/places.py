@@ -326,6 +326,11 @@ class FieldsPlace(PlaceShape):
     """A whole CV whose bits are settings of their own."""
 
     kind: Literal["fields"] = Field(description="What sort of value it is.")
+    values: NamesOrList | None = Field(
+        None,
+        description="Values of the whole byte that stand for something themselves, such as "
+        '{ 255 = "not used" }: its bits then mean nothing. Or a list\'s name.',
+    )
     default: Annotated[Byte, OrCases()] | None = Field(None, description=DEFAULT)
     defaults: list[Byte] | None = Field(None, min_length=1, description=DEFAULTS)
 
