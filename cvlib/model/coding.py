@@ -367,15 +367,16 @@ class Fields(Coding):
 
     def encode(self, value: Value) -> Parts:
         """The byte as it stands, or that of a name."""
-        if isinstance(value, str):
-            return self.split(number_named(self.names, value, self.kind))
+        if isinstance(value, str) and self.names:
+            return self.split(number_named(self.names, value, "byte"))
         if not isinstance(value, int):
             raise problem(f"{value} is not a whole number.")
         return self.split(value)
 
     def raw(self, written: Written) -> Parts:
         """The byte as it stands, or that of a name."""
-        return self.encode(written) if isinstance(written, str) else self._whole(written)
+        is_name = isinstance(written, str) and bool(self.names)
+        return self.encode(str(written)) if is_name else self._whole(written)
 
     def legal(self) -> str:
         """Every byte, with special names."""
