@@ -51,6 +51,7 @@ PROFILE_ORDER: Mapping[str, tuple[str, ...]] = {
     "repeat": ("count", "step", "first"),
     "common": _PLACE,
     "place": _PLACE,
+    "default": ("when", "value"),
     "when": _TESTS,
     "sources": ("source", "verdict", "page", "note"),
     "rule": (
