@@ -37,7 +37,7 @@ from cvlib.engine.carry.compose_bytes import (
     compose_bytes,
     factory_values,
 )
-from cvlib.engine.carry.convert import Exact, Impossible, Limited, Rounded, convert
+from cvlib.engine.carry.convert import Exact, Impossible, Limited, Obstacle, Rounded, convert
 from cvlib.engine.carry.saved_settings import Gathered, Origin, gather
 from cvlib.engine.known.resolve import Resolver
 from cvlib.findings.finding import Finding
@@ -151,6 +151,7 @@ class _Carrying:
                 name, reason, place, self.goal.version, held.reading.text, needs
             )
         self._settle_troubled()
+        self._drop_chance_meanings()
         self._offer(self._layout())
         return self._result()
 
@@ -182,6 +183,18 @@ class _Carrying:
         bytes_written = (held.place for name, held in self.written.items() if self._is_byte(name))
         slots = {field.slot for held in bytes_written for field in held.fields}
         return any(field.slot in slots for field in place.fields)
+
+    def _drop_chance_meanings(self) -> None:
+        """Drop fields whose bits come together to a byte that stands for something as a whole."""
+        image = self._bytes()
+        for name, place in self.places.items():
+            held = image.get(place.fields[0].slot) if self._is_byte(name) else None
+            reading = None if held is None else place.coding.decode((held.value,))
+            if held is None or reading is None or reading.name is None or name in self.written:
+                continue
+            for inner in held.settings(Whence.CARRIED):
+                old, new = self.found.settings[inner], self.written.pop(inner)
+                self.outcomes[inner] = Dropped(inner, old, Obstacle.RANGE, new.place)
 
     def _outcome(self, name: str, old: At, answer: Answer | None, place: Place | None) -> Outcome:
         if answer is None:
