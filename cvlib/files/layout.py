@@ -24,18 +24,8 @@ _TESTS = ("setting", "is", "not", "has", "lacks", "min", "max", "legal", "shape"
 
 PROFILE_ORDER: Mapping[str, tuple[str, ...]] = {
     "": (
-        *(
-            "format",
-            "decoder",
-            "identity",
-            "firmware",
-            "source",
-            "page",
-            "lists",
-            "block",
-            "setting",
-        ),
-        *("rule", "advisory", "question", "accepted"),
+        *("format", "decoder", "identity", "firmware", "source", "page", "lists", "block"),
+        *("setting", "rule", "advisory", "question", "accepted"),
     ),
     "decoder": ("id", "maker", "name", "kind", "follows", "without", "note"),
     "follows": ("from", "firmware", "only", "without"),
@@ -82,7 +72,8 @@ _SETTING = (("setting",), ("setting", "place"), ("rule",))
 PROFILE_HEADED = frozenset(
     (
         *(("decoder",), ("identity",), ("firmware",), ("firmware", "release"), ("source",)),
-        *(("page",), ("lists", ANY), ("advisory",), ("question",), ("accepted",), ("block",)),
+        *(("page",), ("lists",), ("lists", ANY), ("advisory",), ("question",), ("accepted",)),
+        ("block",),
         *_SETTING,
         *(("block", *names) for names in _SETTING),
     )

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable
+from collections.abc import Collection
 from dataclasses import fields
 from decimal import Decimal
 from typing import Any
@@ -10,7 +10,7 @@ from typing import Any
 from cvlib.model.coding import Area, Choice, Coding, Fields, Flags, Number, Parts
 from cvlib.model.coding_many import Address, Curve, Text
 from cvlib.model.conditions import When
-from cvlib.model.named import NamedSpan
+from cvlib.model.named import span_table
 from cvlib.model.profile import Citation, DefaultCase, Place, Setting
 from cvlib.model.ranges import FirmwareRange
 from cvlib.model.units import Factor, factor_text
@@ -106,7 +106,7 @@ def _coding(place: Place) -> dict[str, Any]:
         case Number():
             return _number(coding)
         case Choice(choices=spans):
-            return {"choices": _names(spans)}
+            return {"choices": span_table(spans)}
         case Flags(flags=flags):
             shift = place.fields[0].shift if len(place.fields) == 1 else 0
             return {"flags": {str(bit + shift): name for bit, name in flags}}
@@ -118,7 +118,7 @@ def _coding(place: Place) -> dict[str, Any]:
         case Area(use=use):
             return {"use": use}
         case Fields(names=spans) if spans:
-            return {"values": _names(spans)}
+            return {"values": span_table(spans)}
         case _:
             return {}
 
@@ -136,17 +136,10 @@ def _number(coding: Number) -> dict[str, Any]:
     if coding.refers_to:
         made["refers-to"] = coding.refers_to
     if coding.names:
-        made["values"] = _names(coding.names)
+        made["values"] = span_table(coding.names)
     if coding.measure is not None:
         made["measure"] = coding.measure.value
     return made
-
-
-def _names(spans: Iterable[NamedSpan]) -> dict[str, str]:
-    return {
-        str(span.low) if span.low == span.high else f"{span.low}-{span.high}": span.name
-        for span in spans
-    }
 
 
 def _figure(figure: Factor) -> int | Decimal | str:

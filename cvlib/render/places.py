@@ -19,7 +19,7 @@ from cvlib.model.coding import (
 )
 from cvlib.model.coding_many import Address, Curve
 from cvlib.model.conditions import Test, When
-from cvlib.model.named import NamedSpan
+from cvlib.model.named import NamedSpan, span_table
 from cvlib.model.profile import Citation, DefaultCase, Place, Profile
 from cvlib.model.units import SHORT, Factor, factor_text, in_steps
 from cvlib.render.phrases import listed
@@ -61,8 +61,7 @@ def default_text(place: Place, parts: Parts | None = None) -> str:
     Where it depends on other settings and ``parts`` do not say which it is, every case.
     """
     if place.cases and parts is None:
-        cases = [_case_text(place.coding, case) for case in place.cases]
-        return "; ".join(cases)
+        return "; ".join(_case_text(place.coding, case) for case in place.cases)
     known = place.default if parts is None else parts
     return "" if known is None else _default_text(place.coding, known)
 
@@ -183,9 +182,9 @@ def _coding_data(place: Place) -> Data:
             data["unit"], data["refers_to"] = coding.unit, coding.refers_to
             data["sign"] = coding.sign.value if coding.sign else None
             data["measure"] = coding.measure.value if coding.measure else None
-            data["values"] = _names(coding.names)
+            data["values"] = span_table(coding.names)
         case Choice(choices=spans):
-            data["choices"] = _names(spans)
+            data["choices"] = span_table(spans)
         case Flags():
             shift = place.fields[0].shift if len(place.fields) == 1 else 0
             data["flags"] = {str(bit + shift): name for bit, name in coding.flags}
@@ -196,7 +195,7 @@ def _coding_data(place: Place) -> Data:
         case Area():
             data["use"] = coding.use
         case Fields(names=spans) if spans:
-            data["values"] = _names(spans)
+            data["values"] = span_table(spans)
     return data
 
 
@@ -240,13 +239,6 @@ def _range_text(coding: Number) -> str:
 def _span_text(span: NamedSpan) -> str:
     raw = str(span.low) if span.low == span.high else f"{span.low}-{span.high}"
     return f"{raw} = {span.name}"
-
-
-def _names(spans: tuple[NamedSpan, ...]) -> Data:
-    return {
-        str(span.low) if span.low == span.high else f"{span.low}-{span.high}": span.name
-        for span in spans
-    }
 
 
 def _figure(figure: Factor) -> int | float:

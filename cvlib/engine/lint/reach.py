@@ -182,7 +182,7 @@ def _unused_lists(data: Mapping[str, Any]) -> Iterator[LintFinding]:
     for name in data.get("lists", ()):
         if name not in used:
             yield LintFinding(
-                Spot("lists", key=(name,)),
+                Spot("lists", name, key=(name,)),
                 f'No place uses the list "{name}".',
                 "Use it by its name, or take it out.",
             )
