@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Any, Literal, Self, TypeAlias
+from typing import Annotated, Any, Literal, Self, TypeAlias, cast
 
 from pydantic import (
     ConfigDict,
@@ -30,6 +30,7 @@ from cvlib.files.shapes.base import (
     OneOrMore,
     OnlyTrue,
     PageText,
+    Plain,
     Scale,
     Shape,
     Text,
@@ -117,22 +118,26 @@ class CaseShape(Shape):
     )
 
 
-class OrCases:
+class OrCases(Plain):
     """A default that may depend on other settings: a list of cases instead of a value."""
+
+    def __init__(self, one: Plain) -> None:
+        super().__init__(one.check, one.schema)
 
     def __get_pydantic_core_schema__(
         self, source: Any, handler: GetCoreSchemaHandler
     ) -> CoreSchema:
-        """The cases where a list begins with a table, else the value's own schema."""
-        choices = {"one": handler(source), "cases": handler.generate_schema(list[CaseShape])}
+        """The cases where a list holds tables, else the value's own schema."""
+        one = super().__get_pydantic_core_schema__(source, handler)
+        choices = {"one": one, "cases": handler.generate_schema(list[CaseShape])}
         return core_schema.tagged_union_schema(choices, _default_form)
 
     def __get_pydantic_json_schema__(
         self, schema: CoreSchema, handler: GetJsonSchemaHandler
     ) -> JsonSchemaValue:
         """Either the value or the list."""
-        made = handler(schema)
-        return {"anyOf": made.get("oneOf") or made["anyOf"]}
+        cases = handler(cast("core_schema.TaggedUnionSchema", schema)["choices"]["cases"])
+        return {"anyOf": [*(self.schema.get("anyOf") or [self.schema]), cases]}
 
 
 def _default_form(value: Any) -> str:
@@ -230,7 +235,7 @@ class NumberPlace(PlaceShape):
     refers_to: Text | None = Field(
         None, description='What the figure is measured against, such as "at the motor terminals".'
     )
-    default: Annotated[Any, written("whole", "text", "wholes"), OrCases()] | None = Field(
+    default: Annotated[Any, OrCases(written("whole", "text", "wholes"))] | None = Field(
         None, description=DEFAULT
     )
     defaults: list[Annotated[Any, written("whole", "text")]] | None = Field(
@@ -242,7 +247,7 @@ class SwitchPlace(PlaceShape):
     """Off (0) or on (1)."""
 
     kind: Literal["switch"] = Field(description="What sort of value it is.")
-    default: Annotated[Any, written("bool", "whole", "text"), OrCases()] | None = Field(
+    default: Annotated[Any, OrCases(written("bool", "whole", "text"))] | None = Field(
         None, description="What a factory reset leaves: true or false."
     )
     defaults: list[Annotated[Any, written("bool", "whole", "text")]] | None = Field(
@@ -257,7 +262,7 @@ class ChoicePlace(PlaceShape):
     choices: NamesOrList = Field(
         description='Raw values and their names: { 0 = "off", "2-7" = "dim" }, or a list\'s name.'
     )
-    default: Annotated[Any, written("whole", "text"), OrCases()] | None = Field(
+    default: Annotated[Any, OrCases(written("whole", "text"))] | None = Field(
         None, description="Name or raw value that a factory reset leaves."
     )
     defaults: list[Annotated[Any, written("whole", "text")]] | None = Field(
@@ -272,7 +277,7 @@ class FlagsPlace(PlaceShape):
     flags: FlagsOrList = Field(
         description='Bit numbers and their names: { 0 = "F1", 1 = "F2" }, or a list\'s name.'
     )
-    default: Annotated[Any, written("whole", "texts"), OrCases()] | None = Field(
+    default: Annotated[Any, OrCases(written("whole", "texts"))] | None = Field(
         None, description="Names of the flags set by a factory reset, or the raw value."
     )
     defaults: list[Annotated[Any, written("whole", "texts")]] | None = Field(
@@ -288,7 +293,7 @@ class AddressPlace(PlaceShape):
         description='"short": one CV, 1-127; "extended": two CVs, 192-231 first; "plain": a number.'
     )
     range: Ends | None = Field(None, description="Lowest and highest address.")
-    default: Annotated[Any, written("whole", "wholes"), OrCases()] | None = Field(
+    default: Annotated[Any, OrCases(written("whole", "wholes"))] | None = Field(
         None, description="Address that a factory reset leaves, or the raw CV values as a list."
     )
     defaults: list[Annotated[Any, written("whole", "wholes")]] | None = Field(
@@ -302,7 +307,7 @@ class CurvePlace(PlaceShape):
     kind: Literal["curve"] = Field(description="What sort of value it is.")
     range: Ends | None = Field(None, description="Lowest and highest value of each CV.")
     sign: Literal["bit", "twos-complement"] | None = Field(None, description=SIGN)
-    default: Annotated[Any, written("wholes", "whole"), OrCases()] | None = Field(
+    default: Annotated[Any, OrCases(written("wholes", "whole"))] | None = Field(
         None, description="Values that a factory reset leaves, one for each CV."
     )
     defaults: list[Annotated[Any, written("wholes", "whole")]] | None = Field(
@@ -314,7 +319,7 @@ class TextPlace(PlaceShape):
     """Plain ASCII characters, one a CV."""
 
     kind: Literal["text"] = Field(description="What sort of value it is.")
-    default: Annotated[Any, written("text", "wholes"), OrCases()] | None = Field(
+    default: Annotated[Any, OrCases(written("text", "wholes"))] | None = Field(
         None, description="Text that a factory reset leaves."
     )
     defaults: list[Annotated[Any, written("text", "wholes")]] | None = Field(
@@ -331,7 +336,9 @@ class FieldsPlace(PlaceShape):
         description="Values of the whole byte that stand for something themselves, such as "
         '{ 255 = "not used" }: its bits then mean nothing. Or a list\'s name.',
     )
-    default: Annotated[Byte, OrCases()] | None = Field(None, description=DEFAULT)
+    default: Annotated[Any, OrCases(written("whole", "text"))] | None = Field(
+        None, description=DEFAULT
+    )
     defaults: list[Byte] | None = Field(None, min_length=1, description=DEFAULTS)
 
 
