@@ -186,7 +186,8 @@ def _when(key: str, text: str) -> Any:
                 advice='Write it as in "output[n].type=coil, servo".',
             )
         named = [int(v) if _WHOLE.fullmatch(v) else v for v in _list(key, values)]
-        made.append({"setting": setting, "is": named})
+        test = "not" if setting.endswith("!") else "is"
+        made.append({"setting": setting.rstrip("! "), test: named})
     return made if len(made) > 1 else made[0]
 
 

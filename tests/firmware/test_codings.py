@@ -10,9 +10,14 @@ from typing import Any
 
 import pytest
 
+from cvlib.engine.account.check import Saved
 from cvlib.engine.account.claims import Layout
 from cvlib.engine.account.factory import factory_parts
+from cvlib.engine.bench.sheets import sheet_of
+from cvlib.engine.carry.carry import Goal, carry
+from cvlib.engine.carry.carry_outcomes import New
 from cvlib.engine.carry.convert import Exact, Rounded, convert
+from cvlib.engine.carry.saved_settings import Origin
 from cvlib.engine.known.resolve import Resolver
 from cvlib.files.layout import PROFILE
 from cvlib.files.load import load_profile
@@ -26,7 +31,7 @@ from cvlib.render.places import default_text, values_text
 
 DATA = Path(__file__).parent / "data" / "rows.toml"
 CASES = tomllib.loads(DATA.read_text(encoding="utf-8"))["case"]
-HEAD = {
+HEAD: dict[str, Any] = {
     "format": 1,
     "decoder": {"id": "heath/stoat", "maker": "Heath", "name": "Stoat", "kind": "accessory"},
     "firmware": {"scheme": "dotted"},
@@ -86,7 +91,7 @@ def test_equal_fractions_are_one_coding_however_they_are_written() -> None:
 
 
 TYPES = {16: "switch", 20: "servo", 32: "relay", 128: "safety"}
-CORE = {
+CORE: dict[str, dict[str, Any]] = {
     "decoder.type": {"cv": 27, "kind": "choice", "choices": "types"},
     "address.low": {
         "cv": 1,
@@ -146,6 +151,37 @@ def test_a_default_that_depends_is_told_with_what_it_depends_on() -> None:
     assert factory_parts(place, places) is None
     type = places["decoder.type"]
     assert factory_parts(place, places, {"decoder.type": (type, (128,))}) == (60,)
+
+
+@pytest.mark.parametrize(("type", "even"), [(20, 1), (32, 0)])
+def test_identify_takes_the_default_that_a_reset_leaves(type: int, even: int) -> None:
+    """Where the deciding setting has a default, the other's follows from it."""
+    settings = {**CORE, "decoder.type": {**CORE["decoder.type"], "default": type}}
+    profile = loaded(settings, lists={"types": {str(raw): name for raw, name in TYPES.items()}})
+    chosen = {id: setting.places[0] for id, setting in profile.settings.items()}
+    expected = sheet_of(profile.settings, chosen)[Slot(21)]
+    assert (expected.default, expected.default_mask) == (even, 255)
+
+
+@pytest.mark.parametrize(("values", "low"), [({27: 128}, 60), ({27: 20}, 1), ({21: 1}, None)])
+def test_a_new_setting_is_offered_the_default_that_fits(
+    values: Mapping[int, int], low: int | None
+) -> None:
+    """What is carried decides; where it is not saved, nothing is offered."""
+    table = {**CORE, "address.low": {**CORE["address.low"], "firmware": "==2.0"}}
+    goal = loaded(
+        table,
+        lists={"types": {str(raw): name for raw, name in TYPES.items()}},
+        source=[{**HEAD["source"][0], "firmware": ["==1.0", "==2.0"]}],
+    )
+    held, start = Resolver(goal), goal.version("1.0")
+    slots = {Slot(cv): value for cv, value in values.items()}
+    origin = Origin(held, Saved(slots, dict.fromkeys(slots, start), {}), {})
+    outcome = carry(origin, Goal(held, goal.version("2.0"), slots, False, {}, {})).setting(
+        "address.low"
+    )
+    assert isinstance(outcome, New)
+    assert (outcome.new and outcome.new.parts) == (None if low is None else (low,))
 
 
 @pytest.mark.parametrize(
