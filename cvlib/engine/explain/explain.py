@@ -161,7 +161,8 @@ def _meaning(layout: Layout, slot: Slot, claim: Claim, mask: int, raw: int) -> M
     )
     if isinstance(coding, Area):
         return replace(told, use=coding.use)
-    if isinstance(coding, Fields) or place.marks.reserved:
+    is_byte = isinstance(coding, Fields) and claim.basis is not Basis.SETTING
+    if is_byte or place.marks.reserved:
         return replace(told, use="reserved")
     parts = place.parts(layout.values)
     reading = None if parts is None else coding.decode(parts)
