@@ -166,7 +166,7 @@ def place(table: Table, scheme: Scheme = Scheme.DOTTED) -> Place:
         Marks(**marks),
         table.get("also-at"),
         table.get("note", ""),
-        firmware(table["in"], scheme) if "in" in table else None,
+        narrowing=firmware(table["in"], scheme) if "in" in table else None,
     )
 
 
