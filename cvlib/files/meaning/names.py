@@ -52,8 +52,9 @@ class Names:
                 self._deciding(when, at, span)
 
     def _deciding(self, shape: Deciding, path: Path, span: Span) -> None:
-        none_of = shape.not_ if isinstance(shape, ConditionShape) else None
-        values = {"is": shape.is_ or (), "not": none_of or ()}
+        values = {"is": shape.is_ or ()}
+        if isinstance(shape, ConditionShape):
+            values |= {"not": shape.not_ or (), "factory": shape.factory or ()}
         flags = {"has": shape.has or (), "lacks": shape.lacks or ()}
         for setting in self._meant((*path, "setting"), shape.setting, span):
             fit = [self._fit((*path, key), given, setting) for key, given in values.items()]
