@@ -6,6 +6,7 @@ from collections.abc import Hashable, Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from typing import TypeAlias
 
+from cvlib.engine.account.claims import canonical
 from cvlib.engine.explain.asking import CODES
 from cvlib.engine.explain.explain import Meaning, Tenant, layout_of, meanings, tenants
 from cvlib.engine.explain.scopes import Scope, Shared, shared
@@ -16,11 +17,14 @@ from cvlib.findings.catalogue import Severity
 from cvlib.model import formulas
 from cvlib.model.answer import Answer
 from cvlib.model.coding import Area
-from cvlib.model.cv import Page, Slot
-from cvlib.model.profile import Profile, Setting
+from cvlib.model.cv import FIRST_PAGED, LAST_PAGED, Page, Slot
+from cvlib.model.profile import IndexPages, Profile, Setting
 
 FEW = 3
 """Up to so many settings that fit some words are explained in full."""
+
+MANUFACTURER = Slot(8)
+"""The CV to which the command is written that resets a decoder."""
 
 MOST_SHOWN = 80
 """Characters of words that fit nothing which are looked at to find the nearest, and shown."""
@@ -33,6 +37,8 @@ class ValueExplained:
     slot: Slot
     value: int
     meanings: tuple[Shared[Meaning], ...]
+    resets: bool = False
+    """Whether writing it is the command that sets every CV to its factory value."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,6 +49,10 @@ class CvExplained:
     wire: int
     """The number that direct mode sends for it."""
     tenants: tuple[Shared[Tenant], ...]
+    uses: tuple[Shared[str], ...] = ()
+    """What its index page is for."""
+    pages: tuple[Shared[IndexPages], ...] = ()
+    """The pages it may lie on and that are not reserved, where the page is not given."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -120,12 +130,18 @@ def explain_values(
     options: Mapping[str, str | int],
 ) -> tuple[tuple[ValueExplained, ...], tuple[Shared[Sum], ...]]:
     """CV values in words, a bit at a time, and what they come to together."""
+    values = _on_page_given(scopes, values)
     layouts = [layout_of(scope.resolver, scope.version, values, options) for scope in scopes]
     told = []
     for slot in sorted(values, key=lambda slot: slot.order):
         found = shared(scopes, (meanings(layout, slot) for layout in layouts), Meaning.gist)
         in_order = sorted(found, key=lambda one: one.said.mask & -one.said.mask)
-        told.append(ValueExplained(slot, values[slot], tuple(in_order)))
+        resets = values[slot] == formulas.RESET and any(
+            canonical(scope.resolver.profile.settings.values(), {slot: 0}).get(slot, slot)
+            == MANUFACTURER
+            for scope in scopes
+        )
+        told.append(ValueExplained(slot, values[slot], tuple(in_order), resets))
     return tuple(told), shared(scopes, (sums(layout) for layout in layouts), _as_it_is)
 
 
@@ -133,15 +149,20 @@ def explain_cv(scopes: tuple[Scope, ...], slot: Slot) -> CvExplained:
     """What lives on a CV."""
     said = (tenants(scope.resolver, scope.version, slot) for scope in scopes)
     found = shared(scopes, said, Tenant.gist)
-    return CvExplained(slot, formulas.wire_address(slot.cv), _in_order(found))
+    wire = formulas.wire_address(slot.cv)
+    uses = _uses(scopes, slot.page) if slot.page else ()
+    pages: tuple[Shared[IndexPages], ...] = ()
+    if slot.page is None and FIRST_PAGED <= slot.cv <= LAST_PAGED and not _settled(found):
+        listed = (scope.resolver.profile.pages for scope in scopes)
+        open_to = ([held for held in held_by if held.use != "reserved"] for held_by in listed)
+        pages = shared(scopes, open_to, _as_it_is)
+    return CvExplained(slot, wire, _in_order(found), uses, pages)
 
 
 def explain_page(scopes: tuple[Scope, ...], page: Page) -> PageExplained:
     """What an index page is for, and the settings on it."""
-    titles = (page_title(scope.resolver.profile, page) for scope in scopes)
-    uses = shared(scopes, ([title] if title else [] for title in titles), str.casefold)
     found = shared(scopes, (_on_page(scope, page) for scope in scopes), Tenant.gist)
-    return PageExplained(page, uses, _in_order(found))
+    return PageExplained(page, _uses(scopes, page), _in_order(found))
 
 
 def explain_words(scopes: tuple[Scope, ...], words: str) -> Iterator[Thing]:
@@ -162,6 +183,39 @@ def explain_words(scopes: tuple[Scope, ...], words: str) -> Iterator[Thing]:
     for id in ids:
         said = (_told(scope, id) for scope in scopes)
         yield SettingExplained(id, shared(scopes, said, SettingTold.gist))
+
+
+def _uses(scopes: tuple[Scope, ...], page: Page) -> tuple[Shared[str], ...]:
+    titles = (page_title(scope.resolver.profile, page) for scope in scopes)
+    return shared(scopes, ([title] if title else [] for title in titles), str.casefold)
+
+
+def _settled(found: Iterable[Shared[Tenant]]) -> bool:
+    """Whether some setting is known on a CV, areas apart."""
+    return any(not isinstance(one.said.place.coding, Area) for one in found)
+
+
+def _on_page_given(scopes: tuple[Scope, ...], values: Mapping[Slot, int]) -> dict[Slot, int]:
+    """The values with CVs 257-512 on the page that CVs 31 and 32 choose, where both are given.
+
+    A CV that is a setting of its own without a page stays without.
+    """
+    high, low = values.get(Slot(31)), values.get(Slot(32))
+    if high is None or low is None:
+        return dict(values)
+    moved: dict[Slot, int] = {}
+    for slot, value in values.items():
+        paged = Slot(slot.cv, Page(high, low))
+        unpaged = slot.page is None and FIRST_PAGED <= slot.cv <= LAST_PAGED
+        alone = unpaged and any(
+            place.fields[0].slot == slot and not isinstance(place.coding, Area)
+            for scope in scopes
+            for setting in scope.resolver.profile.settings.values()
+            for place in setting.places
+            if place.fields
+        )
+        moved[paged if unpaged and not alone and paged not in values else slot] = value
+    return moved
 
 
 def _which_decoder(scopes: Iterable[Scope]) -> str:
@@ -222,5 +276,5 @@ def _in_order(found: Iterable[Shared[Tenant]]) -> tuple[Shared[Tenant], ...]:
     return tuple(sorted(found, key=order))
 
 
-def _as_it_is(held: Sum) -> Hashable:
+def _as_it_is(held: Sum | IndexPages) -> Hashable:
     return held
