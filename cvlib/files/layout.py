@@ -21,17 +21,8 @@ _PLACE = (
     *("internal", "reserved", "uniform", "unused", "requirement", "when", "sources", "note"),
 )
 _TESTS = (
-    "setting",
-    "is",
-    "not",
-    "has",
-    "lacks",
-    "min",
-    "max",
-    "legal",
-    "shape",
-    "same-as",
-    "factory",
+    *("setting", "is", "not", "has", "lacks", "min", "max", "legal", "shape", "same-as"),
+    *("factory",),
 )
 
 PROFILE_ORDER: Mapping[str, tuple[str, ...]] = {

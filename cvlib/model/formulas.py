@@ -10,8 +10,8 @@ ADDRESS_BASE, ADDRESS_TOP = 192, 231
 EXTENDED_MAKER = 238
 UNLOCK_ALL = 255
 RESET = 8
-ACCESSORIES = 2048
-"""Packet addresses of outputs, and their numbers: 1 to 2048."""
+ACCESSORIES, ALL_ACCESSORIES = 2048, 511
+"""Packet addresses of outputs; the decoder address that is a broadcast (S-9.2.1, 2012-07)."""
 
 
 def seconds_per_step(value: int, steps: int) -> Decimal:
@@ -73,22 +73,14 @@ def accessory_decoder(low: int, high: int) -> int | None:
     return high * 64 + low if low < 64 and high < 8 else None
 
 
-def accessory_output(low: int, high: int) -> int | None:
+def accessory_output(low: int, high: int, offset: int = 3) -> int | None:
     """The output address in CVs 1 and 9 as a packet address, or nothing where they hold none.
 
-    Source: RCN-225 (2025-07-27), accessory CVs 1 and 9: the packet address is three more than
-    the number that people call the output by.
+    Source: RCN-225 (2025-07-27), accessory CVs 1 and 9: the number that people call the output
+    by, and 3. By NMRA S-9.2.2 (2012-07), CV 1, the offset is -1, although the same text says that
+    CV 1 = 1 and CV 9 = 0 are one packet by both methods, which holds for 3 alone.
     """
-    return (high * 256 + low + 3) % ACCESSORIES if high < 8 else None
-
-
-def accessory_output_nmra(low: int, high: int) -> int | None:
-    """The same by NMRA S-9.2.2 (2012-07), accessory CV 1: CV 1 + 256 * CV 9 - 1.
-
-    That is four less than by RCN-225. The same text says that CV 1 = 1 and CV 9 = 0 are one
-    packet by both methods, which holds for RCN-225 alone.
-    """
-    return (high * 256 + low - 1) % ACCESSORIES if high < 8 else None
+    return (high * 256 + low + offset) % ACCESSORIES if high < 8 else None
 
 
 def accessory_number(packet: int) -> int:

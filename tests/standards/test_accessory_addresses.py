@@ -49,7 +49,7 @@ def test_cvs_1_and_9_make_the_address(row: Row) -> None:
         case "output":
             packets = [formulas.accessory_output(low, high)] * 2
         case _:
-            packets = [formulas.accessory_output_nmra(low, high)] * 2
+            packets = [formulas.accessory_output(low, high, offset=-1)] * 2
     assert packets == [int(row["packet_first"]), int(row["packet_last"])]
     numbers = [formulas.accessory_number(packet) for packet in packets]
     assert numbers == [int(row["number_first"]), int(row["number_last"])]

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Hashable, Iterator, Mapping
 from dataclasses import dataclass, replace
-from fractions import Fraction
+from decimal import Decimal
 
 from cvlib.engine.account.claims import Basis, Claim, Layout, Owner, canonical, undisproved
 from cvlib.engine.account.verdicts import stray_mask
@@ -19,10 +19,10 @@ from cvlib.model.coding_many import Curve
 from cvlib.model.conditions import When
 from cvlib.model.cv import WHOLE, Field, Slot, bits_text
 from cvlib.model.profile import Place, Setting
-from cvlib.model.unit_table import factor, figure_of
-from cvlib.model.units import Measure, plain
+from cvlib.model.units import Measure, plain, with_unit
 from cvlib.model.versions import FirmwareVersion
 
+_OTHER = {"Hz": ("kHz", Decimal("0.001")), "kHz": ("Hz", Decimal(1000))}
 SPEED_TABLE = "speed.table"
 """The standards' setting of 28 steps (CVs 67-94), of which an entry is a share of full drive."""
 
@@ -171,18 +171,18 @@ def _meaning(layout: Layout, slot: Slot, claim: Claim, mask: int, raw: int) -> M
         return replace(told, use=coding.use)
     if isinstance(coding, Fields) or place.marks.reserved:
         return replace(told, use="reserved")
-    if isinstance(coding, Curve):
-        return _entry(told, claim, slot, layout.values[slot])
     parts = place.parts(layout.values)
     reading = None if parts is None else coding.decode(parts)
+    if isinstance(coding, Curve):
+        reading = _entry(claim, coding, slot, layout.values[slot])
     return replace(
         told,
-        value="" if reading is None or parts is None else _words(coding, parts, reading),
+        value="" if reading is None else _words(coding, parts or (), reading),
         legal=coding_text(place),
         help=claim.setting.help,
         fault="" if reading is None or reading.fault is None else reading.fault.value,
         stray=0 if reading is None else stray_mask(claim, slot, reading.stray),
-        needs=tuple(str(f.slot) for f in place.fields if f.slot not in layout.values),
+        needs=tuple(str(f.slot) for f in place.fields if not (reading or f.slot in layout.values)),
         when=place.when if claim.basis is Basis.UNDECIDED else (),
     )
 
@@ -195,36 +195,26 @@ def _words(coding: Coding, parts: Parts, reading: Reading) -> str:
     if reading.fault is not None:
         return str(raw)
     if coding.measure is Measure.PWM_PERIOD:
-        hertz = Fraction(1_000_000, formulas.pwm_period(raw))
-        return f"{reading.text}, {float(hertz):.4g} Hz ({float(hertz / 1000):.4g} kHz)"
-    if (size := factor(coding.unit, "Hz")) is None:
+        hertz = 1_000_000 / formulas.pwm_period(raw)
+        return f"{reading.text}, {hertz:.4g} Hz ({hertz / 1000:.4g} kHz)"
+    if coding.unit not in _OTHER:
         return reading.text
-    hertz = Fraction(coding.scaled(raw)) * size
-    other = "Hz" if coding.unit == "kHz" else "kHz"
-    figure = plain(figure_of(hertz / (1 if other == "Hz" else 1000)))
-    return f"{reading.text} ({figure} {other})"
+    other, size = _OTHER[coding.unit]
+    return f"{reading.text} ({with_unit(coding.scaled(raw) * size, other)})"
 
 
-def _entry(told: Meaning, claim: Claim, slot: Slot, value: int) -> Meaning:
+def _entry(claim: Claim, curve: Curve, slot: Slot, value: int) -> Reading:
     """One entry of a curve by itself: of a speed table the step and its share of full drive."""
-    place, curve = claim.place, claim.place.coding
-    assert isinstance(curve, Curve)
-    at = next(n for n, field in enumerate(place.fields) if field.slot == slot)
-    part = place.fields[at].take(value)
-    fits = curve.low <= part <= curve.high
-    words = f"entry {at + 1} of {len(place.fields)}: {part}"
-    if claim.setting.id == SPEED_TABLE:
-        share = Fraction(part * 100, curve.high)
-        percent = plain(round(float(share), 1 if share < 10 else 0))
-        words = f"step {at + 1}: {percent} % ({part} of {curve.high})"
-    return replace(
-        told,
-        value=words if fits else str(part),
-        legal=coding_text(place),
-        help=claim.setting.help,
-        fault="" if fits else ValueFault.OUT_OF_RANGE.value,
-        when=place.when if claim.basis is Basis.UNDECIDED else (),
-    )
+    fields = claim.place.fields
+    at = next(n for n, field in enumerate(fields) if field.slot == slot)
+    part = fields[at].take(value)
+    if not curve.low <= part <= curve.high:
+        return Reading(part, str(part), fault=ValueFault.OUT_OF_RANGE)
+    if claim.setting.id != SPEED_TABLE:
+        return Reading(part, f"entry {at + 1} of {len(fields)}: {part}")
+    share = part * 100 / curve.high
+    percent = plain(round(share, 1 if share < 10 else 0))
+    return Reading(part, f"step {at + 1}: {percent} % ({part} of {curve.high})")
 
 
 def _rivals(answer: Answer, place: Place) -> tuple[str, ...]:

@@ -6,7 +6,6 @@ from collections.abc import Hashable, Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from typing import TypeAlias
 
-from cvlib.engine.account.claims import canonical
 from cvlib.engine.explain.asking import CODES
 from cvlib.engine.explain.explain import Meaning, Tenant, layout_of, meanings, tenants
 from cvlib.engine.explain.scopes import Scope, Shared, shared
@@ -22,9 +21,6 @@ from cvlib.model.profile import IndexPages, Profile, Setting
 
 FEW = 3
 """Up to so many settings that fit some words are explained in full."""
-
-MANUFACTURER = Slot(8)
-"""The CV to which the command is written that resets a decoder."""
 
 MOST_SHOWN = 80
 """Characters of words that fit nothing which are looked at to find the nearest, and shown."""
@@ -136,11 +132,8 @@ def explain_values(
     for slot in sorted(values, key=lambda slot: slot.order):
         found = shared(scopes, (meanings(layout, slot) for layout in layouts), Meaning.gist)
         in_order = sorted(found, key=lambda one: one.said.mask & -one.said.mask)
-        resets = values[slot] == formulas.RESET and any(
-            canonical(scope.resolver.profile.settings.values(), {slot: 0}).get(slot, slot)
-            == MANUFACTURER
-            for scope in scopes
-        )
+        places = [one.said.place for one in found if values[slot] == formulas.RESET]
+        resets = any(place and place.fields[0].slot == Slot(8) for place in places)
         told.append(ValueExplained(slot, values[slot], tuple(in_order), resets))
     return tuple(told), shared(scopes, (sums(layout) for layout in layouts), _as_it_is)
 
@@ -152,9 +145,9 @@ def explain_cv(scopes: tuple[Scope, ...], slot: Slot) -> CvExplained:
     wire = formulas.wire_address(slot.cv)
     uses = _uses(scopes, slot.page) if slot.page else ()
     pages: tuple[Shared[IndexPages], ...] = ()
-    if slot.page is None and FIRST_PAGED <= slot.cv <= LAST_PAGED and not _settled(found):
+    if _lacks_page(slot) and all(isinstance(one.said.place.coding, Area) for one in found):
         listed = (scope.resolver.profile.pages for scope in scopes)
-        open_to = ([held for held in held_by if held.use != "reserved"] for held_by in listed)
+        open_to = ([one for one in held if one.use != "reserved"] for held in listed)
         pages = shared(scopes, open_to, _as_it_is)
     return CvExplained(slot, wire, _in_order(found), uses, pages)
 
@@ -190,9 +183,8 @@ def _uses(scopes: tuple[Scope, ...], page: Page) -> tuple[Shared[str], ...]:
     return shared(scopes, ([title] if title else [] for title in titles), str.casefold)
 
 
-def _settled(found: Iterable[Shared[Tenant]]) -> bool:
-    """Whether some setting is known on a CV, areas apart."""
-    return any(not isinstance(one.said.place.coding, Area) for one in found)
+def _lacks_page(slot: Slot) -> bool:
+    return slot.page is None and FIRST_PAGED <= slot.cv <= LAST_PAGED
 
 
 def _on_page_given(scopes: tuple[Scope, ...], values: Mapping[Slot, int]) -> dict[Slot, int]:
@@ -203,19 +195,17 @@ def _on_page_given(scopes: tuple[Scope, ...], values: Mapping[Slot, int]) -> dic
     high, low = values.get(Slot(31)), values.get(Slot(32))
     if high is None or low is None:
         return dict(values)
-    moved: dict[Slot, int] = {}
-    for slot, value in values.items():
-        paged = Slot(slot.cv, Page(high, low))
-        unpaged = slot.page is None and FIRST_PAGED <= slot.cv <= LAST_PAGED
-        alone = unpaged and any(
-            place.fields[0].slot == slot and not isinstance(place.coding, Area)
-            for scope in scopes
-            for setting in scope.resolver.profile.settings.values()
-            for place in setting.places
-            if place.fields
-        )
-        moved[paged if unpaged and not alone and paged not in values else slot] = value
-    return moved
+    alone = {
+        field.slot
+        for scope in scopes
+        for setting in scope.resolver.profile.settings.values()
+        for place in setting.places
+        for field in place.fields
+        if not isinstance(place.coding, Area)
+    }
+    paged = {slot: Slot(slot.cv, Page(high, low)) for slot in values if _lacks_page(slot)}
+    moved = {slot: to for slot, to in paged.items() if slot not in alone and to not in values}
+    return {moved.get(slot, slot): value for slot, value in values.items()}
 
 
 def _which_decoder(scopes: Iterable[Scope]) -> str:

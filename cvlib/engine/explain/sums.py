@@ -19,10 +19,6 @@ STATES_PAGE = Page(0, 43)
 """The page of function assignment per output with binary states."""
 
 
-ALL_ACCESSORIES = 511
-"""The decoder address that is a broadcast. Source: NMRA S-9.2.1 (2012-07), basic broadcast."""
-
-
 @dataclass(frozen=True, slots=True)
 class Sum:
     """What several CVs come to together."""
@@ -137,12 +133,12 @@ def _accessory(layout: Layout) -> Iterator[Sum]:
             packet = decoder * 4
             first, last = map(formulas.accessory_number, (packet, packet + 3))
             words = f"{decoder}, outputs {first}-{last}, packet addresses {packet}-{packet + 3}"
-            words += ", which every decoder obeys" if decoder == ALL_ACCESSORIES else ""
+            words += ", which every decoder obeys" if decoder == formulas.ALL_ACCESSORIES else ""
         source = f"{NMRA} and {RCN}, CVs 1 and 9"
         yield Sum("Decoder address (CV 29 bit 6 off)", words, (1, 9), source)
     if by_output is not False:
         rcn = formulas.accessory_output(held[1], held[9])
-        nmra = formulas.accessory_output_nmra(held[1], held[9])
+        nmra = formulas.accessory_output(held[1], held[9], offset=-1)
         ours = theirs = "not allowed here: CV 9 may be 0 to 7"
         if rcn is not None:
             ours = f"output {formulas.accessory_number(rcn)}, packet address {rcn}"

@@ -39,19 +39,9 @@ def cv_blocks(scopes: tuple[Scope, ...], thing: CvExplained) -> Iterator[Block]:
         yield Paragraph(plain("Nothing is known to live here."))
     if thing.pages:
         yield Paragraph(plain(f"Its page decides: ask for it as {thing.slot.cv}@16/2."))
-        by_scope = any(one.by for one in thing.pages)
-        columns = [Column("page"), Column("for"), *([Column(who_title(scopes))] * by_scope)]
-        yield Table(
-            tuple(columns),
-            tuple(
-                (
-                    plain(one.said.text),
-                    plain(one.said.title or one.said.use),
-                    *((plain(who(scopes, one.by)),) if by_scope else ()),
-                )
-                for one in thing.pages
-            ),
-        )
+        rows = ((one.said.text, one.said.title, who(scopes, one.by)) for one in thing.pages)
+        columns = (Column("page"), Column("for"), Column(who_title(scopes)))
+        yield Table(columns, tuple(tuple(map(plain, row)) for row in rows))
     wire = f"Direct mode sends it as number {thing.wire} (NMRA S-9.2.3, 2012-07)."
     yield Paragraph(faint(wire))
 
