@@ -262,6 +262,7 @@ def rule(table: Table, scheme: Scheme = Scheme.DOTTED) -> Rule:
         ignore=tuple(table.get("ignore", ())),
         sum_of=tuple(total.get("of", ())),
         sum_max=total.get("max"),
+        trap=table.get("trap", False),
     )
 
 

@@ -20,7 +20,10 @@ _PLACE = (
     *("unit", "refers-to", "values", "measure", "default", "defaults", "read-only", "volatile"),
     *("internal", "reserved", "uniform", "unused", "requirement", "when", "sources", "note"),
 )
-_TESTS = ("setting", "is", "not", "has", "lacks", "min", "max", "legal", "shape", "same-as")
+_TESTS = (
+    *("setting", "is", "not", "has", "lacks", "min", "max", "legal", "shape", "same-as"),
+    *("factory",),
+)
 
 PROFILE_ORDER: Mapping[str, tuple[str, ...]] = {
     "": (
@@ -45,7 +48,7 @@ PROFILE_ORDER: Mapping[str, tuple[str, ...]] = {
     "when": _TESTS,
     "sources": ("source", "verdict", "page", "note"),
     "rule": (
-        *("id", "severity", "text", "repair", "source", "firmware", "repeat", "if"),
+        *("id", "severity", "trap", "text", "repair", "source", "firmware", "repeat", "if"),
         *("requires", "conflicts", "order", "ignore", "sum"),
     ),
     **dict.fromkeys(("if", "requires", "conflicts"), _TESTS),

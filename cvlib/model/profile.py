@@ -293,6 +293,12 @@ class IndexPages:
     use: str
     title: str
 
+    @property
+    def text(self) -> str:
+        """The pages as people write them, such as ``0/40-43``."""
+        spans = ((str(low) if low == top else f"{low}-{top}") for low, top in (self.high, self.low))
+        return "/".join(spans)
+
     def holds(self, page: Page) -> bool:
         """Whether a page is one of them."""
         return self.high[0] <= page.high <= self.high[1] and self.low[0] <= page.low <= self.low[1]

@@ -60,6 +60,8 @@ class Names:
 
     def _deciding(self, shape: Deciding, path: Path, span: Span) -> None:
         values = {"is": shape.is_ or (), "not": shape.not_ or ()}
+        if isinstance(shape, ConditionShape):
+            values["factory"] = shape.factory or ()
         flags = {"has": shape.has or (), "lacks": shape.lacks or ()}
         for setting in self._meant((*path, "setting"), shape.setting, span):
             fit = [self._fit((*path, key), given, setting) for key, given in values.items()]

@@ -158,6 +158,7 @@ def _rule(shape: RuleShape, firmware: FirmwareRange | None, index: int | None) -
         tuple(shape.ignore or ()),
         named(shape.sum.of if shape.sum else ()),
         shape.sum.max if shape.sum else None,
+        bool(shape.trap),
     )
 
 
@@ -172,6 +173,8 @@ def _conditions(given: list[ConditionShape] | None, index: int | None) -> tuple[
 def _tests(shape: ConditionShape, index: int | None) -> Iterator[tuple[Test, tuple[Written, ...]]]:
     """The one test of a condition."""
     yield from tests_of(shape)
+    if shape.factory is not None:
+        yield Test.FACTORY, tuple(shape.factory)
     other = None if shape.same_as is None else indexed(shape.same_as, index)
     single: dict[Test, int | bool | str | None] = {
         Test.MIN: shape.min,
