@@ -38,6 +38,7 @@ from cvlib.model.profile import (
     Place,
     Profile,
     Release,
+    Risk,
     Setting,
     Source,
     SourceKind,
@@ -163,9 +164,12 @@ def place(table: Table, scheme: Scheme = Scheme.DOTTED) -> Place:
 
 
 def setting(id: str, places: Table | Iterable[Table], scheme: Scheme = Scheme.DOTTED) -> Setting:
-    """A setting with one place or several."""
+    """A setting with one place or several; ``risk`` of a place marks it, None takes the mark away."""
     tables = [places] if isinstance(places, Mapping) else list(places)
-    return Setting(id, f"Title of {id}", tuple(place(table, scheme) for table in tables))
+    made = tuple(place(table, scheme) for table in tables)
+    said = next((table["risk"] for table in tables if "risk" in table), ())
+    risk = None if said is None else frozenset(map(Risk, said))
+    return Setting(id, f"Title of {id}", made, risk=risk)
 
 
 def source(id: str, table: Table | str | list[str], scheme: Scheme) -> Source:
@@ -251,7 +255,7 @@ def profile(table: Table) -> Profile:
         "test/decoder",
         "Ferrow",
         "Decoder",
-        "motor",
+        table.get("kind", "motor"),
         scheme,
         {id: setting(id, places, scheme) for id, places in settings.items()},
         {id: source(id, held, scheme) for id, held in table.get("sources", {}).items()},

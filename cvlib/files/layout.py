@@ -24,10 +24,10 @@ _TESTS = ("setting", "is", "not", "has", "lacks", "min", "max", "legal", "shape"
 
 PROFILE_ORDER: Mapping[str, tuple[str, ...]] = {
     "": (
-        *("format", "decoder", "identity", "firmware", "source", "page", "block", "setting"),
-        *("rule", "advisory", "question", "accepted"),
+        *("format", "decoder", "identity", "firmware", "source", "page", "risk", "block"),
+        *("setting", "rule", "advisory", "question", "accepted"),
     ),
-    "decoder": ("id", "maker", "name", "kind", "follows", "without", "note"),
+    "decoder": ("id", "maker", "name", "kind", "follows", "without", "risk", "note"),
     "follows": ("from", "firmware", "only", "without"),
     "identity": ("manufacturer", "answers", "no-answer"),
     "answers": ("cv", "page", "bits", "value", "values", "range", "firmware"),
@@ -36,8 +36,8 @@ PROFILE_ORDER: Mapping[str, tuple[str, ...]] = {
     "release": ("version", "date", "label", "labels", "answers", "note"),
     "source": ("id", "kind", "title", "date", "firmware", "about", "where", "note"),
     "page": ("pages", "use", "title"),
-    "block": ("id", "title", "setting", "rule"),
-    "setting": ("id", "title", "help", "repeat", "common", "place"),
+    "block": ("id", "title", "risk", "setting", "rule"),
+    "setting": ("id", "title", "help", "risk", "repeat", "common", "place"),
     "repeat": ("count", "step", "first"),
     "common": _PLACE,
     "place": _PLACE,
@@ -71,7 +71,7 @@ _SETTING = (("setting",), ("setting", "place"), ("rule",))
 PROFILE_HEADED = frozenset(
     (
         *(("decoder",), ("identity",), ("firmware",), ("firmware", "release"), ("source",)),
-        *(("page",), ("advisory",), ("question",), ("accepted",), ("block",)),
+        *(("page",), ("risk",), ("advisory",), ("question",), ("accepted",), ("block",)),
         *_SETTING,
         *(("block", *names) for names in _SETTING),
     )

@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
-from cvlib.engine.bench.harm import Harm, cautions_of, harm_of, is_unseen, needs_motor
+from cvlib.engine.bench.harm import Harm, harm_of, needs_motor
 from cvlib.engine.bench.layouts import Bundle, Disputed, Tried
 from cvlib.engine.bench.trials import (
     Bench,
@@ -19,6 +19,7 @@ from cvlib.engine.bench.trials import (
     values_at_one_place,
     writes_of,
 )
+from cvlib.engine.carry.cautions import risk_cautions
 from cvlib.engine.carry.write_sheet import Caution
 from cvlib.engine.known.resolve import Resolver
 from cvlib.engine.known.told import coding_text, where_text
@@ -106,8 +107,7 @@ def _test(resolver: Resolver, bench: Bench, at: int, bundle: Bundle, name: str) 
     held = [place for place in places if place is not None]
     if not held or not all(_is_triable(place) for place in held) or _all_same(places):
         return None
-    harm = max(harm_of(bench.kind, setting, place) for place in held)
-    if harm is Harm.NEVER or is_unseen(setting):
+    if harm_of(setting) is Harm.NEVER:
         return None
     slots = [{part.slot for part in place.fields} for place in held]
     is_same_place = len(held) == len(places) and all(one == slots[0] for one in slots)
@@ -133,8 +133,8 @@ def _test(resolver: Resolver, bench: Bench, at: int, bundle: Bundle, name: str) 
         unknown,
         len(places),
         is_same_place,
-        tuple(cautions_of(setting, harm, held)),
-        needs_motor(bench.kind, setting),
+        (Caution.HANDBOOK, *risk_cautions(setting.risk)),
+        needs_motor(resolver.profile.kind, setting),
     )
 
 

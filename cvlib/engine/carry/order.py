@@ -21,6 +21,7 @@ from cvlib.engine.carry.write_sheet import (
 from cvlib.errors import problem
 from cvlib.model import formulas
 from cvlib.model.cv import WHOLE, Page, Slot
+from cvlib.model.profile import Risk
 
 SHORT, EXTENDED_HIGH, EXTENDED_LOW = Slot(1), Slot(17), Slot(18)
 MAKER, KEY, IDENTITY = Slot(8), Slot(15), Slot(16)
@@ -28,18 +29,6 @@ CONSIST, CONFIGURATION = Slot(19), Slot(29)
 HIGH, LOW = Slot(31), Slot(32)
 EXTENDED_BIT = 0x20
 RESET = 8
-
-_ADDRESSES = (
-    "address.short",
-    "address.extended",
-    "address.low",
-    "address.high",
-    "address.mirror",
-    "configuration.extended-address",
-    "configuration.output-addressing",
-    "consist.address",
-)
-"""Settings by which a decoder knows that it is meant."""
 
 
 def plan(job: Job, setup: Setup) -> Sheet:
@@ -62,8 +51,8 @@ class _Planning:
         """The step in which the value of a CV was read."""
         self.unknown: list[Slot] = []
         """What writing CV 1 clears, where nobody knows what it holds."""
-        self.is_vehicle = job.has("address.short", SHORT)
-        self.has_lock = job.has("lock.key", KEY) and job.has("lock.identity", IDENTITY)
+        self.is_vehicle = job.is_vehicle
+        self.has_lock = job.has(Risk.LOCK, KEY) and job.has(Risk.LOCK, IDENTITY)
         self.todo = dict(job.writes)
 
     def sheet(self) -> Sheet:
@@ -140,8 +129,8 @@ class _Planning:
         """Read what will be disturbed and is not known."""
         wanted: list[Slot] = []
         if self.is_vehicle and SHORT in self.todo:
-            has = {CONSIST: "consist.address", CONFIGURATION: "configuration.extended-address"}
-            self.unknown = [s for s, name in has.items() if self._is_unknown(s, name)]
+            cleared = {CONSIST: WHOLE, CONFIGURATION: EXTENDED_BIT}
+            self.unknown = [slot for slot, mask in cleared.items() if self._is_unknown(slot, mask)]
             wanted += self.unknown
         if has_pages:
             wanted += [s for s in (HIGH, LOW) if s not in self.todo and s not in self.job.final]
@@ -153,17 +142,13 @@ class _Planning:
             self.steps.append(Read(number, slot, (rule,), self._address()))
             self.noted[slot] = number
 
-    def _is_unknown(self, slot: Slot, setting: str) -> bool:
+    def _is_unknown(self, slot: Slot, mask: int) -> bool:
         known = slot in self.todo or slot in self.job.final
-        return self.job.has(setting, slot) and not known
+        return self.job.has(Risk.ADDRESS, slot, mask) and not known
 
     def _address_slots(self) -> set[Slot]:
-        found: set[Slot] = set()
-        for name in _ADDRESSES:
-            answer = self.job.answers.get(name)
-            if answer is not None and answer.place is not None:
-                found |= {field.slot for field in answer.place.fields}
-        return found
+        """CVs by which a decoder knows that it is meant."""
+        return {slot for slot in self.todo if self.job.has(Risk.ADDRESS, slot)}
 
     def _write_all(self, slots: Iterable[Slot]) -> None:
         written = list(slots)

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 
 from cvlib.engine.known.neighbours import inside_repeats, rule_is_inside, without_index
 from cvlib.model.conditions import Rule
-from cvlib.model.profile import Citation, IndexPages, Place, Profile, Setting, is_about
+from cvlib.model.profile import Citation, IndexPages, Place, Profile, Risk, Setting, is_about
 from cvlib.model.ranges import FirmwareRange
 from cvlib.model.versions import FirmwareVersion
 
@@ -141,9 +141,13 @@ def _merged(own: Mapping[str, Setting], taken: Sequence[Taken]) -> dict[str, Set
 
 
 def _joined(settings: Sequence[Setting]) -> Setting:
-    """One setting with the places of all; the last one gives the words."""
+    """One setting with the places of all; the last one gives the words, all give their risks."""
+    if len(settings) == 1:
+        return settings[0]
     places = tuple(place for setting in settings for place in setting.places)
-    return settings[-1] if len(settings) == 1 else replace(settings[-1], places=places)
+    marks = [setting.risk for setting in settings if setting.risk is not None]
+    risk = frozenset[Risk]().union(*marks) if len(marks) == len(settings) else None
+    return replace(settings[-1], places=places, risk=risk)
 
 
 def _apart(one: Setting, other: Setting) -> bool:

@@ -109,7 +109,7 @@ class Follows:
         at = ids.index(wanted)
         block = file.block[at]
         known = Known(self.known.scheme, self.known.sources, within)
-        settings = settings_of(known, block.setting, ("block", at, "setting"))
+        settings = settings_of(known, block.setting, ("block", at, "setting"), block.risk)
         rules = rules_of(known, block.rule, ("block", at, "rule"))
         return from_block(name, block.title, settings.values(), rules, firmware)
 

@@ -35,7 +35,7 @@ def own_part(known: Known, file: ProfileFile) -> model.Profile:
         name=decoder.name,
         kind=decoder.kind,
         scheme=known.scheme,
-        settings=settings_of(known, file.setting, ("setting",)),
+        settings=settings_of(known, file.setting, ("setting",), decoder.risk, file.risk),
         sources=_sources(known, file.source),
         identity=_identity(known, file.identity or IdentityShape.model_validate({})),
         parts=_parts(known, file.firmware.parts),

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import replace
 
+from cvlib.engine.known.neighbours import without_index
 from cvlib.files.faults import Path
 from cvlib.files.meaning.places import (
     Known,
@@ -17,20 +19,46 @@ from cvlib.files.meaning.places import (
 from cvlib.files.shapes.settings import ConditionShape, Recurrence, RuleShape, SettingShape
 from cvlib.model.coding import Written
 from cvlib.model.conditions import Condition, Rule, Test
-from cvlib.model.profile import Place, Setting
+from cvlib.model.profile import Place, Risk, Setting, is_about
 from cvlib.model.ranges import FirmwareRange
 
 
-def settings_of(known: Known, shapes: Iterable[SettingShape], around: Path) -> dict[str, Setting]:
-    """The settings by id, in the order of the file; ``around`` is the path of their list."""
+def settings_of(
+    known: Known,
+    shapes: Iterable[SettingShape],
+    around: Path,
+    whole: Sequence[str] | None = None,
+    groups: Mapping[str, Sequence[str]] | None = None,
+) -> dict[str, Setting]:
+    """The settings by id, in the order of the file; ``around`` is the path of their list.
+
+    What they may harm is said by themselves, else by the longest fitting name of ``groups``, else
+    by ``whole``.
+    """
     made: dict[str, Setting] = {}
+    by_length = sorted((groups or {}).items(), key=lambda held: -len(held[0]))
     for at, shape in enumerate(shapes):
         path = (*around, at)
+        marks = [held for name, held in by_length if is_about((name,), shape.id)]
+        said = next((held for held in (shape.risk, *marks, whole) if held is not None), None)
+        risk = None if said is None else frozenset(map(Risk, said))
         for setting in spread(known, shape, path):
             if setting.id in made:
                 known.faults.twice((*path, "id"), "the setting", setting.id)
-            made[setting.id] = setting
+            made[setting.id] = replace(setting, risk=risk)
     return made
+
+
+def marked(
+    settings: Mapping[str, Setting], groups: Mapping[str, Sequence[str]]
+) -> dict[str, Setting]:
+    """The settings; those taken over have the mark that a file gives them by their full id."""
+    return {
+        id: replace(held, risk=frozenset(map(Risk, groups[name])))
+        if held.origin and (name := without_index(id)) in groups
+        else held
+        for id, held in settings.items()
+    }
 
 
 def spread(known: Known, shape: SettingShape, path: Path) -> list[Setting]:

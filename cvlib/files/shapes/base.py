@@ -6,7 +6,7 @@ import re
 from collections.abc import Callable
 from datetime import date
 from decimal import Decimal
-from typing import Annotated, Any, TypeAlias
+from typing import Annotated, Any, Literal, TypeAlias
 
 from pydantic import BaseModel, ConfigDict, Field, GetCoreSchemaHandler, GetJsonSchemaHandler
 from pydantic.json_schema import JsonSchemaValue
@@ -251,3 +251,7 @@ DecidingId: TypeAlias = Annotated[
 Named: TypeAlias = Annotated[str, Field(pattern=rf"^{NAME}$", max_length=120)]
 Names: TypeAlias = dict[Annotated[str, Field(pattern=SPAN_KEY)], Text]
 Day: TypeAlias = date
+Risks: TypeAlias = list[
+    Literal["motor", "current", "motion", "stopping", "heat", "coil", "lock", "address"]
+]
+"""What a setting may harm; the words are those of :class:`cvlib.model.profile.Risk`."""

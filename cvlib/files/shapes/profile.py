@@ -6,7 +6,7 @@ from typing import Any, Literal
 
 from pydantic import Field, model_validator
 
-from cvlib.files.shapes.base import WORD, Firmware, Format, Shape, Text
+from cvlib.files.shapes.base import WORD, Firmware, Format, Risks, Shape, Text
 from cvlib.files.shapes.evidence import (
     About,
     AcceptedShape,
@@ -70,6 +70,9 @@ class DecoderShape(Shape):
     without: About | None = Field(
         None, description="Settings or groups of the followed ones that this decoder lacks."
     )
+    risk: Risks | None = Field(
+        None, description="What the settings of this file may harm that are not marked nearer by."
+    )
     note: str = Field("", description="A remark on the decoder type.")
 
 
@@ -83,6 +86,10 @@ class ProfileFile(Shape):
     )
     firmware: FirmwareShape = Field(description="How the maker counts firmware.")
     source: list[AnySource] = Field(default_factory=list, description="The evidence.")
+    risk: dict[Text, Risks] = Field(
+        default_factory=dict,
+        description="What settings may harm, by their id or the leading part of it.",
+    )
     page: list[PagesShape] = Field(default_factory=list, description="Index pages and their use.")
     setting: list[SettingShape] = Field(default_factory=list, description="The settings.")
     rule: list[RuleShape] = Field(default_factory=list, description="Rules between settings.")
@@ -102,6 +109,9 @@ class Block(Shape):
 
     id: str = Field(pattern=rf"^{WORD}$", description='Name of the block, such as "lights".')
     title: Text = Field(description="What the block holds.")
+    risk: Risks | None = Field(
+        None, description="What its settings may harm, where they are not marked themselves."
+    )
     setting: list[SettingShape] = Field(default_factory=list, description="The settings.")
     rule: list[RuleShape] = Field(default_factory=list, description="Rules between settings.")
 
