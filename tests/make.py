@@ -164,7 +164,7 @@ def place(table: Table, scheme: Scheme = Scheme.DOTTED) -> Place:
 
 
 def setting(id: str, places: Table | Iterable[Table], scheme: Scheme = Scheme.DOTTED) -> Setting:
-    """A setting with one place or several; ``risk`` of a place marks it, None takes the mark away."""
+    """A setting with one place or several; ``risk`` marks it, None takes the mark away."""
     tables = [places] if isinstance(places, Mapping) else list(places)
     made = tuple(place(table, scheme) for table in tables)
     said = next((table["risk"] for table in tables if "risk" in table), ())

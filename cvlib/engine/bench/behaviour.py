@@ -11,6 +11,7 @@ from dataclasses import dataclass
 
 from cvlib.engine.bench.harm import Harm, harm_of, needs_motor
 from cvlib.engine.bench.layouts import Bundle, Disputed, Tried
+from cvlib.engine.bench.situation import LOADLESS_KINDS
 from cvlib.engine.bench.trials import (
     Bench,
     Writes,
@@ -133,9 +134,15 @@ def _test(resolver: Resolver, bench: Bench, at: int, bundle: Bundle, name: str) 
         unknown,
         len(places),
         is_same_place,
-        (Caution.HANDBOOK, *risk_cautions(setting.risk)),
+        _cautions(resolver.profile.kind, setting),
         needs_motor(resolver.profile.kind, setting),
     )
+
+
+def _cautions(kind: str, setting: Setting) -> tuple[Caution, ...]:
+    """The general ones, for a loco may move after any write, and what the mark asks for."""
+    moves = () if kind in LOADLESS_KINDS else (Caution.MOVES,)
+    return tuple(dict.fromkeys((Caution.HANDBOOK, *moves, *risk_cautions(setting.risk))))
 
 
 def _is_triable(place: Place) -> bool:

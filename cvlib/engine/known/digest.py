@@ -22,7 +22,7 @@ from cvlib.errors import problem
 from cvlib.model.answer import Answer
 from cvlib.model.coding import Coding
 from cvlib.model.conditions import Test, When
-from cvlib.model.profile import Place, Profile, Setting
+from cvlib.model.profile import Place, Profile, Setting, risk_text
 from cvlib.model.ranges import FirmwareRange
 from cvlib.model.versions import Key
 
@@ -78,13 +78,14 @@ def digest(data: object) -> str:
 
 
 def behaviour_digest(resolver: Resolver) -> str:
-    """The digest of a profile's resolved answers at all firmware; its id is no part of it."""
+    """The digest of a profile's resolved answers and marks; its id is no part of it."""
     profile = resolver.profile
     told = {
         name: [[firmware.spans, content(answer)] for firmware, answer in told_of(resolver, setting)]
         for name, setting in profile.settings.items()
     }
-    return digest([profile.scheme.value, told])
+    marks = {name: risk_text(setting.risk) for name, setting in profile.settings.items()}
+    return digest([profile.scheme.value, told, marks])
 
 
 def wording_digest(profile: Profile) -> str:
@@ -225,7 +226,11 @@ def step_between(before: Resolver, after: Resolver) -> Step:
     names = [name for name in old.settings if not is_untouched(old, new, name)]
     steps = [_step_at(before, after, names, point) for point in points]
     more = listed - known or new.settings.keys() - old.settings.keys()
-    return largest(*steps, Step.MINOR if more else Step.NONE)
+    marks = [old.settings[name].risk for name in names
+             if old.settings[name].risk != new.settings[name].risk]  # fmt: skip
+    if any(mark is not None for mark in marks):
+        return Step.MAJOR
+    return largest(*steps, Step.MINOR if more or marks else Step.NONE)
 
 
 def _points(before: Resolver, after: Resolver) -> list[Key]:
