@@ -157,6 +157,7 @@ PROFILE = Layout(
     PROFILE_ORDER,
     PROFILE_HEADED,
     numbered=frozenset(("choices", "flags", "values")),
+    named=frozenset(("risk",)),
     indented=frozenset(("place",)),
     dotted=frozenset(("common",)),
 )
