@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
 from typing import Any
 
 from cvlib.engine.known.compose import compose
@@ -13,7 +12,6 @@ from cvlib.files.meaning.follows import Follows, Shelf, blocks_file
 from cvlib.files.meaning.names import Names
 from cvlib.files.meaning.places import Known
 from cvlib.files.meaning.profile import own_part
-from cvlib.files.meaning.settings import marked
 from cvlib.files.shapes.check import checked
 from cvlib.files.shapes.profile import ProfileFile
 from cvlib.model.profile import Profile
@@ -54,7 +52,6 @@ def load_profile(text: str, name: str, shelf: Shelf, id: str = "") -> Profile:
     taken = follows.taken(decoder.follows)
     without = tuple(decoder.without or ())
     whole = compose(own, taken, without)
-    whole = replace(whole, settings=marked(whole.settings, file.risk))
     if follows_all and follows.is_whole:
         brought = [setting for entry in taken for setting in entry.settings]
         follows.match(("decoder", "without"), without, brought)

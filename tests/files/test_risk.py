@@ -96,7 +96,6 @@ OWN = """
 a = ["coil"]
 "a.b" = ["heat"]
 "a.c" = []
-"out[n].map" = ["coil", "heat"]
 
 [[setting]]
 id = "a.one"
@@ -138,8 +137,8 @@ MARKS = {
     # It replaces that of the standard whole.
     "speed.low": "not known",
     "stop.mode": "stopping",
-    "out[1].map": "coil, heat",
-    "out[2].map": "coil, heat",
+    "out[1].map": "motor",
+    "out[2].map": "motor",
     # One by firmware of either block: what either may harm.
     "smoke.level": "coil, heat",
     "smoke.lamp": "not known",

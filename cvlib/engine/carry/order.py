@@ -52,7 +52,9 @@ class _Planning:
         self.unknown: list[Slot] = []
         """What writing CV 1 clears, where nobody knows what it holds."""
         self.is_vehicle = job.is_vehicle
-        self.has_lock = job.has(Risk.LOCK, KEY) and job.has(Risk.LOCK, IDENTITY)
+        self.has_lock = {KEY, IDENTITY} <= job.bits_of(Risk.LOCK).keys()
+        self.addresses = job.bits_of(Risk.ADDRESS)
+        """CVs by which a decoder knows that it is meant, with their bits."""
         self.todo = dict(job.writes)
 
     def sheet(self) -> Sheet:
@@ -67,7 +69,7 @@ class _Planning:
         on_main = self.setup.track is Track.MAIN
         special = {KEY, IDENTITY} if self.has_lock else set()
         special |= {HIGH, LOW} if paged else set()
-        last = self._address_slots() if on_main else set()
+        last = self.addresses if on_main else {}
         plain = [s for s in sorted(self.todo) if s.page is None and s not in special]
         self._write_all(slot for slot in plain if slot not in last)
         self._write_pages(paged)
@@ -144,11 +146,7 @@ class _Planning:
 
     def _is_unknown(self, slot: Slot, mask: int) -> bool:
         known = slot in self.todo or slot in self.job.final
-        return self.job.has(Risk.ADDRESS, slot, mask) and not known
-
-    def _address_slots(self) -> set[Slot]:
-        """CVs by which a decoder knows that it is meant."""
-        return {slot for slot in self.todo if self.job.has(Risk.ADDRESS, slot)}
+        return bool(self.addresses.get(slot, 0) & mask) and not known
 
     def _write_all(self, slots: Iterable[Slot]) -> None:
         written = list(slots)
@@ -217,7 +215,7 @@ class _Planning:
         rules = []
         if self.is_vehicle and slot in (SHORT, CONSIST, CONFIGURATION) and SHORT in self.todo:
             rules.append("short-address-side-effect")
-        if self.setup.track is Track.MAIN and slot in self._address_slots():
+        if self.setup.track is Track.MAIN and slot in self.addresses:
             rules.append("address-last")
         reason = Reason.VALUE if held.parts else Reason.AGAIN
         composed = held if held.parts else None

@@ -11,7 +11,7 @@ from cvlib.engine.carry.carry import Carried
 from cvlib.engine.carry.compose_bytes import Composed
 from cvlib.model.answer import Answer
 from cvlib.model.coding_many import Address, AddressForm
-from cvlib.model.cv import WHOLE, Slot
+from cvlib.model.cv import Slot
 from cvlib.model.profile import Risk, Setting
 
 
@@ -203,14 +203,14 @@ class Job:
         held = self.settings.get(name)
         return None if held is None else held.risk
 
-    def has(self, risk: Risk, slot: Slot, mask: int = WHOLE) -> bool:
-        """Whether the decoder keeps a setting with a mark in a CV, or in some bits of it."""
-        return any(
-            field.slot == slot and field.mask & mask
-            for name, answer in self.answers.items()
-            if answer.place is not None and risk in (self.risk_of(name) or ())
-            for field in answer.place.fields
-        )
+    def bits_of(self, risk: Risk) -> dict[Slot, int]:
+        """The CVs, with their bits, in which the decoder keeps settings with a mark."""
+        found: dict[Slot, int] = {}
+        for name, answer in self.answers.items():
+            if answer.place is not None and risk in (self.risk_of(name) or ()):
+                for part in answer.place.fields:
+                    found[part.slot] = found.get(part.slot, 0) | part.mask
+        return found
 
     @property
     def is_vehicle(self) -> bool:

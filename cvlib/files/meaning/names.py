@@ -35,12 +35,9 @@ class Names:
             self._setting(setting, ("setting", at))
         for at, rule in enumerate(file.rule):
             self._rule(rule, ("rule", at))
-        for name in file.risk:
-            whole = {without_index(id) for id in self.ids} & {name}
-            for one in unmatched((name,), [*self.unread, *whole]):
-                advice = did_you_mean(one, groups_and([*self.unread, *self.ids]))
-                what = f'"{one}" is no setting, and begins the id of none in this file.'
-                self.faults.add(("risk", one), what, advice)
+        for name in unmatched(file.risk, self.unread):
+            what = f'"{name}" is no setting of this file, nor the first part of the id of one.'
+            self.faults.add(("risk", name), what, did_you_mean(name, groups_and(self.unread)))
         lists: tuple[tuple[str, Sequence[Any]], ...] = (
             ("source", file.source),
             ("advisory", file.advisory),

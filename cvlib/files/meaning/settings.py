@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
 
-from cvlib.engine.known.neighbours import without_index
 from cvlib.files.faults import Path
 from cvlib.files.meaning.places import (
     Known,
@@ -47,18 +46,6 @@ def settings_of(
                 known.faults.twice((*path, "id"), "the setting", setting.id)
             made[setting.id] = replace(setting, risk=risk)
     return made
-
-
-def marked(
-    settings: Mapping[str, Setting], groups: Mapping[str, Sequence[str]]
-) -> dict[str, Setting]:
-    """The settings; those taken over have the mark that a file gives them by their full id."""
-    return {
-        id: replace(held, risk=frozenset(map(Risk, groups[name])))
-        if held.origin and (name := without_index(id)) in groups
-        else held
-        for id, held in settings.items()
-    }
 
 
 def spread(known: Known, shape: SettingShape, path: Path) -> list[Setting]:
