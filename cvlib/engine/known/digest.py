@@ -84,8 +84,8 @@ def behaviour_digest(resolver: Resolver) -> str:
         name: [[firmware.spans, content(answer)] for firmware, answer in told_of(resolver, setting)]
         for name, setting in profile.settings.items()
     }
-    marks = {name: risk_text(setting.risk) for name, setting in profile.settings.items()}
-    return digest([profile.scheme.value, told, marks])
+    marks = {id: risk_text(s.risk) for id, s in profile.settings.items() if s.risk is not None}
+    return digest([profile.scheme.value, told, *([marks] if marks else [])])
 
 
 def wording_digest(profile: Profile) -> str:
