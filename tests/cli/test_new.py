@@ -119,7 +119,7 @@ RISKS = 'cv,title,risk\n2,Start voltage,\n60,Glow,"heat, coil"\n61,Lamp,none\n62
 
 @pytest.mark.parametrize(
     ("words", "volume", "note"),
-    [((), "not known", "Nobody noted what volume.value may harm"), (("--risk", "current"),
+    [((), "not known", "Nobody noted what other.volume may harm"), (("--risk", "current"),
      "current", "")],
 )  # fmt: skip
 def test_a_table_may_say_what_settings_may_harm(

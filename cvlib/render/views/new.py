@@ -52,8 +52,8 @@ def view(made: MadeProfile) -> list[Block]:
     bare = unmarked(profile.settings.values())
     if bare:
         words = (
-            f"Nobody noted what {listed(list(bare), 5)} may harm: none of them is tried on a bench "
-            "or matched until it is. Give the table a column risk, or say --risk."
+            f"Nobody noted what {listed(list(bare), 5)} may harm: not tried on a bench nor "
+            "matched until somebody does. Give the table a column risk, or say --risk."
         )
         blocks.append(Paragraph((Piece("note: ", Role.NOTE), Piece(words)), hang=2))
     if made.unused:
