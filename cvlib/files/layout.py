@@ -27,10 +27,10 @@ _TESTS = (
 
 PROFILE_ORDER: Mapping[str, tuple[str, ...]] = {
     "": (
-        *("format", "decoder", "identity", "firmware", "source", "page", "lists", "block"),
+        *("format", "decoder", "identity", "firmware", "source", "page", "risk", "lists", "block"),
         *("setting", "rule", "advisory", "question", "accepted"),
     ),
-    "decoder": ("id", "maker", "name", "kind", "follows", "without", "note"),
+    "decoder": ("id", "maker", "name", "kind", "follows", "without", "risk", "note"),
     "follows": ("from", "firmware", "only", "without"),
     "identity": ("manufacturer", "answers", "no-answer"),
     "answers": ("cv", "page", "bits", "value", "values", "range", "firmware"),
@@ -39,8 +39,8 @@ PROFILE_ORDER: Mapping[str, tuple[str, ...]] = {
     "release": ("version", "date", "label", "labels", "answers", "note"),
     "source": ("id", "kind", "title", "date", "firmware", "about", "where", "note"),
     "page": ("pages", "use", "title"),
-    "block": ("id", "title", "setting", "rule"),
-    "setting": ("id", "title", "help", "repeat", "common", "place"),
+    "block": ("id", "title", "risk", "setting", "rule"),
+    "setting": ("id", "title", "help", "risk", "repeat", "common", "place"),
     "repeat": ("count", "step", "first"),
     "common": _PLACE,
     "place": _PLACE,
@@ -75,8 +75,8 @@ _SETTING = (("setting",), ("setting", "place"), ("rule",))
 PROFILE_HEADED = frozenset(
     (
         *(("decoder",), ("identity",), ("firmware",), ("firmware", "release"), ("source",)),
-        *(("page",), ("lists",), ("lists", ANY), ("advisory",), ("question",), ("accepted",)),
-        ("block",),
+        *(("page",), ("risk",), ("lists",), ("lists", ANY), ("advisory",), ("question",)),
+        *(("accepted",), ("block",)),
         *_SETTING,
         *(("block", *names) for names in _SETTING),
     )
@@ -162,7 +162,7 @@ PROFILE = Layout(
     PROFILE_ORDER,
     PROFILE_HEADED,
     numbered=frozenset(("choices", "flags", "values", "lists")),
-    named=frozenset(("lists",)),
+    named=frozenset(("lists", "risk")),
     indented=frozenset(("place",)),
     dotted=frozenset(("common",)),
 )

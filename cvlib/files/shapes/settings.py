@@ -11,6 +11,7 @@ from cvlib.files.shapes.base import (
     Firmware,
     Named,
     OnlyTrue,
+    Risks,
     SettingId,
     Shape,
     Text,
@@ -44,6 +45,9 @@ class SettingShape(Shape):
     )
     title: Text = Field(description="What people call it; {n} stands for the index of a repeat.")
     help: str = Field("", description="What it does, for the person who sets it.")
+    risk: Risks | None = Field(
+        None, description="What it may harm; an empty list where somebody looked and found nothing."
+    )
     repeat: Repeat | None = Field(None, description="How often it recurs, and how far apart.")
     common: dict[str, Any] | None = Field(
         None, description="What holds for every place that does not say otherwise."
