@@ -125,10 +125,7 @@ class _Decoder:
 
     def taken(self, row: RecipeRow, cells: Mapping[str, Any]) -> RecipeRow:
         """The row with its value taken in, on its page, or with the reason why it cannot be."""
-        assert row.slot is not None
-        assert row.byte is not None
         position = Position(self._name, row.line)
-        row = row._replace(decoder=self._key)
         try:
             for part in ("firmware", "profile"):
                 text = str(cells.get(part, ""))
@@ -137,9 +134,12 @@ class _Decoder:
                         f"the {part} is {quoted(text)} here but {quoted(self._said[part])} above.",
                         advice="Tell decoders apart by role, name or address in the recipe.",
                     )
-            return row._replace(slot=self._gathered.add(row.slot, row.byte, position))
+            assert row.slot is not None
+            assert row.byte is not None
+            slot = self._gathered.add(row.slot, row.byte, position)
+            return row._replace(decoder=self._key, slot=slot)
         except InputError as error:
-            return row._replace(byte=None, fault=_at(error, position))
+            return row._replace(decoder=self._key, byte=None, fault=_at(error, position))
 
     def loco(self) -> Loco:
         """The loco with this decoder alone."""

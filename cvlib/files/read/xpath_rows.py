@@ -124,4 +124,4 @@ def _answer(request: Mapping[str, Any]) -> dict[str, Any]:
 
 
 if __name__ == "__main__":
-    print(json.dumps(_answer(json.load(sys.stdin.buffer))))
+    sys.stdout.write(json.dumps(_answer(json.load(sys.stdin.buffer))))

@@ -5,13 +5,14 @@ from __future__ import annotations
 from typing import Annotated, Literal, TypeAlias
 
 from pydantic import ConfigDict, Field, model_validator
+from pydantic.config import JsonDict
 
 from cvlib.files.shapes.base import Format, Shape, fault
 
 XPath: TypeAlias = Annotated[str, Field(pattern=r"\S", max_length=500)]
 Prefix: TypeAlias = Annotated[str, Field(pattern=r"^[A-Za-z_][A-Za-z0-9_.-]*$", max_length=40)]
 
-_ONLY_TABLES = {
+_ONLY_TABLES: JsonDict = {
     "if": {"properties": {"kind": {"const": "table"}}},
     "then": {"required": ["table"]},
     "else": {"not": {"required": ["table"]}},
@@ -63,7 +64,8 @@ class RecipeFile(Shape):
         "values like others.",
     )
     namespaces: dict[Prefix, Annotated[str, Field(min_length=1, max_length=500)]] = Field(
-        default_factory=dict, description="Prefixes of the paths, and the namespaces they stand for."
+        default_factory=dict,
+        description="Prefixes of the paths, and the namespaces they stand for.",
     )
     table: RecipeTable | None = Field(None, description="How lines are parted; for tables alone.")
 
