@@ -37,6 +37,8 @@ _LEAST_SHARE = 0.5
 _LEAST_LIKENESS = 0.7
 """What fits nearly as well as the best, by this share of its rank, is told beside it."""
 _INDEX = {"31", "32"}
+_NAMELESS = ("item", "key")
+"""Elements of JSON that are called after nothing in the file."""
 
 
 @dataclass
@@ -130,7 +132,7 @@ def suggest(path: Path) -> RecipeProposal:
         skip=tuple(skip) if len(skip) <= _MOST_SKIPPED else (),
         namespaces={p: s for p, s in spaces.items() if f"{p}:" in " ".join(paths.values())},
     )
-    outcome = by_recipe(text, name, parse_recipe(_toml(recipe), "the proposal"))
+    outcome = by_recipe(text, name, parse_recipe(_toml(recipe), f"the proposal for {name}"))
     rivals = tuple(
         f"{one.rows.path}: number {one.number}, value {one.value}"
         for one in pairs[1:]
@@ -172,15 +174,16 @@ def _alike(root: Any, kind: str, spaces: dict[str, str]) -> Iterator[_Rows]:
     """Elements of the same name, and attributes of numbered names, gathered as rows."""
     found: dict[str, _Rows] = {}
     facts: dict[Any, list[tuple[str, str, str | None]]] = {}
-    for one in islice(root.iter(), 1, _MOST_ELEMENTS):
+    for one in islice(root.iter(), _MOST_ELEMENTS):
         numbered = _NUMBERED.fullmatch(_local(one.tag))
         path = _numbered_path("*", numbered[1]) if numbered else _path(one, spaces)
-        rows = found.setdefault(path, _Rows(path, _local(one.tag)))
-        if numbered:
-            rows.add(_after(numbered[1]), numbered[1], numbered[2])
-        _add_inside(rows, one, kind, spaces)
-        _add_outside(rows, one.getparent(), kind, spaces, facts)
-        rows.count += 1
+        if one is not root or not len(root):
+            rows = found.setdefault(path, _Rows(path, _local(one.tag)))
+            if numbered:
+                rows.add(_after(numbered[1]), numbered[1], numbered[2])
+            _add_inside(rows, one, kind, spaces)
+            _add_outside(rows, one.getparent(), kind, spaces, facts)
+            rows.count += 1
         for key, text in one.attrib.items():
             if numbered := _NUMBERED.fullmatch(_local(key)):
                 path = _numbered_path("@*", numbered[1])
@@ -196,14 +199,15 @@ def _add_inside(rows: _Rows, one: Any, kind: str, spaces: dict[str, str]) -> Non
     """What stands in an element: its attributes, its text, its children and their attributes."""
     for key, text in one.attrib.items():
         # The key of an entry of an object is a CV number where the object is called after CVs.
-        name = _local(one.getparent().tag) if kind == "json" else _local(key)
+        around = one.getparent()
+        name = _local(around.tag) if kind == "json" and around is not None else _local(key)
         rows.add(f"@{_qualified(key, spaces)}", name, text)
     if not len(one):
         tag = _local(one.tag)
         rows.add(".", "" if _is_number(tag) else tag, one.text)
     twice = Counter(child.tag for child in one)
     for at, child in enumerate(one, 1):
-        head = child.get("head") or (child.get("key") if child.tag == "item" else None)
+        head = child.get("head") or (child.get("key") if child.tag == "key" else None)
         path = _qualified(child.tag, spaces)
         if head and "'" not in head:
             path += f"[@{'head' if kind == 'table' else 'key'}='{head}']"
@@ -229,7 +233,7 @@ def _add_outside(
             return
         if around not in facts:
             facts[around] = list(islice(_facts(around, kind, spaces), _MOST_FACTS))
-        step = up if around.tag == "item" else f"ancestor::{_qualified(around.tag, spaces)}[1]"
+        step = up if around.tag in _NAMELESS else f"ancestor::{_qualified(around.tag, spaces)}[1]"
         for path, name, text in facts[around]:
             rows.add(f"{step}/{path}", name, text, outside=True)
         around, up = around.getparent(), f"{up}/.."
@@ -237,12 +241,12 @@ def _add_outside(
 
 def _facts(one: Any, kind: str, spaces: dict[str, str]) -> Iterator[tuple[str, str, str | None]]:
     """What an element says of all in it: its attributes, and children that are texts."""
-    for key, text in one.attrib.items() if kind == "xml" or one.tag == "item" else ():
+    for key, text in one.attrib.items() if kind == "xml" or one.tag == "key" else ():
         yield f"@{_qualified(key, spaces)}", _local(key), text
     children = list(islice(one, _MOST_FIELDS))
     twice = Counter(child.tag for child in children)
     for child in children if kind != "table" else ():
-        if not len(child) and twice[child.tag] == 1 and _local(child.tag) != "item":
+        if not len(child) and twice[child.tag] == 1 and _local(child.tag) not in _NAMELESS:
             yield _qualified(child.tag, spaces), _local(child.tag), child.text
 
 
@@ -265,7 +269,7 @@ def _qualified(tag: str, spaces: dict[str, str]) -> str:
 def _path(one: Any, spaces: dict[str, str]) -> str:
     """The path to all elements like one: by its name, and for entries of lists those around."""
     steps = [_qualified(one.tag, spaces)]
-    while one.tag == "item" and (one := one.getparent()) is not None:
+    while one.tag in _NAMELESS and (one := one.getparent()) is not None:
         steps.insert(0, _qualified(one.tag, spaces))
     return f"//{'/'.join(steps)}"
 

@@ -1,7 +1,7 @@
 """XML, JSON and tables as the text of one XML tree, each thing in the line where it was.
 
-JSON: each key is an element of that name, with the attribute ``key``; each entry of a list, and
-each key that cannot be a name, is an ``item``. A table has a ``row`` for each line and in it a
+JSON: each key is an element of that name, or ``key`` where it cannot be a name, with the attribute
+``key``; each entry of a list is an ``item``. A table has a ``row`` for each line and in it a
 ``cell`` for each cell, with the attribute ``head`` where the recipe says which line has headings.
 """
 
@@ -43,7 +43,7 @@ def text_of(data: bytes, name: str, kind: str) -> str:
         if not said or said in fitting:
             return decode(data if is_wide else data.decode(said or "utf-8").encode("utf-8"), name)
     except UnicodeDecodeError:
-        pass
+        decode(data, name)  # says so where it is no text at all
     claim = f"the first line says {quoted(said)}" if said else "XML is UTF-8 if it says nothing"
     raise problem(
         f"{claim}, and the file is written in another encoding.",
@@ -118,7 +118,7 @@ def _tags(key: str | None) -> tuple[str, str]:
     """The tags of an element of JSON: of a key, or of an entry of a list."""
     if key is None:
         return "<item>", "</item>"
-    tag = key if _NAME.fullmatch(key) else "item"
+    tag = key if _NAME.fullmatch(key) else "key"
     return f"<{tag} key={quoteattr(_plain(key))}>", f"</{tag}>"
 
 

@@ -12,7 +12,8 @@ from typing import Any
 
 MOST_ROWS, MOST_NESTED, MOST_CELL = 20_000, 100, 200
 """Rows that a recipe may find, elements inside one another, and characters of a cell."""
-MOST_MEMORY = 512 * 1024 * 1024
+MOST_MEMORY = 160 * 1024 * 1024
+"""Bytes of the process, where the system keeps such a limit; the largest tree needs half."""
 
 
 class TreeError(Exception):
@@ -34,8 +35,7 @@ def parse(text: str) -> Any:
         huge_tree=False,
         remove_comments=True,
         remove_pis=True,
-        collect_ids=False,
-    )
+    )  # collect_ids=False would load what a document type names, whatever load_dtd says
     try:
         root = etree.fromstring(text.encode("utf-8"), parser)
     except etree.XMLSyntaxError as error:

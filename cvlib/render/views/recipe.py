@@ -21,6 +21,9 @@ from cvlib.render.view import (
     plain,
 )
 
+MOST_SHOWN = 1000
+"""Rows that are shown as a table."""
+
 
 def view(found: ByRecipe) -> list[Block]:
     """A row for each row of the file, then the decoders it holds and what is wrong as a whole."""
@@ -40,9 +43,12 @@ def view(found: ByRecipe) -> list[Block]:
     told = ", ".join(f"{count} {word}" for count, word in counts if count)
     blocks: list[Block] = [
         Heading(f"{found.file}: {counted(len(found.rows), 'row')}, {told}", 1),
-        Table(columns, tuple(_row(row, has_several) for row in found.rows)),
+        Table(columns, tuple(_row(row, has_several) for row in found.rows[:MOST_SHOWN])),
     ]
-    shown = {row.fault for row in found.rows}
+    if len(found.rows) > MOST_SHOWN:
+        more = counted(len(found.rows) - MOST_SHOWN, "more row")
+        blocks.append(Paragraph(faint(f"{more}: --format json has them all.")))
+    shown = {row.fault for row in found.rows[:MOST_SHOWN]}
     others = [fault for fault in found.faults if fault not in shown]
     if others:
         blocks.append(Gap())
