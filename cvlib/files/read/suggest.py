@@ -37,6 +37,8 @@ _LEAST_SHARE = 0.5
 _LEAST_LIKENESS = 0.7
 """What fits nearly as well as the best, by this share of its rank, is told beside it."""
 _INDEX = {"31", "32"}
+_BOTH = 4
+_SHORT = {"n": "number", "v": "value"}
 _NAMELESS = ("item", "key")
 """Elements of JSON that are called after nothing in the file."""
 
@@ -78,7 +80,7 @@ class _Pair:
     notation: Notation
     good: set[int]
     named: int
-    """How many of the two are called what they are."""
+    """2 for each of the two that is called what it is, 1 where the rows are called after CVs."""
     spread: float
     """How many of the CV numbers differ, as a share."""
 
@@ -314,18 +316,19 @@ def _pairs(rows: _Rows) -> Iterator[_Pair]:
         for value, (notation, said, fitting) in values.items():
             good = numbered & fitting
             if value != number and len(good) >= least:
-                count = min(2, named + said + _is_number(rows.tag))
+                count = 2 * named + 2 * said + _is_number(rows.tag)
                 yield _Pair(rows, number, value, notation, good, count, spread)
 
 
 def _is_number(name: str) -> bool:
     """Whether a name says that something is a CV number."""
-    return find_columns(f"{name}\tvalue") is not None
+    return find_columns(f"{_SHORT.get(name, name)}\tvalue") is not None
 
 
 def _notation(rows: _Rows, path: str) -> tuple[Notation, bool]:
     """How values are written, and whether their name says that they are values."""
-    columns = find_columns(f"cv\t{rows.names[path]}") if rows.names[path] else None
+    name = rows.names[path]
+    columns = find_columns(f"cv\t{_SHORT.get(name, name)}") if name else None
     said = columns.values[0][1] if columns else Notation.DECIMAL
     texts = [text for text in rows.texts[path].values() if text]
     if said is Notation.DECIMAL and texts:
@@ -353,7 +356,7 @@ def _paths(pair: _Pair) -> tuple[dict[str, str], tuple[str, ...]]:
     ]
     if pair.may_be_hexadecimal:
         reasons.append('values such as "06" may be hexadecimal: then write notation')
-    if pair.named < 2:
+    if pair.named < _BOTH:
         reasons.append("the names alone do not say which is which: compare some rows by eye")
     for path, name in rows.names.items():
         said = [text for text in rows.texts[path].values() if text]
@@ -446,4 +449,4 @@ def _certainty(pair: _Pair, outcome: ByRecipe, rivals: tuple[str, ...]) -> str:
     if outcome.faults or rivals or not pair.named or pair.may_be_hexadecimal:
         return "guess"
     is_whole = len(outcome.rows) == pair.rows.count
-    return "sure" if pair.named == 2 and is_whole else "likely"
+    return "sure" if pair.named >= _BOTH and is_whole else "likely"

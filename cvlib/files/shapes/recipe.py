@@ -13,7 +13,7 @@ XPath: TypeAlias = Annotated[str, Field(pattern=r"\S", max_length=500)]
 Prefix: TypeAlias = Annotated[str, Field(pattern=r"^[A-Za-z_][A-Za-z0-9_.-]*$", max_length=40)]
 
 _ONLY_TABLES: JsonDict = {
-    "if": {"properties": {"kind": {"const": "table"}}},
+    "if": {"properties": {"kind": {"const": "table", "description": "Of tables alone."}}},
     "then": {"required": ["table"]},
     "else": {"not": {"required": ["table"]}},
     "dependencies": {"high": ["low"], "low": ["high"]},
