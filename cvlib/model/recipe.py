@@ -103,5 +103,3 @@ class RecipeProposal:
     """sure, likely or guess."""
     reasons: tuple[str, ...]
     outcome: ByRecipe
-    rivals: tuple[str, ...] = ()
-    """Paths to other rows that fit as well."""

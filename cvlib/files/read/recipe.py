@@ -27,8 +27,7 @@ PATHS = (
 )
 """The keys of a recipe that are paths."""
 
-LAST_ADDRESS = 10239
-"""The highest address of a loco."""
+_LAST_ADDRESS = 10239
 
 
 def open_recipe(path: Path, roles: tuple[str, ...] = ()) -> Recipe:
@@ -117,10 +116,8 @@ class _Decoder:
         self._name, self._key = name, key
         self._gathered = Gathered()
         self._said: dict[str, str] = {}
-        address = key[2]
-        self._address = int(address) if address.isdecimal() and len(address) < 6 else None
-        if address and not 0 < (self._address or 0) <= LAST_ADDRESS:
-            what = f"{quoted(address)} is no address from 1 to {LAST_ADDRESS}."
+        if key[2] and not is_address(key[2]):
+            what = f"{quoted(key[2])} is no address from 1 to {_LAST_ADDRESS}."
             self.faults.append(Fault(what, Position(name), "Look at the path of the address."))
 
     def taken(self, row: RecipeRow, cells: Mapping[str, Any]) -> RecipeRow:
@@ -143,11 +140,17 @@ class _Decoder:
 
     def loco(self) -> Loco:
         """The loco with this decoder alone."""
-        role, name, _ = self._key
+        role, name, address = self._key
         said = self._said.get
         values = self._gathered.values()
         decoder = SavedDecoder(values, said("profile", ""), role, said("firmware", ""))
-        return Loco(name or PurePath(self._name).stem, (decoder,), self._name, self._address)
+        number = int(address) if is_address(address) else None
+        return Loco(name or PurePath(self._name).stem, (decoder,), self._name, number)
+
+
+def is_address(text: str) -> bool:
+    """Whether a text is the address of a loco."""
+    return text.isdecimal() and len(text) < 6 and 0 < int(text) <= _LAST_ADDRESS
 
 
 def _row(line: int, cells: Mapping[str, Any], name: str, recipe: Recipe) -> RecipeRow:
