@@ -215,7 +215,7 @@ def _asked(tree: str, name: str, recipe: Recipe) -> list[tuple[int, Mapping[str,
         ) from None
     if done.returncode:
         raise problem(
-            f"its paths need too much memory in {name}.",
+            f"its paths cannot be followed in {name}; they take too much memory.",
             advice="Write where the rows stand more exactly.",
             position=Position(recipe.file),
         )

@@ -59,7 +59,7 @@ def rows(root: Any, paths: Mapping[str, str], namespaces: Mapping[str, str]) -> 
     for key, path in paths.items():
         try:
             compiled[key] = etree.XPath(path, namespaces=namespaces, regexp=False)
-        except etree.XPathError as error:
+        except (etree.XPathError, ValueError) as error:
             raise TreeError(f"no XPath ({error})", 0, key) from None
     found = _evaluated(compiled, "rows", root)
     if not isinstance(found, list):
