@@ -23,7 +23,8 @@ from cvlib.files.text import file_name, one_line, quoted, read_bytes
 from cvlib.model.cv import FIRST_PAGED, LAST_PAGED, Slot
 from cvlib.model.recipe import ByRecipe, Recipe, RecipeProposal
 
-_MOST_ELEMENTS, _MOST_FIELDS, _MOST_LEVELS, _MOST_SKIPPED, _MOST_TOLD = 20_000, 40, 8, 8, 3
+_MOST_ELEMENTS, _MOST_ATTRIBUTES, _MOST_FIELDS = 20_000, 2_000, 40
+_MOST_SKIPPED, _MOST_TOLD = 8, 3
 _NUMBERED = re.compile(r"([A-Za-z_. -]+?)\d{1,4}(?:@\d{1,3}/\d{1,3})?")
 _PAGE = re.compile(r"\d{1,3}/\d{1,3}", re.A)
 _SAID = {
@@ -92,13 +93,21 @@ class _Pair:
     """2 for each of the two that is called what it is, 1 where the rows are called after CVs."""
     spread: float
     """How many of the CV numbers differ, as a share."""
-    read: dict[int, tuple[object, object]]
-    """CV and value, row by row."""
+    numbers: dict[int, object]
+    values: dict[int, object]
+    count: int
+    """How many rows have both."""
+
+    @property
+    def read(self) -> dict[int, tuple[object, object]]:
+        """CV and value, row by row."""
+        both = self.numbers.keys() & self.values.keys()
+        return {row: (self.numbers[row], self.values[row]) for row in both}
 
     @property
     def rank(self) -> tuple[int, float]:
         """What makes one more likely than another."""
-        return (self.points, len(self.read) ** 2 / self.rows.count * self.spread)
+        return (self.points, self.count**2 / self.rows.count * self.spread)
 
     @property
     def may_be_hexadecimal(self) -> bool:
@@ -189,7 +198,7 @@ def _alike(root: Any, kind: str, spaces: dict[str, str]) -> Iterable[_Rows]:
     found: dict[str, _Rows] = {}
     around: dict[Any, list[_Field]] = {None: []}  # what is said by each element and those around
     for one in islice(root.iter(), _MOST_ELEMENTS):
-        inner = list(_fields(one, kind, spaces))
+        inner = list(islice(_fields(one, kind, spaces), _MOST_FIELDS))
         step = ".." if one.tag in _NAMELESS else f"ancestor::{_qualified(one.tag, spaces)}[1]"
         outer = around.get(one.getparent(), [])
         mine = [(f"{step}/{path}", name, text) for path, name, text in inner if path != "."]
@@ -201,10 +210,11 @@ def _alike(root: Any, kind: str, spaces: dict[str, str]) -> Iterable[_Rows]:
             path, number = _path(one, called, kind, spaces)
             rows = found.setdefault(path, _Rows(path, _local(one.tag)))
             rows.add([*number, *inner, *_fields_below(one, kind, spaces)], outer)
-        for key, text in one.attrib.items() if kind == "xml" else ():
+        # Each look-up of an attribute passes all before it, so that many are not looked at.
+        for key in islice(one.keys(), _MOST_ATTRIBUTES) if kind == "xml" else ():
             if numbered := _numbered(_local(key), "@*", "local-name()"):
                 rows = found.setdefault(numbered[0], _Rows(numbered[0]))
-                rows.add([numbered[1], (".", "", text)], [*mine, *further])
+                rows.add([numbered[1], (".", "", one.get(key))], [*mine, *further])
     return found.values()
 
 
@@ -213,10 +223,10 @@ def _fields(one: Any, kind: str, spaces: dict[str, str]) -> Iterator[_Field]:
     if not len(one):
         tag = _local(one.tag)
         yield ".", "" if _is_number(tag) else tag, one.text
-    for key, text in one.attrib.items() if kind == "xml" or one.tag == "key" else ():
+    for key in islice(one.keys(), _MOST_FIELDS) if kind == "xml" or one.tag == "key" else ():
         # The key of an entry of JSON is a CV number where what it stands in is called after CVs.
         name = _local(one.getparent().tag) if kind == "json" else _local(key)
-        yield f"@{_qualified(key, spaces)}", name, text
+        yield f"@{_qualified(key, spaces)}", name, one.get(key)
     for path, name, child in _children(one, kind, spaces):
         if not len(child):
             yield path, name, child.text
@@ -299,13 +309,12 @@ def _pairs(rows: _Rows) -> Iterator[_Pair]:
             told = [key for key in told if not re.fullmatch(r"3[12]|\d{3}", key[0])]
         spread = len(set(told)) / len(told) if told else 1.0
         for value, (notation, is_named) in values.items():
-            both = {
-                row: (cv, read[value][row]) for row, cv in numbers.items() if row in read[value]
-            }
-            if value != number and len(both) >= least:
+            both = len(numbers.keys() & read[value].keys())
+            if value != number and both >= least:
                 points = 2 * _is_number(rows.names[number]) + 2 * is_named
                 points += _is_number(rows.tag) and not _is_below(number)
-                yield _Pair(rows, number, value, notation, points, spread, both)
+                good = numbers, read[value]
+                yield _Pair(rows, number, value, notation, points, spread, *good, both)
 
 
 def _value(notation: Notation, text: str) -> int:
@@ -334,11 +343,11 @@ def _notation(rows: _Rows, path: str) -> tuple[Notation, bool]:
 
 def _recipe(pair: _Pair, blank: Recipe, spaces: dict[str, str]) -> tuple[Recipe, list[str]]:
     """The recipe for rows, with the reasons for it."""
-    rows, count = pair.rows, len(pair.read)
+    rows, count, read = pair.rows, pair.count, pair.read
     paths = {"rows": rows.path, "number": pair.number, "value": pair.value}
     numbers, values = rows.texts[pair.number], rows.texts[pair.value]
     if any(not numbers.get(row, "").isdecimal() for row in range(rows.count)) and all(
-        numbers[row].isdecimal() for row in pair.read
+        numbers[row].isdecimal() for row in read
     ):
         paths["rows"] += f"[number({pair.number}) > 0]"
     differ = "all different" if pair.spread == 1 else "some of them more than once"
@@ -361,7 +370,7 @@ def _recipe(pair: _Pair, blank: Recipe, spaces: dict[str, str]) -> tuple[Recipe,
     if "role" not in paths and (role := _telling(pair, paths)):
         paths["role"] = role
         reasons.append(f"role: {role} tells rows of the same CV number apart")
-    odd = {values[row] for row in values if row not in pair.read and _can_be_cv(numbers.get(row))}
+    odd = {values[row] for row in values if row not in read and _can_be_cv(numbers.get(row))}
     skip = tuple(sorted(text for text in odd if not re.search(r"\d", text)))
     used = " ".join(paths.values())
     named = {prefix: uri for prefix, uri in spaces.items() if f"{prefix}:" in used}
@@ -396,16 +405,16 @@ def _can_be_cv(text: str | None) -> bool:
 
 def _telling(pair: _Pair, paths: dict[str, str]) -> str:
     """A path that tells rows of the same CV number apart, where those of the recipe do not."""
-    texts, known = pair.rows.texts, set(paths.values())
+    texts, known, read = pair.rows.texts, set(paths.values()), pair.read
     told = [path for key, path in paths.items() if key not in ("rows", "value")]
 
     def differing(*more: str) -> int:
-        return len({tuple(texts[p].get(row, "") for p in (*told, *more)) for row in pair.read})
+        return len({tuple(texts[p].get(row, "") for p in (*told, *more)) for row in read})
 
-    if differing() == len(pair.read):
+    if differing() == len(read):
         return ""
     further = [path for path in texts if path not in known]
-    found = [path for path in further if differing(path) == len(pair.read)]
+    found = [path for path in further if differing(path) == len(read)]
     return min(found, key=lambda path: len(set(texts[path].values())), default="")
 
 
