@@ -7,6 +7,7 @@ must read the same values as the recipe. All layouts are made up for the purpose
 """
 
 import os
+import random
 import threading
 import time
 import tomllib
@@ -26,6 +27,7 @@ from cvlib.files.read.tree import MOST_MARKS
 from cvlib.files.read.xpath_rows import MOST_CELL, MOST_NESTED, MOST_ROWS
 from cvlib.files.shapes.schema import schema
 from files.test_cases import only, told
+from files.test_malformed import BREAKS, check_lines
 
 CASES = Path(__file__).resolve().parents[1] / "cases" / "recipe"
 FOLDERS = sorted(CASES.iterdir())
@@ -155,6 +157,45 @@ def test_the_bounds_hold(tmp_path: Path, data: bytes | str, recipe: str, part: s
 def test_at_the_bounds_is_read(tmp_path: Path, data: str, recipe: str) -> None:
     """What is just within a bound is read."""
     assert by_recipe(data, "a", parse_recipe(recipe, "r")).loco().decoders[0].values
+
+
+WIDE = {
+    "attributes": "<t " + " ".join(f"a{at}='x'" for at in range(120_000)) + "/>",
+    "elements": "<t>" + "<a/>" * (MOST_MARKS - 9) + "</t>",
+    "names": "<t>" + "".join(f"<t{at} n='1' v='2'/>" for at in range(30_000)) + "</t>",
+    "outside": "<t " + " ".join(f"a{at}='x'" for at in range(9000)) + f">{ROW * 9000}</t>",
+}
+"""Lists near their bounds."""
+
+
+@pytest.mark.parametrize("name", WIDE)
+def test_a_wide_list_is_looked_at_in_part(tmp_path: Path, name: str) -> None:
+    """A proposal for it, or the line that there is none, comes though the list is at its bounds."""
+    file = tmp_path / "wide.xml"
+    file.write_text(WIDE[name], encoding="utf-8")
+    if name == "outside":
+        assert len(suggest(file).outcome.rows) == 9000
+    else:
+        with pytest.raises(InputError, match=r"looks like CV|more than"):
+            suggest(file)
+
+
+@pytest.mark.parametrize("number", range(60))
+def test_a_broken_list_is_read_or_refused(tmp_path: Path, number: int) -> None:
+    """Lists and recipes broken in one way give a result or clear lines, never a crash."""
+    dice = random.Random(number)
+    folder = FOLDERS[number % len(FOLDERS)]
+    (source,) = folder.glob("input.*")
+    list_, recipe = tmp_path / source.name, tmp_path / "recipe.toml"
+    data, text = source.read_bytes(), (folder / "recipe.toml").read_bytes()
+    is_recipe = dice.random() < 0.3
+    list_.write_bytes(data if is_recipe or not data else dice.choice(BREAKS)(data, dice))
+    recipe.write_bytes(dice.choice(BREAKS)(text, dice) if is_recipe else text)
+    for work in (lambda: suggest(list_), lambda: read_file(list_, open_recipe(recipe))):
+        try:
+            work()
+        except CvlibError as error:
+            check_lines(error, str(tmp_path))
 
 
 FOREVER = "//*[count(//*[count(//*[count(//*) > 1]) > 1]) > 1]"

@@ -213,6 +213,12 @@ def _asked(tree: str, name: str, recipe: Recipe) -> list[tuple[int, Mapping[str,
             advice="Write where the rows stand more exactly, with fewer // and no path in [ ].",
             position=Position(recipe.file),
         ) from None
+    except OSError as error:
+        raise problem(
+            f"no process can be started to follow its paths: {error.strerror or error}.",
+            advice="Free some memory, or end other programs.",
+            position=Position(recipe.file),
+        ) from None
     if done.returncode:
         raise problem(
             f"its paths cannot be followed in {name}; they take too much memory.",
