@@ -69,13 +69,13 @@ class ByRecipe:
 
         Raises UndecidedError where there are several and none is asked for.
         """
-        if len(self.locos) == 1 and not roles:
-            return next(iter(self.locos.values()))
         for role in roles:
             fitting = [loco for key, loco in self.locos.items() if role in (*key, label(key))]
             if len(fitting) == 1:
                 (decoder,) = fitting[0].decoders
                 return replace(fitting[0], decoders=(replace(decoder, role=role),))
+        if len(self.locos) == 1:
+            return next(iter(self.locos.values()))
         labels = [f'"{label(key)}"' for key in self.locos]
         more = ["…"] if len(labels) > _MOST_NAMED else []
         raise UndecidedError(

@@ -92,6 +92,15 @@ def test_several_decoders_are_told(files: Path, capsys: Capture) -> None:
     assert len(data["locos"]) == 1
 
 
+def test_a_role_that_no_decoder_has_is_told(capsys: Capture) -> None:
+    """Of a list with one decoder as of a loco file: exit code 2."""
+    code, lines = fails(capsys, "check", "list.xml", "--recipe", "recipe.toml", "--role", "sound")
+    assert (code, lines) == (
+        2,
+        ['cvlib: list.xml: no decoder has the role "sound". Its roles are "motor".'],
+    )
+
+
 def test_a_proposal_is_a_recipe(files: Path, capsys: Capture) -> None:
     """Its text is kept as it is and used."""
     assert run(["recipe", "suggest", "list.xml"]) == 0
