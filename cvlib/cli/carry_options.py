@@ -26,7 +26,7 @@ class SheetFormat(StrEnum):
     JSON = "json"
     MARKDOWN = "markdown"
     CSV = "csv"
-    """The sheet alone, as rows: CV, page, value, why."""
+    """The sheet alone, as rows."""
     HTML = "html"
     """The sheet alone, as a page to print."""
 
@@ -164,7 +164,7 @@ def show_compared(
     from cvlib.engine.carry.order import plan
     from cvlib.render.views import compare
     from cvlib.render.views.compare_data import compare_data
-    from cvlib.render.views.sheet import Told, to_csv
+    from cvlib.render.views.sheet import to_csv
 
     sheet = None if matched is None else plan(matched.job, setup)
     if form in (SheetFormat.CSV, SheetFormat.HTML) and (matched is None or sheet is None):
@@ -179,7 +179,7 @@ def show_compared(
 
     match form:
         case SheetFormat.CSV if matched is not None and sheet is not None:
-            put(to_csv(Told(sheet, compare.said_of(matched))))
+            put(to_csv(compare.told_of(matched, sheet)))
         case SheetFormat.HTML if matched is not None and sheet is not None:
             from cvlib.render.to_html import to_html
 

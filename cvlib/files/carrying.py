@@ -108,7 +108,8 @@ def match_locos(store: Store, loco: Loco, model: Loco, roles: Sequence[str] = ()
 
 def match_setup(loco: Loco, roles: Sequence[str], setup: Setup) -> Setup:
     """How the decoder that is matched is reached, with what its loco says of other decoders."""
-    return setup_in(loco, wanted_decoder(loco, Wish(role=_role(loco, roles))), setup)
+    setup = setup_in(loco, wanted_decoder(loco, Wish(role=_role(loco, roles))), setup)
+    return replace(setup, usual_address=loco.address)
 
 
 def members(store: Store, locos: Sequence[Loco], roles: Sequence[str]) -> list[Member]:

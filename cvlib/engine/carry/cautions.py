@@ -1,23 +1,30 @@
-"""Which cautions a write sheet must carry: decided by what is written, where and how."""
+"""Which cautions a write sheet must carry: by what is written, where and how, and by marks."""
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterator
 
 from cvlib.engine.carry.compose_bytes import Whence
+from cvlib.engine.carry.marks import risks_of
 from cvlib.engine.carry.write_sheet import Caution, Job, Setup, Step, Track, Write
 from cvlib.model.cv import Slot
 
-_SMOKE = re.compile(r"\b(?:smoke|heater)\b")
-_COILS = re.compile(r"\b(?:coils?|couplers?|turnouts?|time-on|pulse)\b")
-_MOTOR = re.compile(r"^(?:motor|speed|momentum|braking|analogue)\b")
 _SHORT, _CONSIST = Slot(1), Slot(19)
+_BY_MARK: dict[str, tuple[Caution, ...]] = {
+    "motor": (Caution.MOVES, Caution.MOTOR),
+    "motion": (Caution.MOVES,),
+    "stopping": (Caution.MOVES, Caution.STOPPING),
+    "current": (Caution.CURRENT,),
+    "heat": (Caution.SMOKE,),
+    "coil": (Caution.COILS,),
+}
+"""What each mark of a setting asks for; ``lock`` and ``address`` are a matter of the order."""
 
 
 def cautions_of(job: Job, setup: Setup, steps: tuple[Step, ...]) -> tuple[Caution, ...]:
     """The cautions for some steps, the general ones first."""
-    return tuple(dict.fromkeys(_needed(job, setup, steps)))
+    needed = set(_needed(job, setup, steps))
+    return tuple(caution for caution in Caution if caution in needed)
 
 
 def _needed(job: Job, setup: Setup, steps: tuple[Step, ...]) -> Iterator[Caution]:
@@ -40,15 +47,12 @@ def _needed(job: Job, setup: Setup, steps: tuple[Step, ...]) -> Iterator[Caution
     writes = [step for step in steps if isinstance(step, Write)]
     if job.has("address.short", _SHORT) and any(step.slot == _SHORT for step in writes):
         yield Caution.SHORT_ADDRESS
-    names = [name for step in writes for name in _names(step)]
-    if any(_MOTOR.search(name) for name in names):
-        yield Caution.MOVES
-    if any(name.startswith("motor.") for name in names):
-        yield Caution.MOTOR
-    if any(_SMOKE.search(name) for name in names):
-        yield Caution.SMOKE
-    if any(_COILS.search(name) for name in names):
-        yield Caution.COILS
+    for name in {name for step in writes for name in _names(step)}:
+        marks = risks_of(job.settings.get(name))
+        if marks is None:
+            yield from (Caution.UNMARKED, Caution.MOVES)
+        for mark in marks or ():
+            yield from _BY_MARK.get(mark, ())
 
 
 def _names(step: Write) -> tuple[str, ...]:
