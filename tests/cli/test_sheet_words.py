@@ -40,13 +40,17 @@ def test_a_group_is_settled_as_far_as_it_has_the_choice(capsys: Capture) -> None
 def test_rows_hold_cautions_reads_and_deeds(capsys: Capture) -> None:
     """A row without a CV is a caution or a deed; what is written back was read in a row before."""
     run(["carry", loco("06"), "--to", "4.2.60", "--format", "csv"])
-    rows = list(csv.reader(io.StringIO(capsys.readouterr().out)))[1:]
-    assert rows[0][:3] == ["", "", ""]
-    assert rows[0][3].startswith("Caution: ")
-    steps = [row for row in rows if row[0]]
-    assert steps[0] == ["31", "", "", "step 1: read, and note what it holds; it is needed later"]
-    assert steps[-2][:3] == ["31", "", ""]
-    assert rows[-1][:3] == ["", "", ""]
+    head, *rows = csv.reader(io.StringIO(capsys.readouterr().out))
+    assert head == ["step", "address", "cv", "page", "was", "write", "in words"]
+    assert rows[0][:6] == [""] * 6
+    assert rows[0][6].startswith("Caution: ")
+    steps = [row for row in rows if row[2]]
+    proof = [(row[2], row[5]) for row in steps if "must be" in row[6]]
+    assert proof[:2] == [("7", "read"), ("8", "read")]
+    pages = [row for row in steps if row[2] == "31" and row[5] == "read"]
+    assert pages[0][6] == "note what it holds; it is needed later"
+    assert any(row[2] == "31" and row[5] == f"step {pages[0][0]}" for row in steps)
+    assert rows[-1][2] == ""
 
 
 def test_a_loco_that_needs_nothing_gets_an_empty_sheet(capsys: Capture) -> None:
@@ -120,7 +124,7 @@ def test_a_carry_checked_by_hand(case: dict[str, Any], capsys: Capture) -> None:
         found = [one["setting"] for one in data["outcomes"] if one["outcome"] == kind]
         assert sorted(found) == sorted(case[kind]), kind
     steps = [one for one in data["sheet"]["steps"] if one["kind"] == "write"]
-    values = [one for one in steps if not one["reason"].startswith("page")]
+    values = [one for one in steps if not one["reason"].startswith(("page", "unlock", "lock"))]
     written = {
         f"{one['cv']}@{one['page']}" if one["page"] else str(one["cv"]): one["value"]
         for one in values

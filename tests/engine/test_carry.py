@@ -107,17 +107,64 @@ def test_untouched_bits_keep_their_saved_value() -> None:
     assert {part.whence for part in composed.parts} == {Whence.CARRIED, Whence.SAVED}
 
 
-def test_two_settings_over_one_bit_are_not_added_up() -> None:
-    """Where a profile gives bits to two settings, the first has them, and the CV holds no more."""
-    held = two(
+ONE_CV = {
+    "documented alike, another value": ({}, {}, {"40": 200, "41": 9}, {"a.first", "a.second"}, {}),
+    "documented alike, the same value": ({}, {}, {"40": 9, "41": 9}, set(), {"50": 9}),
+    "one place proved on the bench": (
+        {"cites": ["b works"]},
+        {},
+        {"40": 200, "41": 9},
+        {"a.second"},
+        {"50": 200},
+    ),
+    "one place without effect": (
+        {},
+        {"cites": ["b no-effect"]},
+        {"40": 200, "41": 9},
+        {"a.second"},
+        {"50": 200},
+    ),
+}
+
+
+@pytest.mark.parametrize("case", ONE_CV.values(), ids=ONE_CV)
+def test_two_settings_never_meet_on_one_cv_silently(case: Any) -> None:
+    """The better known place keeps the bits, of two alike neither is written; both are told."""
+    first, second, saved, refused, written = case
+    held = resolver(
         {
-            "a.first": [{"at": "40", "in": "==1"}, {"at": "50", "in": "==2"}],
-            "a.second": [{"at": "41", "in": "==1"}, {"at": "50:0-3", "in": "==2"}],
+            "scheme": "number",
+            "sources": {"h": ">=1, <=2", "b": {"kind": "bench", "in": "==2"}},
+            "settings": {
+                "a.first": [{"at": "40", "in": "==1"}, {"at": "50", "in": "==2", **first}],
+                "a.second": [{"at": "41", "in": "==1"}, {"at": "50", "in": "==2", **second}],
+            },
         }
     )
-    composed = done(held, {"40": 200, "41": 9}).image[parse_slot("50")]
-    assert composed.value == 200
-    assert sum(part.mask for part in composed.parts) == 0xFF
+    carried = done(held, saved)
+    outcomes = [one for one in carried.outcomes if isinstance(one, Refused)]
+    assert {one.setting for one in outcomes} == refused
+    assert {one.reason.value for one in outcomes} <= {"taken"}
+    assert {s.typed: h.value for s, h in carried.image.items()} == written
+
+
+def test_a_choice_that_meets_another_setting_keeps_the_cv() -> None:
+    """The chosen place of one setting is the CV of another: the choice is followed, and told."""
+    held = resolver(
+        {
+            "scheme": "number",
+            "sources": {"old": "==1", "new": "==9", "b": {"kind": "bench", "in": "==5"}},
+            "settings": {
+                "a.moves": [{"at": "40", "in": "==1"}, {"at": "41", "in": "==9"}],
+                "a.other": [{"at": "39", "in": "==1"}, {"at": "40", "in": "==9"}],
+            },
+        }
+    )
+    carried = done(held, {"40": 5, "39": 7}, to="5", choose=[("a.moves", "40"), ("a.other", "40")])
+    kinds = {one.setting: one.kind for one in carried.outcomes}
+    assert kinds == {"a.moves": "refused", "a.other": "refused"}, "both were chosen"
+    carried = done(held, {"40": 5, "39": 7}, to="5", choose=[("a", "older")])
+    assert {s.typed: h.value for s, h in carried.image.items()} == {"39": 7, "40": 5}
 
 
 def test_stale_bits_are_not_kept() -> None:

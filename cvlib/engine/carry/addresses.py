@@ -7,11 +7,11 @@ and RCN-225 (2025-07-27).
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import replace
 
 from cvlib.engine.carry.carry_outcomes import At
 from cvlib.engine.carry.compose_bytes import owned_bits
 from cvlib.model import formulas
+from cvlib.model.coding import Parts
 from cvlib.model.cv import WHOLE, Slot
 from cvlib.model.profile import Place, group_of
 
@@ -42,16 +42,16 @@ def long_address_in_use(settings: Mapping[str, At]) -> int | None:
 
 
 def under_other_names(
-    old: Mapping[str, At], new: Mapping[str, At], places: Mapping[str, Place], like: At
-) -> dict[str, tuple[At, At]] | None:
+    old: Mapping[str, At], new: Mapping[str, At], places: Mapping[str, Place]
+) -> dict[str, tuple[At, Place, Parts]] | None:
     """The settings that hold the long address there, each with what it was and what it is to be.
 
-    ``new`` are the settings that go over by name, ``like`` says where "there" is. Empty where they
-    hold the address already; nothing where that decoder has no room for all of it.
+    ``new`` are the settings that go over by name, ``places`` those that there are. Empty where
+    they hold the address already; nothing where that decoder has no room for all of it.
     """
     wanted, there = address_bits(old), address_bits(new)
     missing = [slot for slot in _NEEDED if there.get(slot, (None,))[0] != wanted[slot][0]]
-    found: dict[str, tuple[At, At]] = {}
+    found: dict[str, tuple[At, Place, Parts]] = {}
     for slot in missing:
         name = next((name for name in places if _holds(name, places[name], slot)), None)
         if name is None:
@@ -61,7 +61,7 @@ def under_other_names(
         parts = place.parts(values)
         if parts is None:
             return None
-        found[name] = was, replace(like, place=place, parts=parts)
+        found[name] = was, place, parts
     return found
 
 

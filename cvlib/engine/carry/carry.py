@@ -11,6 +11,7 @@ from dataclasses import dataclass
 
 from cvlib.engine.account.check import Saved, check
 from cvlib.engine.account.claims import Basis, Layout, Owner
+from cvlib.engine.carry.addresses import address_bits, long_address_in_use, under_other_names
 from cvlib.engine.carry.carry_outcomes import (
     At,
     Candidate,
@@ -145,9 +146,12 @@ class _Carrying:
             if not isinstance(place.coding, Fields):
                 for field, mask in zip(place.fields, owned_bits(place), strict=True):
                     self.users.setdefault(field.slot, []).append((name, place, mask))
+        possible = [p for answer in self.answers.values() for p in answer.places()]
+        self.possible = claimed_bits(p for p in possible if not isinstance(p.coding, Area))
         self.factory = factory_values(self.lasting)
         self.present = self.factory if goal.is_reset else goal.present
         self.kept = {slot: self._kept(slot) for slot in self.present}
+        self.left = {slot: self._left(slot) for slot in self.present}
         self.offers: dict[str, At] = {}
         self.lost_address: int | None = None
 
@@ -164,14 +168,35 @@ class _Carrying:
             self._offer(self._layout())
         for name, held in waiting.items():
             place = self.places[name]
-            needs = tuple(when.setting for when in place.when)
+            behind = self._layout().undecided_by(place)
+            needs = behind or tuple(when.setting for when in place.when)
             reason = Refusal.UNDECIDED
             self.outcomes[name] = Refused(
                 name, reason, place, self.goal.version, held.reading.text, needs
             )
+        self._carry_long_address()
         self._settle_troubled()
         self._offer(self._layout())
         return self._result()
+
+    def _carry_long_address(self) -> None:
+        """The long address that is in use goes over whole, whatever its parts are called there."""
+        address = long_address_in_use(self.found.settings)
+        if address is None:
+            return
+        places = {n: p for n, p in self.places.items() if is_settable(p) and not p.when}
+        held = under_other_names(self.found.settings, self.written, places)
+        if held is None:
+            self.lost_address = address
+            for name in {name for _, name in address_bits(self.written).values()}:
+                del self.written[name]
+                old, place = self.found.settings[name], self.places[name]
+                self.outcomes[name] = Dropped(name, old, Gone.NO_ADDRESS, place)
+            return
+        for name, (old, place, parts) in held.items():
+            new = At(place, parts, self.answers[name].standing, self.goal.version)
+            self.written[name] = new
+            self.outcomes[name] = Moved(name, old, new)
 
     def _settle(self, waiting: dict[str, At], layout: Layout) -> None:
         """Give every waiting setting its outcome whose place is known to exist, or not to."""
@@ -410,8 +435,8 @@ class _Carrying:
         yield from (finding for finding in checked.findings if finding.code in TOLD)
 
     def _bytes(self) -> dict[Slot, Composed]:
-        known = claimed_bits(self.lasting) if self.goal.is_reset else {}
-        ground = Ground(self.present, known, self.lasting)
+        known = claimed_bits(self.lasting.values()) if self.goal.is_reset else {}
+        ground = Ground(self.present, known, self.left, self.lasting)
         return compose_bytes(self.written, self.offers, ground)
 
     def _layout(self) -> Layout:
@@ -428,21 +453,27 @@ class _Carrying:
         owners = self.found.owners.get(slot)
         if owners is None or self.goal.is_reset:
             return WHOLE
-        kept = 0
-        for bit, owner in enumerate(owners):
-            if self._means_the_same(slot, bit, owner):
-                kept |= 1 << bit
-        return kept
+        bits = enumerate(owners)
+        return sum(1 << bit for bit, owner in bits if self._means_the_same(slot, bit, owner))
+
+    def _left(self, slot: Slot) -> int:
+        """The other bits of a present CV, as far as nothing at the goal can own them."""
+        return WHOLE & ~self.kept[slot] & ~self.possible.get(slot, 0)
 
     def _means_the_same(self, slot: Slot, bit: int, owner: Owner) -> bool:
         users = [(n, place) for n, place, mask in self.users.get(slot, ()) if mask >> bit & 1]
-        if owner.basis is not Basis.SETTING:
+        claim = owner.claims[0] if owner.basis is Basis.SETTING else None
+        if claim is None or not _owns(claim.place, slot, bit):
             return not users or owner.basis in (Basis.UNDECIDED, Basis.DISPUTED)
-        claim = owner.claims[0]
         if not users:
             answer = self.answers.get(claim.setting.id)
-            return answer is not None and bool(answer.candidates)
+            return answer is not None and not answer.is_absent and answer.place is None
         return any(name == claim.setting.id and place.same_as(claim.place) for name, place in users)
+
+
+def _owns(place: Place, slot: Slot, bit: int) -> bool:
+    pairs = zip(place.fields, owned_bits(place), strict=True)
+    return any(field.slot == slot and mask >> bit & 1 for field, mask in pairs)
 
 
 def is_settable(place: Place) -> bool:

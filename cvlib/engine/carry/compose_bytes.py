@@ -23,6 +23,8 @@ class Whence(StrEnum):
     """The saved CV, untouched."""
     DEFAULT = "default"
     """Bits that nobody has read; they stay as they are, which may be their factory value."""
+    CLEARED = "cleared"
+    """What a setting left there that is gone: the factory value of the byte, else 0."""
     ZERO = "zero"
     """Bits that nobody has read, and of which no factory value is known; they stay too."""
 
@@ -67,7 +69,9 @@ class Ground:
     present: Mapping[Slot, int]
     """CV values as far as they are known."""
     known: Mapping[Slot, int]
-    """The bits of each present value that are known."""
+    """The bits of a present value that are known, where that is not all of them."""
+    left: Mapping[Slot, int]
+    """The bits of a present value that belonged to a setting and belong to nobody now."""
     places: Mapping[str, Place]
     """The place of every setting at the firmware, for the factory values."""
 
@@ -77,8 +81,9 @@ def compose_bytes(
 ) -> dict[Slot, Composed]:
     """Every CV that a carried or offered setting uses, composed from all of them.
 
-    Bits that no setting sets stay as they are. Where nobody knows what they are, the value holds
-    their factory value or 0 for them, and :attr:`Composed.unread` says that they are to be kept.
+    Bits that no setting sets stay as they are, but for what a gone setting left. Where nobody
+    knows what they are, the value holds their factory value or 0 for them, and
+    :attr:`Composed.unread` says that they are to be kept.
     """
     given: dict[Slot, list[BitsFrom]] = {}
     for whence, settings in ((Whence.CARRIED, carried), (Whence.OFFERED, offered)):
@@ -110,7 +115,7 @@ def factory_values(places: Mapping[str, Place]) -> dict[Slot, int]:
     A CV counts when the bits without a factory value of their own belong to no setting; those are
     0 here, though nobody knows them.
     """
-    claimed = claimed_bits(places)
+    claimed = claimed_bits(places.values())
     found: dict[Slot, int] = {}
     for slot, parts in _factory_bits(places, claimed).items():
         known = sum(bits.mask for bits in parts)
@@ -119,10 +124,10 @@ def factory_values(places: Mapping[str, Place]) -> dict[Slot, int]:
     return found
 
 
-def claimed_bits(places: Mapping[str, Place]) -> dict[Slot, int]:
+def claimed_bits(places: Iterable[Place]) -> dict[Slot, int]:
     """The bits of each CV that belong to a setting."""
     claimed: dict[Slot, int] = {}
-    for place in places.values():
+    for place in places:
         if not isinstance(place.coding, Fields):
             for field, mask in zip(place.fields, owned_bits(place), strict=True):
                 claimed[field.slot] = claimed.get(field.slot, 0) | mask
@@ -135,15 +140,20 @@ def _composed(
     parts = list(given)
     free = WHOLE & ~sum(bits.mask for bits in parts)
     present = ground.present.get(slot)
-    if present is not None and (known := free & ground.known.get(slot, WHOLE)):
+    left = free & ground.left.get(slot, 0) if present is not None else 0
+    if present is not None and (known := free & ~left & ground.known.get(slot, WHOLE)):
         parts.append(BitsFrom(known, present & known, Whence.SAVED))
         free &= ~known
     for default in defaults:
-        if mask := free & default.mask:
-            parts.append(BitsFrom(mask, default.value & mask, Whence.DEFAULT, default.setting))
-            free &= ~mask
-    if free:
-        parts.append(BitsFrom(free, 0, Whence.ZERO))
+        for rest, whence in ((left, Whence.CLEARED), (free & ~left, Whence.DEFAULT)):
+            if mask := rest & default.mask:
+                parts.append(BitsFrom(mask, default.value & mask, whence, default.setting))
+        left, free = left & ~default.mask, free & ~default.mask
+    parts += [
+        BitsFrom(rest, 0, whence)
+        for rest, whence in ((left, Whence.CLEARED), (free & ~left, Whence.ZERO))
+        if rest
+    ]
     ordered = sorted(parts, key=lambda bits: next(bits_of(bits.mask)))
     return Composed(slot, sum(bits.value for bits in parts), tuple(ordered))
 

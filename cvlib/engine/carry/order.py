@@ -352,7 +352,8 @@ class _Planning:
             self._add(replace(wanted, from_step=self.noted[slot]), *rules, "unknown-bits")
         else:
             for bit in bits_of(mask):
-                parts = tuple(part for part in held.parts if part.mask >> bit & 1)
+                own = (part for part in held.parts if part.mask >> bit & 1)
+                parts = tuple(replace(part, mask=1 << bit) for part in own)
                 about = Composed(slot, held.value, parts) if composed else None
                 wanted = Write(0, slot, held.value >> bit & 1, reason, about, bit=bit)
                 self._add(replace(wanted, mask=1 << bit), *rules, "unknown-bits")

@@ -117,7 +117,7 @@ class _Matching:
             if answer.place is not None and not answer.place.when
         }
         present = dict(self.mine.values)
-        ground = Ground(present, {}, places)
+        ground = Ground(present, {}, {}, places)
         made = compose_bytes({held.setting: held.new for held in self.proposals}, {}, ground)
         values = {**present, **{slot: held.value for slot, held in made.items()}}
         new = Layout(self.mine.resolver, self.mine.version, values, self.mine.options)

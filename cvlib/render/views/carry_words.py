@@ -229,7 +229,8 @@ def _dropped(result: DecoderCarried, outcome: Dropped) -> str:
     words = _OBSTACLES[outcome.reason]
     if outcome.reason is Gone.ABSENT and outcome.side is not None:
         words += _SIDES[outcome.side]
-    if outcome.place is not None and outcome.place.fields:
+    asleep = outcome.reason in (Gone.ASLEEP, Gone.UNUSED)
+    if outcome.place is not None and outcome.place.fields and not asleep:
         words += f"; it lives at {short_where(outcome.place)}: set it by hand"
         words += _offer(result, outcome.setting, outcome.place)
     return words

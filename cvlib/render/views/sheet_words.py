@@ -87,8 +87,14 @@ _REASONS: dict[Reason, str] = {
     Reason.SHORT_FOR_NOW: "extended address off while the addresses change",
 }
 
+_ONLY_WHERE: dict[Reason, str] = {
+    Reason.UNLOCK: "CV 16 is not 0 and CV 15 holds another number than CV 16",
+    Reason.LOCK: "it was opened above",
+}
+
 _WHENCE: dict[Whence, str] = {
     Whence.SAVED: "as saved",
+    Whence.CLEARED: "cleared of what another setting left",
     Whence.DEFAULT: "as they are",
     Whence.ZERO: "as they are",
 }
@@ -121,7 +127,7 @@ def why_written(
     else:
         words = _REASONS[write.reason]
     if write.if_locked:
-        words += "; only where CV 16 is not 0 and CV 15 holds another number than CV 16"
+        words += f"; only where {_ONLY_WHERE[write.reason]}"
     if write.from_step is not None:
         words += f"; the value read in step {write.from_step}{_changes(write)}"
     if write.moves_to is not None:
@@ -146,8 +152,8 @@ def why_read(read: Read, said: Mapping[str, Said], notes: Mapping[str, str]) -> 
     match read.purpose:
         case Purpose.PROVE if read.expected is not None:
             mask = read.expected.mask
-            bits = "" if mask == WHOLE else f"{_bits(mask)} "
-            return f"{bits}must be {read.expected}, else stop: it is another decoder or firmware"
+            bits = "" if mask == WHOLE else f" in {_bits(mask)}"
+            return f"must be {read.expected}{bits}, else stop: another decoder or firmware"
         case Purpose.LOCK:
             return "the lock; note what it holds"
         case Purpose.CHANGED:
