@@ -31,6 +31,8 @@ class Person:
     sent: dict[int, int] = field(default_factory=dict)
     lock: dict[int, int] = field(default_factory=dict)
     opened: bool = False
+    at_the_end: int | None = None
+    """What the lock held, where it is to be put back."""
     stopped: bool = False
     wrong: list[str] = field(default_factory=list)
 
@@ -39,6 +41,8 @@ class Person:
         for row in csv.DictReader(io.StringIO(text)):
             if row["step"] and not self.stopped:
                 self._line(row)
+        if self.at_the_end is not None:
+            self.decoder.write(15, self.at_the_end)
 
     def _line(self, row: dict[str, str]) -> None:
         step, words = int(row["step"]), row["in words"]
@@ -68,13 +72,16 @@ class Person:
         self.read[step] = value
         if words.startswith("the lock;"):
             self.lock[cv] = value
+            if (wanted := re.search(r"if it is not (\d+), write", words)) and value != 255:
+                self.decoder.write(15, int(wanted[1]))
+                self.at_the_end = value
         if must := _MUST.match(words):
             mask = parse_bits(must[2]) if must[2] else 0xFF
             self.stopped = value & mask != int(must[1])
 
     def _write(self, step: int, cv: int, address: int | None, write: str, words: str) -> None:
-        if "only where CV 16 is not 0" in words:
-            self.opened = self.lock[16] != 0 and self.lock[15] != self.lock[16]
+        if "only where CV 15 holds neither" in words:
+            self.opened = self.lock[15] not in (self.lock[16], 255)
         if "only where" in words and not self.opened:
             return
         if bits := re.fullmatch(r"bit (\d) = ([01])", write):

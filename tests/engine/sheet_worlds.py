@@ -239,9 +239,9 @@ def world(seed: int) -> World:
     origin = Resolver(_profile(before if is_other else both, marks))
     goal = Resolver(replace(_profile(after, marks), id="test/other")) if is_other else origin
     saved = _saved(rng, old, has_lock)
-    decoder = _decoder(rng, {**base, **new}, {} if is_other else saved, has_lock)
     on_main = rng.random() < 0.5
     answers = rng.random() < (0.4 if on_main else 0.7)
+    decoder = _decoder(rng, {} if is_other else saved, has_lock, answers)
     known = is_other or {Slot(1), Slot(17), Slot(18), Slot(29)} <= saved.keys()
     setup = Setup(
         Track.MAIN if on_main else Track.PROGRAMMING,
@@ -290,7 +290,7 @@ def _saved(rng: Random, places: Mapping[str, Table], has_lock: bool) -> dict[Slo
 
 
 def _decoder(
-    rng: Random, places: Mapping[str, Table], saved: Mapping[Slot, int], has_lock: bool
+    rng: Random, saved: Mapping[Slot, int], has_lock: bool, answers: bool
 ) -> SimulatedDecoder:
     """The decoder as it is: what is saved, else anything; a new one has its factory address."""
     memory = {parse_slot(text): rng.randrange(256) for text in [*PLAIN, *PAGED]}
@@ -306,4 +306,6 @@ def _decoder(
         memory |= {Slot(16): number, Slot(15): rng.choice([number, 3]) if saved else number}
     memory |= saved
     memory |= {Slot(7): 2, Slot(8): 13}
+    if memory.get(Slot(16)) == 0 and Slot(15) not in saved and not answers:
+        memory[Slot(15)] = 0
     return SimulatedDecoder(memory, has_lock=has_lock, clears_extended=rng.random() < 0.8)

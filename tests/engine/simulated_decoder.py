@@ -100,7 +100,7 @@ def follow(
                     return ["another decoder"]
             case Write():
                 if step.if_locked:
-                    if not is_open and not (decoder.is_locked() and decoder.memory.get(IDENTITY)):
+                    if not is_open and not decoder.is_locked():
                         continue
                     is_open = True
                 value = (step.value or 0) & (step.mask if step.bit is None else 0xFF)

@@ -81,11 +81,13 @@ def values_lost(held: World, result: DecoderCarried, text: str) -> Iterator[str]
             continue
         got = raw_of(there, held.decoder.memory)
         now = None if got is None else meaning(there, got)
-        is_on_sheet = f"Title of {name}" in text
+        lines = [line for line in text.splitlines() if f"Title of {name}" in line]
+        is_on_sheet = bool(lines)
+        if any("nobody knows the other bits" in line for line in lines):
+            continue
         match outcome:
             case Same() | Moved() | Converted(wanted=None):
-                is_kept = any(m in text for m in ("nobody knows the other bits",)) and is_on_sheet
-                if now != meant and not is_kept:
+                if now != meant:
                     yield f"{name}: {meant} became {now}"
             case Converted():
                 step = Fraction(str(there["scale"]))
@@ -147,7 +149,9 @@ def bits_overwritten(held: World, result: DecoderCarried) -> Iterator[str]:
     wrote = {step.slot for step in result.sheet.writes}
     blind = not held.setup.answers
     for slot, mask in free.items():
-        if slot in LOCK and blind or slot in PAGES and blind and slot not in held.saved:
+        if slot in LOCK and (blind or Slot(16) in wrote):
+            continue
+        if slot in PAGES and blind and slot not in held.saved:
             continue
         if Slot(1) in wrote and blind and slot not in held.saved:
             mask &= ~CHANGED_BY_CV_1.get(slot, 0)

@@ -112,6 +112,8 @@ class Carried:
     """What a factory reset leaves, as far as known."""
     changed: tuple[tuple[Slot, str], ...]
     """CVs of another meaning than before of which nothing is saved, with their settings."""
+    stale: frozenset[str]
+    """Settings with no value of their own whose CVs hold what was saved for another one."""
     lost_address: int | None
     """The long address at which the decoder answered, where the goal has no room for it."""
 
@@ -153,6 +155,7 @@ class _Carrying:
         self.kept = {slot: self._kept(slot) for slot in self.present}
         self.left = {slot: self._left(slot) for slot in self.present}
         self.offers: dict[str, At] = {}
+        self.stale: set[str] = set()
         self.lost_address: int | None = None
 
     def done(self) -> Carried:
@@ -307,6 +310,8 @@ class _Carrying:
             is_told = isinstance(self.outcomes.get(name), (Refused, Dropped))
             if not is_stale and (is_told or name in before):
                 continue
+            if is_stale:
+                self.stale.add(name)
             answer = self.answers[name]
             default = place.default
             new = (
@@ -374,6 +379,7 @@ class _Carrying:
             tuple(self._findings(image)),
             self.factory,
             tuple(self._changed(layout)),
+            frozenset(self.stale),
             self.lost_address,
         )
 
@@ -412,10 +418,7 @@ class _Carrying:
         places = [at.place for at in self.written.values()]
         if any(field.slot == held.slot for place in places for field in place.fields):
             return True
-        stale = ~self.kept.get(held.slot, 0)
-        return held.slot in self.present and any(
-            bits.whence is Whence.OFFERED and bits.mask & stale for bits in held.parts
-        )
+        return any(name in self.stale for name in held.settings(Whence.OFFERED))
 
     def _contenders(self, slot: Slot) -> Iterator[str]:
         """The disputed settings that may live in a CV."""

@@ -184,7 +184,11 @@ class _Planning:
             return
         may_be_locked = identity != 0 if key is None else formulas.is_locked(key, identity)
         if chooses or may_be_locked:
+            if key is None and self.setup.answers and not chooses:
+                self.noted[KEY] = self._read(KEY, Purpose.LOCK, *rules)
             self._write(KEY, identity, Reason.UNLOCK, *rules)
+        elif key is None and self.setup.answers:
+            self._read(KEY, Purpose.LOCK, *rules, expected=Expected(WHOLE, identity))
 
     def _lock_chooses(self) -> bool:
         """Whether the lock tells this decoder from the other one at its address.
@@ -326,7 +330,7 @@ class _Planning:
         if KEY in self.todo:
             self._write_value(KEY)
         elif KEY in self.noted and IDENTITY not in self.todo:
-            closes = Write(0, KEY, None, Reason.LOCK, if_locked=True)
+            closes = Write(0, KEY, None, Reason.LOCK, if_locked=KEY not in self.state)
             self._add(replace(closes, from_step=self.noted[KEY]), "lock-always-writable")
         elif wanted is not None and self.state.get(KEY, wanted) != wanted:
             self._write(KEY, wanted, Reason.LOCK, "lock-always-writable")

@@ -11,14 +11,11 @@ from typing import NamedTuple, TypeAlias
 from cvlib.engine.carry.carry import Carried
 from cvlib.engine.carry.carry_outcomes import (
     Clamped,
-    Converted,
     Disputed,
     Dropped,
     Gone,
-    Moved,
     New,
     Refused,
-    Same,
 )
 from cvlib.engine.carry.compose_bytes import Composed, Whence
 from cvlib.engine.carry.marks import limits_current
@@ -262,6 +259,9 @@ CAUTION_RULES: dict[Caution, tuple[str, ...]] = {
 """The rules behind the cautions, by id."""
 
 
+_SET = (Whence.CARRIED, Whence.OFFERED)
+
+
 @dataclass(frozen=True, slots=True)
 class Sheet:
     """The steps in a safe order, and the cautions that stand above them."""
@@ -355,12 +355,10 @@ def job_of(carried: Carried, *, everything: bool = False) -> Job:
         for slot, held in due.items()
         if everything or held.unread or carried.present.get(slot) != held.value
     }
-    for outcome in carried.outcomes:
-        if isinstance(outcome, (Same, Moved, Converted, Clamped, New)) and outcome.new is not None:
-            slots = [field.slot for field in outcome.new.place.fields]
-            is_curve = isinstance(outcome.new.place.coding, Curve)
-            if not is_curve and any(slot in writes for slot in slots):
-                writes |= {slot: due[slot] for slot in slots if slot in due}
+    for name in {name for held in writes.values() for name in held.settings(*_SET)}:
+        places = goal.resolver.at(goal.version)[name].places()
+        if not any(isinstance(place.coding, Curve) for place in places):
+            writes |= {slot: held for slot, held in due.items() if name in held.settings(*_SET)}
     values = {slot: held.value for slot, held in due.items() if not held.unread}
     is_new = carried.origin.resolver is not goal.resolver
     return Job(
@@ -387,7 +385,9 @@ def _due(carried: Carried, everything: bool) -> dict[Slot, Composed]:
     found: dict[Slot, Composed] = {}
     for slot, held in image.items():
         parts = tuple(
-            replace(part, whence=Whence.DEFAULT) if part.whence is Whence.OFFERED else part
+            replace(part, whence=Whence.DEFAULT)
+            if part.whence is Whence.OFFERED and part.setting not in carried.stale
+            else part
             for part in held.parts
         )
         found[slot] = held if slot in carried.present else replace(held, parts=parts)

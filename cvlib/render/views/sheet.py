@@ -169,8 +169,10 @@ def in_words(told: Told, step: Step) -> str:
         case Verify(due=due):
             return listed([_due(one) for one in due])
         case Note(matter=matter, setting=setting):
-            held = told.said.get(setting)
-            words = told.notes.get(setting) or (held.title if held else setting)
+            held, words = told.said.get(setting), told.notes.get(setting, "")
+            title = held.title if held else setting
+            if title not in words:
+                words = f"{title}: {words}" if words else title
             return MATTERS[matter].format(words=words)
         case Do(act=act):
             return ACTS[act].format(decoder=told.decoder or "the decoder of this sheet")

@@ -88,7 +88,7 @@ _REASONS: dict[Reason, str] = {
 }
 
 _ONLY_WHERE: dict[Reason, str] = {
-    Reason.UNLOCK: "CV 16 is not 0 and CV 15 holds another number than CV 16",
+    Reason.UNLOCK: "CV 15 holds neither the number of CV 16 nor 255",
     Reason.LOCK: "it was opened above",
 }
 
@@ -154,6 +154,9 @@ def why_read(read: Read, said: Mapping[str, Said], notes: Mapping[str, str]) -> 
             mask = read.expected.mask
             bits = "" if mask == WHOLE else f" in {_bits(mask)}"
             return f"must be {read.expected}{bits}, else stop: another decoder or firmware"
+        case Purpose.LOCK if read.expected is not None:
+            key = read.expected
+            return f"the lock; if it is not {key}, write {key} first, and what it was at the end"
         case Purpose.LOCK:
             return "the lock; note what it holds"
         case Purpose.CHANGED:
