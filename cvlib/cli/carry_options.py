@@ -83,6 +83,20 @@ ResetOption: TypeAlias = Annotated[
 PowerCycleOption: TypeAlias = Annotated[
     bool, typer.Option("--power-cycle", help="End by switching the power off and on.")
 ]
+AddressOption: TypeAlias = Annotated[
+    int | None,
+    typer.Option(
+        "--address",
+        min=1,
+        max=10239,
+        help="On the main: the address at which the decoder answers now.",
+        show_default=False,
+    ),
+]
+BitsOption: TypeAlias = Annotated[
+    bool,
+    typer.Option("--bits/--no-bits", help="Whether the command station writes single bits."),
+]
 SheetOption: TypeAlias = Annotated[bool, typer.Option("--sheet", help="Show the write sheet only.")]
 WriteOption: TypeAlias = Annotated[
     bool,
@@ -107,13 +121,14 @@ def pairs(said: Iterable[str] | None, option: str) -> tuple[tuple[str, str], ...
 
 
 def setup_of(
-    main: bool, answers: bool | None, shared: bool, reset: bool, power_cycle: bool
+    main: bool, answers: bool | None, shared: bool, address: int | None, bits: bool
 ) -> Setup:
     """How the decoder is reached; on the main it is taken not to answer, unless said."""
     from cvlib.engine.carry.write_sheet import Setup, Track
 
     track = Track.MAIN if main else Track.PROGRAMMING
-    return Setup(track, not main if answers is None else answers, shared, reset, power_cycle)
+    reads = not main if answers is None else answers
+    return Setup(track, reads, shared, address=address, writes_bits=bits)
 
 
 def show_carried(
