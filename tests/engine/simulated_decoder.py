@@ -88,38 +88,52 @@ def follow(
     on_main: bool = False,
 ) -> list[str]:
     """Follow a sheet line by line; the others stand on the same track. What reading back shows."""
-    noted: dict[int, int] = {}
-    sent: dict[int, int] = {}
-    wrong: list[str] = []
-    is_open = False
+    work = _Work(decoder, others, on_main)
     for step in steps:
         match step:
             case Read(expected=expected):
-                noted[step.number] = decoder.read(step.slot.cv) or 0
-                if expected is not None and not expected.allows(noted[step.number], 0xFF):
+                work.noted[step.number] = decoder.read(step.slot.cv) or 0
+                if expected is not None and not expected.allows(work.noted[step.number], 0xFF):
                     return ["another decoder"]
             case Write():
-                if step.if_locked:
-                    if not is_open and not decoder.is_locked():
-                        continue
-                    is_open = True
-                value = (step.value or 0) & (step.mask if step.bit is None else 0xFF)
-                if step.from_step is not None:
-                    rest = 0xFF if step.value is None else ~step.mask
-                    value |= noted[step.from_step] & rest
-                sent[step.number] = value
-                for one in (decoder, *others):
-                    one.write(step.slot.cv, value, step.address if on_main else None, bit=step.bit)
-                if step.read_back and decoder.read(step.slot.cv) != value:
-                    wrong.append(f"step {step.number}: CV {step.slot.cv}")
+                work.write(step)
             case Verify(due=due):
                 for held in due:
-                    wanted = sent[held.step] if held.value is None else held.value
+                    wanted = work.sent[held.step] if held.value is None else held.value
                     if decoder.read(held.slot.cv) != wanted:
-                        wrong.append(f"step {step.number}: CV {held.slot.cv}")
+                        work.wrong.append(f"step {step.number}: CV {held.slot.cv}")
             case Do(act=Act.UNPLUG_OTHER):
                 for one in others:
                     one.is_plugged = False
             case _:
                 pass
-    return wrong
+    return work.wrong
+
+
+@dataclass
+class _Work:
+    """A sheet under way."""
+
+    decoder: SimulatedDecoder
+    others: tuple[SimulatedDecoder, ...]
+    on_main: bool
+    noted: dict[int, int] = field(default_factory=dict)
+    sent: dict[int, int] = field(default_factory=dict)
+    wrong: list[str] = field(default_factory=list)
+    is_open: bool = False
+
+    def write(self, step: Write) -> None:
+        if step.if_locked:
+            self.is_open = self.is_open or self.decoder.is_locked()
+            if not self.is_open:
+                return
+        value = (step.value or 0) & (step.mask if step.bit is None else 0xFF)
+        if step.from_step is not None:
+            rest = 0xFF if step.value is None else ~step.mask
+            value |= self.noted[step.from_step] & rest
+        self.sent[step.number] = value
+        address = step.address if self.on_main else None
+        for one in (self.decoder, *self.others):
+            one.write(step.slot.cv, value, address, bit=step.bit)
+        if step.read_back and self.decoder.read(step.slot.cv) != value:
+            self.wrong.append(f"step {step.number}: CV {step.slot.cv}")

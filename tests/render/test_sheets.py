@@ -16,7 +16,7 @@ from cvlib.model.cv import Slot
 from cvlib.render.views.carry import told
 from cvlib.render.views.sheet import to_csv
 from engine.sheet_person import Person
-from engine.sheet_worlds import World, fields_of, meaning, owned, raw_of, world
+from engine.sheet_worlds import Table, World, fields_of, meaning, owned, raw_of, world
 
 FEW, MANY = range(400), range(10_000)
 CHANGED_BY_CV_1 = {Slot(19): 0xFF, Slot(29): 0x20}
@@ -77,44 +77,43 @@ def values_lost(held: World, result: DecoderCarried, text: str) -> Iterator[str]
         outcome, there = result.carried.setting(name), held.new.get(name)
         if outcome is None:
             yield f"{name}: no word of it"
-        if there is None:
+        lines = [line for line in text.splitlines() if f"Title of {name}" in line]
+        if there is None or any("nobody knows the other bits" in line for line in lines):
             continue
         got = raw_of(there, held.decoder.memory)
         now = None if got is None else meaning(there, got)
-        lines = [line for line in text.splitlines() if f"Title of {name}" in line]
-        is_on_sheet = bool(lines)
-        if any("nobody knows the other bits" in line for line in lines):
-            continue
-        match outcome:
-            case Same() | Moved() | Converted(wanted=None):
-                if now != meant:
-                    yield f"{name}: {meant} became {now}"
-            case Converted():
-                step = Fraction(str(there["scale"]))
-                off = abs(Fraction(outcome.got or 0) - Fraction(outcome.wanted or 0))
-                if off > step / 2 and "current" not in (held.marks.get(name) or ()):
-                    yield f"{name}: rounded too far"
-                if isinstance(meant, str) or isinstance(now, str):
-                    yield f"{name}: a special value was rounded"
-            case Clamped():
-                if isinstance(meant, str) or isinstance(now, str):
-                    yield f"{name}: a special value was clamped"
-                if not is_on_sheet:
-                    yield f"{name}: clamped, and not on the sheet"
-            case Dropped():
-                names = there.get("names", {}).values()
-                if isinstance(meant, str) and meant in names and "kind" not in there:
-                    yield f"{name}: {meant} is there and was dropped"
-                if not is_on_sheet:
-                    yield f"{name}: dropped, and not on the sheet"
-            case _:
-                if not is_on_sheet:
-                    yield f"{name}: {outcome}, and not on the sheet"
         is_limit = "current" in (held.marks.get(name) or ())
-        is_carried = isinstance(outcome, (Same, Moved, Converted, Clamped))
-        if is_limit and is_carried and isinstance(now, Fraction) and isinstance(meant, Fraction):
-            if now > meant:
-                yield f"{name}: a current limit grew from {meant} to {now}"
+        if isinstance(outcome, (Same, Moved, Converted, Clamped)):
+            yield from (f"{name}: {it}" for it in changed(outcome, there, meant, now, is_limit))
+        names = there.get("names", {}).values()
+        if isinstance(outcome, Dropped) and meant in names and "kind" not in there:
+            yield f"{name}: {meant} is there and was dropped"
+        if not lines and not isinstance(outcome, (Same, Moved, Converted)):
+            yield f"{name}: {outcome}, and not on the sheet"
+
+
+def changed(
+    outcome: Same | Moved | Converted | Clamped,
+    there: Table,
+    meant: object,
+    now: object,
+    is_limit: bool,
+) -> Iterator[str]:
+    """How the meaning of a value that went over is another than it may be."""
+    is_exact = not isinstance(outcome, Clamped)
+    if isinstance(outcome, Converted):
+        is_exact = outcome.wanted is None
+        step = Fraction(str(there["scale"])) if outcome.wanted is not None else Fraction(0)
+        off = abs(Fraction(outcome.got or 0) - Fraction(outcome.wanted or 0))
+        if off > (step if is_limit else step / 2):
+            yield "rounded too far"
+    if is_exact and now != meant:
+        yield f"{meant} became {now}"
+    if not is_exact and (isinstance(meant, str) or isinstance(now, str)):
+        yield "a special value was rounded or clamped"
+    figures = isinstance(now, Fraction) and isinstance(meant, Fraction)
+    if is_limit and figures and now > meant:
+        yield f"a current limit grew from {meant} to {now}"
 
 
 def halves_written(held: World) -> Iterator[str]:
@@ -153,9 +152,9 @@ def bits_overwritten(held: World, result: DecoderCarried) -> Iterator[str]:
             continue
         if slot in PAGES and blind and slot not in held.saved:
             continue
-        if Slot(1) in wrote and blind and slot not in held.saved:
-            mask &= ~CHANGED_BY_CV_1.get(slot, 0)
-        if (held.start[slot] ^ held.decoder.memory[slot]) & mask:
+        is_hit = Slot(1) in wrote and blind and slot not in held.saved
+        kept = mask & ~(CHANGED_BY_CV_1.get(slot, 0) if is_hit else 0)
+        if (held.start[slot] ^ held.decoder.memory[slot]) & kept:
             yield f"{slot}: {held.start[slot]} became {held.decoder.memory[slot]}"
 
 

@@ -85,7 +85,7 @@ _SIDES = {
 _REFUSALS = {
     Refusal.OUT_OF_RANGE: "{value} is not allowed at {firmware}",
     Refusal.UNDEFINED_CHOICE: "{value} names no choice at {firmware}",
-    Refusal.UNDECIDED: "what it means depends on {needs}, of which nothing is saved",
+    Refusal.UNDECIDED: "what it means depends on {needs}, whose value is not known",
     Refusal.INCOMPLETE: "{needs} of it is not saved",
     Refusal.NO_EFFECT: "{value} had no effect at {firmware}",
     Refusal.TAKEN: "{needs} goes to the same bits, with another value",
