@@ -189,6 +189,73 @@ def test_only_what_differs_is_written_unless_everything_is_asked_for() -> None:
     assert [slot.typed for slot in job_of(carried, everything=True).writes] == ["40", "42"]
 
 
+def test_a_value_of_several_cvs_is_written_whole() -> None:
+    """Of 1 000 ms only the low byte differs from what CV 45 holds; both are on the sheet."""
+    held = two(
+        {
+            "a.two": [{"at": "40, 41", "in": "==1"}, {"at": "44, 45", "in": "==2"}],
+            "a.before": [{"at": "44", "in": "==1"}],
+        }
+    )
+    carried = done(held, {"40": 3, "41": 232, "44": 3})
+    writes = {slot.typed: one.value for slot, one in job_of(carried).writes.items()}
+    assert writes == {"44": 3, "45": 232}
+
+
+LONG: dict[str, Any] = {
+    "address.short": {"at": "1", "kind": "short", "default": 3},
+    "address.extended": {"at": "17, 18", "kind": "extended"},
+    "configuration.extended-address": {"at": "29:5", "kind": "switch"},
+}
+OTHER: dict[str, dict[str, Any]] = {
+    "by halves": {
+        "address.short": {"at": "1", "kind": "short", "default": 3},
+        "address.extended-high": {"at": "17", "default": 0, "names": {"0": "none"}},
+        "address.extended-low": {"at": "18", "default": 0},
+        "configuration.long": {"at": "29", "kind": "flags", "names": {"5": "long address"}},
+    },
+    "by another name for the bit": {
+        **LONG,
+        "configuration.extended-address": {
+            "at": "29:5",
+            "kind": "choice",
+            "names": {"0": "CV 1", "1": "CVs 17 and 18"},
+        },
+    },
+}
+
+
+@pytest.mark.parametrize("there", OTHER.values(), ids=OTHER)
+def test_a_long_address_goes_over_whatever_its_parts_are_called(there: dict[str, Any]) -> None:
+    """CVs 17, 18 and bit 5 of CV 29 are the address by standard: NMRA S-9.2.2 (2012-07)."""
+    old, new = two(LONG), two(there)
+    first = old.profile.version("1")
+    saved = values({"17": 195, "18": 232, "29": 0x22})
+    origin = Origin(old, Saved(saved, dict.fromkeys(saved, first), {}), {})
+    carried = carry(origin, Goal(new, first, {}, False, {}, {}))
+    assert {s.typed: held.value for s, held in carried.image.items()} == {
+        "17": 195,
+        "18": 232,
+        "29": 0x20,
+    }
+    assert carried.image[parse_slot("29")].unread == 0xDF
+    assert carried.lost_address is None
+
+
+def test_a_long_address_without_room_is_told() -> None:
+    """A decoder with CV 1 alone cannot answer at 1000, and bit 5 is not set for it."""
+    old = two(LONG)
+    bit = "configuration.extended-address"
+    new = two({"address.short": LONG["address.short"], bit: LONG[bit]})
+    first = old.profile.version("1")
+    saved = values({"1": 8, "17": 195, "18": 232, "29": 0x20})
+    origin = Origin(old, Saved(saved, dict.fromkeys(saved, first), {}), {})
+    carried = carry(origin, Goal(new, first, {}, False, {}, {}))
+    assert {s.typed: held.value for s, held in carried.image.items()} == {"1": 8}
+    assert carried.lost_address == 1000
+    assert "address" in {one.matter.value for one in job_of(carried).matters}
+
+
 GAP: dict[str, Any] = {
     "scheme": "number",
     "sources": {"old": "==1", "new": "==9"},

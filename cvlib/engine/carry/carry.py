@@ -468,9 +468,6 @@ class _Carrying:
         claim = owner.claims[0] if owner.basis is Basis.SETTING else None
         if claim is None or not _owns(claim.place, slot, bit):
             return not users or owner.basis in (Basis.UNDECIDED, Basis.DISPUTED)
-        if not users:
-            answer = self.answers.get(claim.setting.id)
-            return answer is not None and not answer.is_absent and answer.place is None
         return any(name == claim.setting.id and place.same_as(claim.place) for name, place in users)
 
 
