@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from hypothesis.strategies import DrawFn, composite
 
 from cvlib.engine.carry.convert import Exact, Impossible, Limited, Rounded, convert
-from cvlib.model.coding import Choice, Coding, Flags, Number, Parts
+from cvlib.model.coding import Choice, Coding, Flags, Number, Parts, Switch
 from cvlib.model.named import NamedSpan
 from cvlib.model.unit_table import factor, figure_of
 from strategies import codings, numbers, parts_of
@@ -132,10 +132,12 @@ def meaning_kept(case: tuple[Coding, Parts, Coding]) -> None:
     if isinstance(made, Impossible):
         return
     before, after = old.decode(parts), new.decode(made.parts)
-    if before.name is not None or after.name is not None:
-        assert before.name is not None
-        assert after.name is not None
-        assert before.name.casefold() == after.name.casefold()
+    was = before.text if isinstance(old, Switch) else before.name
+    now = after.text if isinstance(new, Switch) else after.name
+    if was is not None or now is not None:
+        assert was is not None
+        assert now is not None
+        assert was.casefold() == now.casefold()
     elif isinstance(made, Exact) and isinstance(old, Number) and isinstance(new, Number):
         ratio = factor(old.unit, new.unit)
         assert ratio is not None

@@ -239,10 +239,10 @@ class _Carrying:
                             beaten.setdefault(other, []).append(name)
                 placed.setdefault(field.slot, []).append((name, mask, value))
         for name, rivals in beaten.items():
-            held = self.written.pop(name)
+            del self.written[name]
             old = self.found.settings[name]
             self.outcomes[name] = Refused(
-                name, Refusal.TAKEN, held.place, old.firmware, old.reading.text, tuple(rivals)
+                name, Refusal.TAKEN, old.place, old.firmware, old.reading.text, tuple(rivals)
             )
 
     def _rank(self, name: str) -> int:
