@@ -97,6 +97,47 @@ def test_a_cv_without_effect_is_neither_compared_nor_matched_in_silence(capsys: 
     assert reasons["braking.stopping-distance"] == "no-effect"
 
 
+OTHER_TYPES = (
+    ("08", "open/rp2350-motor", "v0.6.0", [3, 8, 1008]),
+    ("08", "ilex-works/heron", "60", [3, 8, 1008]),
+    ("01", "ferrow/lark-8-mk2", "1.2.7", [3, 1]),
+)
+
+
+@pytest.mark.parametrize(("name", "type", "firmware", "addresses"), OTHER_TYPES)
+def test_a_new_decoder_is_written_at_its_factory_address(
+    name: str, type: str, firmware: str, addresses: list[int], capsys: Capture
+) -> None:
+    """Each line on the main names the address in force: 3 first, then what CV 1 and 29 make it."""
+    words = ("carry", loco(name), "--to-profile", type, "--to", firmware, "--main")
+    _, data = json_of(capsys, *words)
+    steps = data["sheet"]["steps"]
+    writes = [step for step in steps if step["kind"] == "write"]
+    at = [step["address"] for step in writes]
+    assert None not in at
+    ends = [step["moves_to"] for step in writes if step["moves_to"]]
+    assert list(dict.fromkeys([*at, *ends])) == addresses
+
+
+def test_a_match_keeps_the_bits_of_cv_29_that_nobody_saved(tmp_path: Path, capsys: Capture) -> None:
+    """The speed table is switched on by bit 4; the bit of a long address stays as it is."""
+    head = 'format = 1\n[loco]\nname = "{}"\naddress = 4\n[[decoder]]\nprofile = "ferrow/lark-8"\n'
+    head += 'firmware = "4.3.9"\n[[decoder.saved]]\n[decoder.saved.cv]\n'
+    table = "\n".join(f"{cv} = {cv * 2}" for cv in range(67, 95))
+    paths = [tmp_path / "a.toml", tmp_path / "b.toml"]
+    paths[0].write_text(head.format("A") + "2 = 9\n5 = 200\n6 = 90\n", encoding="utf-8")
+    curve = f"2 = 9\n5 = 200\n6 = 90\n29 = 22\n{table}\n"
+    paths[1].write_text(head.format("B") + curve, encoding="utf-8")
+    words = ("compare", str(paths[0]), "--match", str(paths[1]))
+    for more, mask in (((), [1, 4]), (("--main",), [4])):
+        _, data = json_of(capsys, *words, *more)
+        steps = [step for step in data["match"]["sheet"]["steps"] if step["cv"] == 29]
+        writes = [step for step in steps if step["kind"] == "write"]
+        assert writes[-1]["sets_bits"] == mask
+        assert writes[-1]["value"] & 0x10
+        assert (steps[0]["kind"] == "read") is (more == ())
+
+
 def test_a_name_is_shown_as_it_reads(capsys: Capture) -> None:
     """The letters of a text stand on the sheet, not their numbers."""
     words = ("carry", loco("10"), "--role", "motor", "--to", "55", "--all", "--sheet")

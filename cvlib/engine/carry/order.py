@@ -415,11 +415,18 @@ class _Planning:
                 self.state[CONFIGURATION] &= ~EXTENDED_BIT
 
     def _reach(self) -> dict[Slot, int]:
-        """What decides where the decoder answers: address CVs, and bit 5 of CV 29."""
+        """What decides where the decoder answers: address CVs, and bit 5 of CV 29.
+
+        From the factory a vehicle decoder answers at CV 1, and CV 9 of an accessory one is 0:
+        common practice, no source.
+        """
         values = {**self.job.factory, **self.job.before}
         found = {slot: values[slot] for slot in _REACH if slot in values}
         if CONFIGURATION in values:
             found[CONFIGURATION] = values[CONFIGURATION] & EXTENDED_BIT
+        if SHORT in self.job.factory and not self.job.before:
+            rest = CONFIGURATION if self.is_vehicle else ACCESSORY_HIGH
+            found.setdefault(rest, 0)
         told = self.setup.address
         if told is None and self._answering(found) is None:
             told = self.setup.usual_address
@@ -449,9 +456,9 @@ class _Planning:
         """
         low, high, mode = reach.get(SHORT), reach.get(ACCESSORY_HIGH), self.state.get(CONFIGURATION)
         if not self.is_vehicle:
-            if low is None or high is None or mode is None:
+            if low is None or high is None or (mode is None and (high or low > 63)):
                 return None
-            by_output = mode & OUTPUT_BIT
+            by_output = mode is not None and mode & OUTPUT_BIT
             return low + (high & 7) * 256 if by_output else (low & 63) + (high & 7) * 64
         is_long = reach.get(CONFIGURATION)
         if not is_long:
