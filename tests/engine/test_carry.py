@@ -240,6 +240,7 @@ def test_a_long_address_goes_over_whatever_its_parts_are_called(there: dict[str,
     }
     assert carried.image[parse_slot("29")].unread == 0xDF
     assert carried.lost_address is None
+    assert {one.kind for one in carried.outcomes} <= {"same", "moved", "new"}
 
 
 def test_a_long_address_without_room_is_told() -> None:

@@ -185,7 +185,7 @@ class _Carrying:
     def _carry_long_address(self) -> None:
         """The long address that is in use goes over whole, whatever its parts are called there."""
         address = long_address_in_use(self.found.settings)
-        if address is None:
+        if address is None or self.origin.resolver is self.goal.resolver:
             return
         places = {n: p for n, p in self.places.items() if is_settable(p) and not p.when}
         held = under_other_names(self.found.settings, self.written, places)
@@ -200,6 +200,9 @@ class _Carrying:
             new = At(place, parts, self.answers[name].standing, self.goal.version)
             self.written[name] = new
             self.outcomes[name] = Moved(name, old, new)
+        for _, name in address_bits(self.found.settings).values():
+            if name not in self.written:
+                self.outcomes.pop(name, None)
 
     def _settle(self, waiting: dict[str, At], layout: Layout) -> None:
         """Give every waiting setting its outcome whose place is known to exist, or not to."""
