@@ -8,9 +8,11 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Mapping
+from dataclasses import replace
 from pathlib import Path
 
 from cvlib.errors import Position, problem
+from cvlib.files.compiled import digest
 from cvlib.files.text import LIMIT, decode, file_name, read_bytes
 from cvlib.model.loco import Loco
 
@@ -54,7 +56,8 @@ def read_file(path: Path | str) -> Loco:
     InputError when the file cannot be read, with every fault of it at once.
     """
     path = Path(path)
-    return read_content(read_bytes(path), file_name(path))
+    data = read_bytes(path)
+    return replace(read_content(data, file_name(path)), path=str(path), digest=digest(data))
 
 
 def read_content(data: bytes, name: str) -> Loco:
