@@ -22,6 +22,8 @@ from cvlib.api.checks import (
     record_checks,
     typed_loco,
 )
+from cvlib.api.export import export
+from cvlib.api.history import log, undo
 from cvlib.api.opening import open_store, read_loco, resolver_of
 from cvlib.api.upkeep import lint, review, stale
 
@@ -33,8 +35,10 @@ __all__ = [
     "check_loco",
     "chosen_decoders",
     "explain",
+    "export",
     "lint",
     "loco_paths",
+    "log",
     "open_store",
     "profiles",
     "read_loco",
@@ -46,5 +50,6 @@ __all__ = [
     "stale",
     "timeline_of",
     "typed_loco",
+    "undo",
     "wanted",
 ]

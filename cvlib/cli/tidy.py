@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from cvlib.cli.exits import ExitCode, tell
+from cvlib.cli.exits import ExitCode, tell, tell_way_back
 from cvlib.cli.options import DefinitionsOption, Format, FormatOption, examples
 from cvlib.cli.show import show
 
@@ -42,6 +42,8 @@ def run(
     from cvlib.render.views.tidy import data, view
 
     show(form, lambda: view(done), lambda: data(done))
+    if done.untidy and not check:
+        tell_way_back(done.untidy[0].file if len(done.untidy) == 1 else "FILE")
     tell(done.faults)
     if done.faults:
         return ExitCode.WRONG

@@ -79,10 +79,11 @@ def keep_former(target: Path, was: bytes, cause: str) -> None:
         one.path.unlink()
 
 
-def put_back(path: Path, number: int = 0) -> FormerFile:
+def put_back(path: Path, number: int = 0) -> tuple[FormerFile, int]:
     """Put a former state of a file in its place: the one before, or the one of a number.
 
-    What the file holds is kept. Raises InputError, with the file as it was, where there is none.
+    Gives it, and the number under which is kept what the file held before the first step back.
+    Raises InputError, with the file as it was, where there is none.
     """
     target = target_of(path)
     try:
@@ -92,7 +93,7 @@ def put_back(path: Path, number: int = 0) -> FormerFile:
         raise refusal(path, error) from None
 
 
-def _put_back(target: Path, shown: Path, number: int) -> FormerFile:
+def _put_back(target: Path, shown: Path, number: int) -> tuple[FormerFile, int]:
     now = read_bytes(target)
     check_mine(target, shown)
     known = former_files(target)
@@ -110,10 +111,12 @@ def _put_back(target: Path, shown: Path, number: int) -> FormerFile:
     with half_file(target.parent, target.name, data, target) as half:
         half.replace(target)
     settle(target.parent)
-    if at is not None:
-        mark = known[-1].path
-        mark.rename(mark.with_name(re.sub(r"undo\d+", f"undo{found.number}", mark.name)))
-    return found
+    if at is None:
+        return found, known[-1].number + 1
+    mark = known[-1]
+    name = re.sub(r"undo\d+", f"undo{found.number}", mark.path.name)
+    mark.path.rename(mark.path.with_name(name))
+    return found, mark.number
 
 
 def _position(known: list[FormerFile], now: bytes) -> int | None:
