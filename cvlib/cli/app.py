@@ -67,6 +67,7 @@ Exit codes:
 
 def run(arguments: list[str]) -> int:
     """The exit code of a command line."""
+    tell_notes(before=True)
     code = guarded(lambda: _run(arguments))
     tell_notes()
     return code

@@ -82,11 +82,12 @@ def tell(faults: Iterable[Fault]) -> None:
         _print(f"cvlib: {len(lines) - len(shown)} more faults.")
 
 
-def tell_notes() -> None:
-    """Print what is to be told of the cache, once all is done."""
-    compiled = sys.modules.get("cvlib.files.compiled")
-    for note in getattr(compiled, "notes", ()):
+def tell_notes(*, before: bool = False) -> None:
+    """Print what is to be told of the cache, once all is done; what was so before is not told."""
+    notes = getattr(sys.modules.get("cvlib.files.compiled"), "notes", {})
+    for note in () if before else notes:
         _print(f"cvlib: note: {note}")
+    notes.clear()
 
 
 def tell_way_back(path: str, *, is_new: bool = False) -> None:

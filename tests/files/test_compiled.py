@@ -216,7 +216,7 @@ def test_a_forged_table_with_a_right_digest_is_not_believed(
     if isinstance(table, tuple) and table[0] is None:
         table = (compiled._stamp(), *table[1:])
     payload = marshal.dumps(table)
-    the_file(own_cache).write_bytes(compiled._mark(payload) + payload)
+    the_file(own_cache).write_bytes(compiled._mark(payload, compiled._key() or b"") + payload)
     loads.clear()
     one_profile(copied)
     assert loads == ["heath/owl"]
