@@ -11,6 +11,8 @@ import os
 import shutil
 import signal
 import sys
+from contextlib import redirect_stderr, redirect_stdout
+from io import StringIO
 from pathlib import Path
 from typing import Any
 
@@ -76,8 +78,9 @@ def main() -> None:
     template, words = Path(sys.argv[1]).resolve(), sys.argv[2:]
     warm = template.with_name(f"{template.name}.0")
     shutil.copytree(template, warm)
-    run_killed(warm, words, 0)
-    del run
+    os.chdir(warm)
+    with redirect_stdout(StringIO()), redirect_stderr(StringIO()):
+        run(words)  # so that what is imported for it is there for all that follow
     at = 1
     while True:
         folder = template.with_name(f"{template.name}.{at}")
