@@ -212,13 +212,12 @@ def settle(folder: Path) -> None:
     """Make a new name last through a power cut, where the system can do that."""
     if os.name != "posix":
         return
-    handle = os.open(folder, os.O_RDONLY)
-    try:
-        os.fsync(handle)
-    except OSError:
-        return
-    finally:
-        os.close(handle)
+    with suppress(OSError):
+        handle = os.open(folder, os.O_RDONLY)
+        try:
+            os.fsync(handle)
+        finally:
+            os.close(handle)
 
 
 def refusal(path: Path, error: OSError) -> InputError:

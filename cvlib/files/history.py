@@ -25,7 +25,7 @@ FOLDER = ".cvlib"
 MOST = 20
 """The states of one file that are kept."""
 
-_NAME = re.compile(r"(\d{6,9})-(\d{8}T\d{6}Z)-([a-z]+)(\d*)\.former", re.ASCII)
+_NAME = re.compile(r"(\d{6,18})-(\d{8}T\d{6}Z)-([a-z]+)(\d*)\.former", re.ASCII)
 _TIME = "%Y%m%dT%H%M%SZ"
 _IGNORE = b"*\n"
 """Git is told to look at nothing in the folder."""
@@ -115,7 +115,8 @@ def _put_back(target: Path, shown: Path, number: int) -> tuple[FormerFile, int]:
         return found, known[-1].number + 1
     mark = known[-1]
     name = re.sub(r"undo\d+", f"undo{found.number}", mark.path.name)
-    mark.path.rename(mark.path.with_name(name))
+    with suppress(OSError):  # the file is put back already; the next step finds its place by itself
+        mark.path.rename(mark.path.with_name(name))
     return found, mark.number
 
 
@@ -167,6 +168,6 @@ def _prepare(target: Path) -> None:
     folder = _folder(target)
     folder.mkdir(parents=True, exist_ok=True)
     _check_plain(folder)
-    with suppress(FileExistsError):
+    if not (target.parent / FOLDER / ".gitignore").exists():
         put_new(target.parent / FOLDER / ".gitignore", _IGNORE, target.parent)
     settle(folder.parent)

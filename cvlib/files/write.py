@@ -203,15 +203,16 @@ def _kept_aside(path: Path, entered: bytes) -> Iterator[None]:
 def _aside(path: Path, entered: bytes) -> str:
     """Put what was entered beside a file, else among the temporary files; says where it is."""
     for number in range(_MOST_ASIDE):
-        beside = path.with_name(f"{path.name}.not-written{f'-{number + 1}' if number else ''}")
+        again = f"-{number + 1}" if number else ""
         try:
+            beside = path.with_name(f"{path.name}.not-written{again}")
             with beside.open("xb") as file:
                 file.write(entered)
                 os.fsync(file.fileno())
             return f"What was entered is in {file_name(beside)}."
         except FileExistsError:
             continue
-        except OSError:
+        except (OSError, ValueError):
             break
     try:
         handle, name = tempfile.mkstemp(prefix="cvlib-", suffix=f"-{path.name[:40]}.not-written")
