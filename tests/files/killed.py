@@ -1,8 +1,9 @@
 """Commands killed at every step of their writing, each in a process and a folder of its own.
 
-Run as a program: ``killed.py FOLDER COMMAND…`` copies FOLDER to FOLDER.1, FOLDER.2 and so on, runs
-the command there and kills it before its first, second, … step, until one runs to its end. It
-prints the number of copies; the last one is that of the run that was not killed.
+Run as a program: ``killed.py FOLDER STRIDE COMMAND…`` copies FOLDER to FOLDER.1, FOLDER.2 and so
+on, runs the command there and kills it before its first, second, … step, until one runs to its
+end; with a stride of 3 only every third step is tried. It prints the number of the last
+copy, that of the run that was not killed.
 """
 
 from __future__ import annotations
@@ -75,7 +76,7 @@ def main() -> None:
     """Kill a command at one step after the other."""
     from cvlib.cli.app import run
 
-    template, words = Path(sys.argv[1]).resolve(), sys.argv[2:]
+    template, stride, words = Path(sys.argv[1]).resolve(), int(sys.argv[2]), sys.argv[3:]
     warm = template.with_name(f"{template.name}.0")
     shutil.copytree(template, warm)
     os.chdir(warm)
@@ -87,7 +88,7 @@ def main() -> None:
         shutil.copytree(template, folder)
         if not run_killed(folder, words, at):
             break
-        at += 1
+        at += stride
     sys.stdout.write(str(at))
 
 
