@@ -142,7 +142,8 @@ def keep_payload(path: Path, payload: bytes) -> None:
         _keep(path, _mark(payload, key) + payload)
 
 
-def _keep(path: Path, data: bytes) -> None:
+def _keep(path: Path, data: bytes, *, is_first: bool = False) -> None:
+    """Put bytes into a file in one step; with ``is_first`` only where there is none."""
     own = path.with_name(f"{path.name}.{os.getpid()}.{os.urandom(6).hex()}")
     try:
         path.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
@@ -151,7 +152,11 @@ def _keep(path: Path, data: bytes) -> None:
         handle = os.open(own, os.O_WRONLY | os.O_CREAT | os.O_EXCL | _NO_LINK, 0o600)
         with os.fdopen(handle, "wb") as file:
             file.write(data)
-        own.replace(path)
+        if is_first and hasattr(os, "link"):
+            os.link(own, path)
+            own.unlink()
+        else:
+            own.replace(path)
     except OSError:
         with suppress(OSError):
             own.unlink(missing_ok=True)
@@ -208,9 +213,12 @@ def _key() -> bytes | None:
     path = folder / "key"
     for _ in range(2):
         with suppress(OSError):
-            if _is_own(folder) and len(found := _own_bytes(path, _KEY_LENGTH + 1)) == _KEY_LENGTH:
-                return found
-        _keep(path, os.urandom(_KEY_LENGTH))
+            if _is_own(folder):
+                found = _own_bytes(path, _KEY_LENGTH + 1)
+                if len(found) == _KEY_LENGTH:
+                    return found
+                path.unlink()  # cut short, or no file of ours
+        _keep(path, os.urandom(_KEY_LENGTH), is_first=True)
     return None
 
 
