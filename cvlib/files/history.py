@@ -25,7 +25,9 @@ FOLDER = ".cvlib"
 MOST = 20
 """The states of one file that are kept."""
 
-_NAME = re.compile(r"(\d{6,18})-(\d{8}T\d{6}Z)-([a-z]+)(\d*)\.former", re.ASCII)
+_NAME = re.compile(
+    r"(\d{6,18})-(\d{4})(\d\d)(\d\d)T(\d\d)(\d\d)(\d\d)Z-([a-z]+)(\d*)\.former", re.ASCII
+)
 _TIME = "%Y%m%dT%H%M%SZ"
 _IGNORE = b"*\n"
 """Git is told to look at nothing in the folder."""
@@ -56,9 +58,8 @@ def former_files(path: Path) -> list[FormerFile]:
         raise refusal(folder, error) from None
     for one in inside:
         if (name := _NAME.fullmatch(one.name)) and not one.is_symlink():
-            with suppress(ValueError):
-                until = datetime.strptime(name[2], _TIME).isoformat() + "Z"
-                found.append(FormerFile(int(name[1]), until, name[3], one, int(name[4] or 0)))
+            until = "{}-{}-{}T{}:{}:{}Z".format(*name.groups()[1:7])
+            found.append(FormerFile(int(name[1]), until, name[8], one, int(name[9] or 0)))
     return found
 
 
