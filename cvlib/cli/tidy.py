@@ -42,9 +42,9 @@ def run(
     from cvlib.render.views.tidy import data, view
 
     show(form, lambda: view(done), lambda: data(done))
+    tell(done.faults)
     if done.untidy and not check:
         tell_way_back(done.untidy[0].file if len(done.untidy) == 1 else "FILE")
-    tell(done.faults)
     if done.faults:
         return ExitCode.WRONG
     return ExitCode.FOUND if check and done.untidy else ExitCode.GOOD

@@ -38,8 +38,8 @@ def template(tmp_path: Path) -> Path:
     (folder / "untidy.toml").write_text(UNTIDY, encoding="utf-8")
     (folder / "text.md").write_text("# Before\n", encoding="utf-8")
     undone = folder / "undone.toml"
-    undone.write_text("a = 1\n", encoding="utf-8")
-    replace_file(undone, b"a = 2\n", b"a = 1\n", any_text, cause="tidy")
+    undone.write_bytes(b"# a remark\na = 1\n")
+    replace_file(undone, b"a = 2\n", b"# a remark\na = 1\n", any_text, cause="tidy")
     return folder
 
 
