@@ -89,6 +89,11 @@ class Repository:
         inside = self._asked("rev-parse", "--is-inside-work-tree")
         self.top = Path(self._asked("rev-parse", "--show-toplevel")) if inside == "true" else None
         """The folder of the working files; nothing where there are none, as in a bare clone."""
+        if self.top is not None and not (self.top / ".git").exists():
+            raise self._refused(
+                "the repository looks for its working files elsewhere, by its own settings.",
+                "Run it in a clone of its own.",
+            )
 
     def prefix(self) -> PurePosixPath:
         """The path of the start folder from the top of the repository."""

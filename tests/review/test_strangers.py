@@ -14,6 +14,8 @@ from pathlib import Path
 import pytest
 
 from cli.run_cvlib import run
+from cvlib.errors import InputError
+from cvlib.files.git import Repository
 from files.small_store import STORE, put
 from review.repositories import ALONE, commit, git, repository
 
@@ -139,8 +141,6 @@ def test_what_lies_over_a_link_is_not_looked_at(
     trapped: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """A folder of the repository that became a link out of it counts as gone."""
-    from cvlib.files.git import Repository
-
     for name, value in ALONE.items():
         monkeypatch.setenv(name, value)
     outside = tmp_path / "outside"
@@ -150,3 +150,14 @@ def test_what_lies_over_a_link_is_not_looked_at(
     lines = found.changed_since(found.commit("HEAD"))
     assert lines["definitions/gulls/gull.toml"] == ()
     assert ran(trapped) == []
+
+
+def test_working_files_elsewhere_are_not_looked_at(
+    trapped: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A repository cannot make its surroundings part of itself."""
+    for name, value in ALONE.items():
+        monkeypatch.setenv(name, value)
+    git(trapped, "config", "core.worktree", str(tmp_path))
+    with pytest.raises(InputError, match="looks for its working files elsewhere"):
+        Repository(trapped)
