@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from cvlib.cli.exits import ExitCode, tell
+from cvlib.cli.exits import ExitCode, tell, tell_way_back
 from cvlib.cli.options import DefinitionsOption, Format, FormatOption, examples
 from cvlib.cli.show import show
 
@@ -43,6 +43,8 @@ def run(
 
     show(form, lambda: view(done), lambda: data(done))
     tell(done.faults)
+    if done.untidy and not check:
+        tell_way_back(done.untidy[0].file if len(done.untidy) == 1 else "FILE")
     if done.faults:
         return ExitCode.WRONG
     return ExitCode.FOUND if check and done.untidy else ExitCode.GOOD

@@ -71,6 +71,7 @@ def keep_carried(path: Path, result: DecoderCarried, day: date) -> DecoderCarrie
             day,
             result.carried.goal.options,
         ),
+        result.loco.digest,
     )
     return replace(result, is_written=True)
 

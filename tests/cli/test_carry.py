@@ -235,7 +235,7 @@ def test_the_file_after_writing(loco: Path, capsys: Capture) -> None:
         assert remark in text
     assert "braking.stopping-distance, was CV 141 = 40 at 2.4.118" in text
     assert stat.S_IMODE(loco.stat().st_mode) == 0o640
-    assert [path.name for path in loco.parent.iterdir()] == ["no-4.toml"]
+    assert sorted(path.name for path in loco.parent.iterdir()) == [".cvlib", "no-4.toml"]
 
 
 def test_writing_twice_changes_nothing(loco: Path, capsys: Capture) -> None:
@@ -332,7 +332,7 @@ def test_a_file_that_cannot_be_written_stays(loco: Path, capsys: Capture, monkey
     assert code == 2
     assert "No space left on device" in said
     assert loco.read_text(encoding="utf-8") == LOCO
-    assert [path.name for path in loco.parent.iterdir()] == ["no-4.toml"]
+    assert sorted(path.name for path in loco.parent.iterdir()) == [".cvlib", "no-4.toml"]
 
 
 @pytest.mark.parametrize(

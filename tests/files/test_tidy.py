@@ -3,6 +3,7 @@
 import math
 import random
 import re
+import sys
 import tomllib
 from collections.abc import Iterator
 from pathlib import Path
@@ -242,3 +243,23 @@ def test_the_layout_knows_every_key(file: type[BaseModel], layout: Layout) -> No
         if name not in ("cv", "page") or layout is PROFILE
     }
     assert unknown == set()
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="links need rights there")
+def test_a_folder_is_tidied_without_its_links(tmp_path: Path) -> None:
+    """One that leads out of it is told and not followed; one inside is looked at once."""
+    untidy = "format = 1\n[loco]\nname='No. 3'\n[[decoder]]\nfirmware='1'\n"
+    folder, outside = tmp_path / "mine", tmp_path / "outside"
+    (folder / "inner").mkdir(parents=True)
+    outside.mkdir()
+    for path in (folder / "one.toml", outside / "theirs.toml"):
+        path.write_text(untidy, encoding="utf-8")
+    (folder / "inner" / "same.toml").symlink_to(folder / "one.toml")
+    (folder / "theirs.toml").symlink_to(outside / "theirs.toml")
+    (folder / "all").symlink_to(outside)
+    done = tidy([folder])
+    assert [Path(one.file).name for one in done.files] == ["one.toml"]
+    assert ["leads out of this folder" in str(fault) for fault in done.faults] == [True]
+    assert (outside / "theirs.toml").read_text(encoding="utf-8") == untidy
+    assert (folder / "inner" / "same.toml").is_symlink()
+    assert [one.name for one in outside.iterdir()] == ["theirs.toml"]
