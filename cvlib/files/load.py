@@ -14,6 +14,7 @@ from cvlib.files.meaning.places import Known, cited
 from cvlib.files.meaning.profile import own_part, sources_of
 from cvlib.files.shapes.check import checked
 from cvlib.files.shapes.profile import ProfileFile
+from cvlib.files.text import typed
 from cvlib.model.profile import Profile
 from cvlib.model.versions import Scheme
 
@@ -91,7 +92,7 @@ def _opened(text: str, name: str) -> Faults:
             ("format",),
             f"this file has the older format {given}, in which documents spoke for more than they "
             "say.",
-            f"Bring it to format {FORMAT} with: cvlib tidy {name}",
+            f"Bring it to format {FORMAT} with: {typed('cvlib', 'tidy', name)}",
         )
         raise _refusal([faults])
     return faults

@@ -1,0 +1,180 @@
+"""Files of format 1 become files of format 2 in which nothing is surer; no outside source."""
+
+import re
+import shutil
+import tomllib
+from collections.abc import Iterator, Sequence
+from pathlib import Path
+from random import Random
+from typing import Any
+
+import pytest
+
+from cvlib.engine.known.resolve import Resolver
+from cvlib.files.format_1 import in_newer_format
+from cvlib.files.load import load_profile
+from cvlib.files.store import Store
+from cvlib.model.answer import Answer, Standing
+from cvlib.model.coding import Area
+from cvlib.model.profile import Profile
+from files.format_1_rule import same_as, told
+from house.tree import ROOT
+from oracle.as_toml import PROFILE, profile, standard
+from oracle.cases import case
+from oracle.test_agreement import Shelf
+
+OLD = ROOT / "tests" / "cases" / "format-1"
+FILES = sorted(OLD.rglob("*.toml"))
+SEEDS = 200
+SURE = {
+    Standing.DOCUMENTED: 2,
+    Standing.BENCH: 2,
+    Standing.FAULTY: 2,
+    Standing.BETWEEN: 1,
+}
+"""How sure a standing is: somebody says so of this very firmware; of that on both sides. All others
+are guesses from one side, or say that several things are possible."""
+
+
+def points(*resolvers: Resolver) -> list[Any]:
+    """A point in every segment over which no answer of any of them changes, by old rule or new."""
+    found = {point for one in resolvers for point in one.cuts.points}
+    found |= {release.version.key for one in resolvers for release in one.profile.releases}
+    return sorted(found)
+
+
+def surer(before: Profile, after: Profile) -> Iterator[str]:
+    """The answers that are surer than they were, or sure of something else."""
+    old, new = Resolver(before), Resolver(after)
+    for name, setting in after.settings.items():
+        if all(isinstance(place.coding, Area) for place in setting.places):
+            continue
+        for point in points(old, new):
+            answer = new.answer(setting, point)
+            standing, places = told(before, before.settings[name], point)
+            if is_surer(answer, standing, places):
+                yield f"{before.id}: {name} at {point}: {standing}, {places} became {answer}"
+
+
+def is_surer(answer: Answer, standing: Standing, places: Sequence[Any]) -> bool:
+    """Whether an answer says more than format 1 said, or as surely something else.
+
+    What a followed standard demands of every decoder is not asked: it is the standard's own word,
+    whatever the file says.
+    """
+    sure = SURE.get(answer.standing, 0)
+    if not sure or answer.trace.rule == 5:
+        return False
+    if sure > SURE.get(standing, 0):
+        return True
+    if answer.place is None:
+        return None not in places
+    seen = answer.tried if answer.standing is Standing.FAULTY else answer.places()
+    held = [one for one in places if one is not None]
+    return not any(same_as(one, other) for one in seen for other in held)
+
+
+def renumbered(text: str) -> str:
+    """A file of format 1 that says it is of format 2, and nothing else."""
+    return re.sub(r"^format = 1$", "format = 2", text, count=1, flags=re.M)
+
+
+@pytest.fixture(scope="module")
+def stores(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Store]:
+    """The decoders of format 1 as they were, brought over, and brought over with all their
+    documents read whole.
+    """
+    found = {}
+    for kind in ("as-they-were", "cited", "whole"):
+        folder = tmp_path_factory.mktemp(kind)
+        shutil.copytree(OLD, folder, dirs_exist_ok=True)
+        for path in sorted(folder.rglob("*.toml")):
+            data = path.read_bytes()
+            sources = tomllib.loads(data.decode()).get("source", [])
+            documents = [one["id"] for one in sources if one["kind"] != "bench"]
+            whole = documents if kind == "whole" else []
+            made = in_newer_format(data, path.name, whole)[0]
+            if kind == "as-they-were":
+                made = renumbered(data.decode()).encode()
+            path.write_bytes(made)
+        found[kind] = Store(folder, ROOT / "definitions")
+    return found
+
+
+@pytest.mark.parametrize("kind", ["cited", "whole"])
+@pytest.mark.parametrize("path", [f for f in FILES if f.stem != "blocks"], ids=lambda f: f.stem)
+def test_no_answer_of_a_shipped_decoder_is_surer(
+    stores: dict[str, Store], path: Path, kind: str
+) -> None:
+    """At every firmware, with no document read whole and with all of them."""
+    id = f"{path.parent.name}/{path.stem}"
+    found = list(surer(stores["as-they-were"].profile(id), stores[kind].profile(id)))
+    assert not found, "\n".join(found[:5])
+
+
+def format_1(seed: int) -> dict[str, Any]:
+    """A made case in the words of format 1: what only format 2 can say is left out."""
+    made, random = case(seed), Random(seed)
+    made["decoder_sources"] = []
+    made["follows"].pop("sources", None)
+    about = {}
+    for source in made["sources"]:
+        for key in ("extent", "about", "reissues", "replaces", "without"):
+            source.pop(key, None)
+        if source["kind"] != "bench" and random.random() < 0.2:
+            source["about"] = about[source["id"]] = [random.choice(made["settings"])["id"]]
+    for setting in made["settings"]:
+        common = setting.pop("common", {})
+        common["sources"] = _fitting(common.get("sources", []), setting["id"], about)
+        setting.pop("sources", None)
+        places = list(_apart(setting["places"], set(range(made["top"] + 1))))
+        for place in places:
+            place.pop("when", None)
+            kept = _fitting(place.pop("sources", []), setting["id"], about)
+            place.update({"sources": kept} if kept else {})
+        setting["places"] = places
+        if common["sources"] and any("sources" not in one for one in setting["places"]):
+            setting["common"] = common
+    made["settings"] = [one for one in made["settings"] if one["places"]]
+    return made
+
+
+def _apart(places: list[dict[str, Any]], every: set[int]) -> Iterator[dict[str, Any]]:
+    """Places of which no two hold at one firmware: else format 1 was faulty."""
+    left = every
+    for place in places:
+        held = place.get("firmware", left) & left
+        if held and "absent" not in place:
+            yield place | ({} if held == every else {"firmware": held})
+            left = left - held
+
+
+def _fitting(
+    citations: list[dict[str, Any]], setting: str, about: dict[str, list[str]]
+) -> list[dict[str, Any]]:
+    """The citations that format 1 had: of documents that are about the setting, with its words."""
+    for one in citations:
+        if one.get("verdict") == "unreliable":
+            one["verdict"] = "works"
+    return [one for one in citations if setting in about.get(one["source"], [setting])]
+
+
+def documents_of(made: dict[str, Any]) -> list[str]:
+    """The documents of a made case."""
+    return [one["id"] for one in made["sources"] if one["kind"] != "bench"]
+
+
+@pytest.mark.parametrize("first", range(0, SEEDS, 20))
+def test_no_answer_of_a_made_profile_is_surer(first: int) -> None:
+    """Whatever places, documents and tests a profile has, and whichever of them are read whole."""
+    found: list[str] = []
+    for seed in range(first, first + 20):
+        made = format_1(seed)
+        text, shelf = profile(made, 1), Shelf(standard(made))
+        before = load_profile(renumbered(text), PROFILE, shelf)
+        documents = documents_of(made)
+        for whole in ([], documents, documents[:1]):
+            newer = in_newer_format(text.encode(), "a.toml", whole)[0].decode()
+            after = load_profile(newer, PROFILE, shelf)
+            found += [f"seed {seed}, {whole}: {line}" for line in surer(before, after)]
+    assert not found, "\n".join(found[:5])
