@@ -179,7 +179,7 @@ class _Profile:
         common = node.table.get("common", Node({}))
         for at, place in enumerate(shape.place):
             firmware = firmware_of(self.known, place.firmware, (*path, at, "firmware"))
-            if firmware is None or isinstance(place, AbsentPlace):
+            if firmware is None or firmware.is_empty() or isinstance(place, AbsentPlace):
                 continue
             inner = node.table["place"].items[at]
             own = inner.table.get("sources", Node([])).items
@@ -198,14 +198,21 @@ class _Profile:
         """Let documents that would deny a place speak for it, where format 1 had it in their
         firmware: those that other places of the setting cite, and those that are whole.
 
-        So do all of them where it cites somebody, and no document that speaks for its firmware.
+        So do all of them where it cites somebody, and no document that speaks for its firmware,
+        and where it cites nobody, and documents speak for older and newer firmware: what lies
+        between them would not be open any more.
         """
         about = [one for one in self.documents.values() if one.speaks_for(setting)]
         whole = [one for one in about if one.extent is Extent.WHOLE]
         cited = {one.id for spot in spots for one in spot.cited}
+        told = _together([*whole, *(self.documents[id] for id in cited)], self.nothing)
         for spot in spots:
-            is_void = (spot.firmware & self._spoken(spot)).is_empty()
-            is_void = is_void and bool(spot.cited or (spot.is_cited and whole))
+            start = spot.firmware.oldest
+            is_void = (spot.firmware & self._spoken(spot)).is_empty() and bool(
+                spot.cited
+                or (spot.is_cited and whole)
+                or (told.lies_before(start) and told.lies_after(start))
+            )
             self._cite(spot, [one for one in about if one.id in cited or is_void])
             if spot.is_cited or spot.cited:
                 self._cite(spot, whole)
