@@ -53,7 +53,8 @@ def run(
     done = tidy(paths or [whole_store(definitions)], check=check, whole=whole or ())
     from cvlib.render.views.tidy import data, view
 
-    show(form, lambda: view(done, typed), lambda: data(done))
+    if done.files or not done.faults or form is not Format.TEXT:
+        show(form, lambda: view(done, typed), lambda: data(done))
     tell(done.faults)
     if done.faults:
         return ExitCode.WRONG

@@ -87,12 +87,13 @@ def _opened(text: str, name: str) -> Faults:
             "Install a newer cvlib to read it.",
         )
         raise _refusal([faults])
-    if type(given) is int and 0 < given < FORMAT:
+    is_loco = isinstance(faults.data.get("decoder"), list)
+    if type(given) is int and 0 < given < FORMAT and not is_loco:
         faults.add(
             ("format",),
             f"this file has the older format {given}, in which documents spoke for more than they "
             "say.",
-            f"Bring it to format {FORMAT} with: {typed('cvlib', 'tidy', name)}",
+            f"Run {typed('cvlib', 'tidy', name)} to bring it to format {FORMAT}.",
         )
         raise _refusal([faults])
     return faults

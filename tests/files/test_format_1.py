@@ -10,10 +10,13 @@ from typing import Any
 
 import pytest
 
+from cvlib.engine.change.tidied import FormatChange
 from cvlib.engine.known.resolve import Resolver
+from cvlib.errors import InputError
 from cvlib.files.format_1 import in_newer_format
 from cvlib.files.load import load_profile
 from cvlib.files.store import Store
+from cvlib.files.tidy import tidy
 from cvlib.model.answer import Answer, Standing
 from cvlib.model.coding import Area
 from cvlib.model.profile import Profile
@@ -178,3 +181,141 @@ def test_no_answer_of_a_made_profile_is_surer(first: int) -> None:
             after = load_profile(newer, PROFILE, shelf)
             found += [f"seed {seed}, {whole}: {line}" for line in surer(before, after)]
     assert not found, "\n".join(found[:5])
+
+
+def brought(text: str, *whole: str) -> tuple[str, FormatChange]:
+    """A file of format 1 in format 2, and what that came to."""
+    made, change = in_newer_format(text.encode(), "a.toml", whole)
+    assert change is not None
+    return made.decode(), change
+
+
+HEAD = """format = 1
+
+[decoder]
+id = "heath/finch"
+maker = "Heath"
+name = "Finch"
+kind = "motor"
+
+[firmware]
+scheme = "number"
+
+[[source]]
+id = "one"
+kind = "document"
+title = "One"
+firmware = ">=1, <=3"
+
+[[source]]
+id = "two"
+kind = "document"
+title = "Two"
+firmware = ["==5", ">=7, <=9"]
+
+[[setting]]
+id = "speed.start"
+title = "Start speed"
+
+  [[setting.place]]
+  %s
+  cv = 2
+  kind = "number"
+  sources = [%s]
+"""
+
+
+@pytest.mark.parametrize(
+    ("firmware", "sources", "left"),
+    [
+        ('">=1, <=3"', '"one:4"', None),
+        ('">=1"', '"one:4"', None),
+        ('"<=3"', '"one:4"', None),
+        ('">0, <4"', '"one:4"', None),
+        ('">=2, <=3"', '"one:4"', ">=2"),
+        ('">=1, <=2"', '"one:4"', "<=2"),
+        ('"==2"', '"one:4"', "==2"),
+        ('">=6, <=9"', '"two:4"', ">=6"),
+        ('">=0, <=3"', '"one:4"', None),
+        ('["==5", ">=7, <=9"]', '"two:4"', None),
+        ('[">=1, <=3", ">=7, <=9"]', '"one:4", "two:4"', ["<=3", ">=7"]),
+        ('[">=1, <=3", "==5", ">=7, <=9"]', '"one:4", "two:4"', None),
+        ('">=7, <=9"', '"two:4"', ">=7"),
+        ('["==5", ">=8, <=9"]', '"two:4"', ["==5", ">=8"]),
+        ('">=1, <=3"', "", ">=1, <=3"),
+    ],
+)
+def test_the_ends_of_the_documents_go(firmware: str, sources: str, left: Any) -> None:
+    """An end of a place that is one of its documents' goes, where the place then says the same."""
+    made, _ = brought(HEAD % (f"firmware = {firmware}", sources))
+    assert tomllib.loads(made)["setting"][0]["place"][0].get("firmware") == left
+
+
+def test_every_comment_stays(tmp_path: Path) -> None:
+    """Above a range that goes, beside it and inside it; everywhere in the shipped files too."""
+    range_ = '# above\n  firmware = [  # first\n    ">=1, <=3",  # inside\n  ]  # beside'
+    made, change = brought(HEAD % (range_, '"one:4"'))
+    assert change.ranges == 1
+    assert re.findall(r"# \w+", made) == ["# above", "# beside", "# first", "# inside"]
+    for path in FILES:
+        data = path.read_bytes()
+        newer = in_newer_format(data, path.name)[0]
+        comments = re.compile(rb"^\s*(#.*)$", re.M)
+        assert comments.findall(newer) == comments.findall(data)
+
+
+def test_line_ends_and_mark_are_kept() -> None:
+    """A file from Windows stays one, and a file of format 2 is given back as it is."""
+    data = b"\xef\xbb\xbf" + (HEAD % ("", '"one:4"')).replace("\n", "\r\n").encode()
+    made, change = in_newer_format(data, "a.toml")
+    assert change is not None
+    assert made.startswith(b"\xef\xbb\xbfformat = 2\r\n")
+    assert made.count(b"\n") == made.count(b"\r\n")
+    assert in_newer_format(made, "a.toml") == (made, None)
+
+
+def test_an_absence_inside_a_range_is_written_down() -> None:
+    """A setting that a range leaves out for one document between two others stays absent there."""
+    three = '[[source]]\nid = "three"\nkind = "document"\ntitle = "Three"\nfirmware = "==4"\n'
+    text = HEAD % ('firmware = [">=1, <=3", "==5"]', '"one:4", "two:4"')
+    made, change = brought(text.replace("[[setting]]", f"{three}\n[[setting]]"))
+    places = tomllib.loads(made)["setting"][0]["place"]
+    assert places[1] == {"absent": True, "sources": ["three"]}
+    assert (change.kept, change.absences) == (1, ())
+
+
+def test_absences_are_listed_or_kept() -> None:
+    """What a document denied by its silence is listed for it; not where it was read whole."""
+    text = HEAD % ('firmware = ">=1, <=3"', '"one:4"')
+    assert brought(text)[1].absences == (("two", ("speed.start",)),)
+    made, change = brought(text, "two")
+    assert change.absences == ()
+    assert tomllib.loads(made)["source"][1]["extent"] == "whole"
+
+
+def test_a_whole_document_speaks_for_what_was_claimed_in_it() -> None:
+    """Else its silence would deny what format 1 called documented."""
+    text = HEAD % ('firmware = ">=1, <=9"', '"one:4"')
+    made, change = brought(text, "two")
+    assert tomllib.loads(made)["setting"][0]["place"][0]["sources"] == ["one:4", "two"]
+    assert change.added == 1
+
+
+def test_a_blocks_file_changes_its_number_alone() -> None:
+    """Its places have the documents of the decoders that follow them."""
+    data = (OLD / "ferrow" / "blocks.toml").read_bytes()
+    made, change = in_newer_format(data, "blocks.toml")
+    assert made == data.replace(b"format = 1", b"format = 2")
+    assert change == FormatChange()
+    with pytest.raises(InputError):
+        in_newer_format(data, "blocks.toml", ["handbook-1"])
+
+
+def test_a_folder_is_brought_over_once(tmp_path: Path) -> None:
+    """Tidying twice changes nothing more."""
+    shutil.copytree(OLD, tmp_path, dirs_exist_ok=True)
+    done = tidy([tmp_path])
+    assert len([one for one in done.files if one.change]) == len(FILES)
+    assert done.faults == ()
+    again = tidy([tmp_path])
+    assert again.untidy == ()
