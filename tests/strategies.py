@@ -27,7 +27,7 @@ from cvlib.model.coding import (
     Switch,
 )
 from cvlib.model.coding_many import Address, AddressForm, Curve, Text
-from cvlib.model.conditions import When
+from cvlib.model.conditions import Test, When
 from cvlib.model.cv import Field, Page, Slot
 from cvlib.model.named import NamedSpan
 from cvlib.model.profile import (
@@ -35,6 +35,7 @@ from cvlib.model.profile import (
     Advisory,
     Answered,
     Citation,
+    DefaultCase,
     Identity,
     Marks,
     Place,
@@ -65,18 +66,22 @@ ABOUT: tuple[tuple[str, ...], ...] = ((), ("a",), ("a.one",), ("b", "output"))
 
 
 def dotted_texts(*, letters: bool = True) -> SearchStrategy[str]:
-    """Dotted versions of one to three small parts, with a letter now and then."""
-    parts = st.lists(st.integers(0, 3), min_size=1, max_size=3)
-    suffixes = st.sampled_from(["", "", "a", "b", "z"] if letters else [""])
-    return st.builds(lambda held, suffix: ".".join(map(str, held)) + suffix, parts, suffixes)
+    """Dotted versions of one to three small parts, with a letter behind a part now and then."""
+    suffixes = st.sampled_from(["", "", "", "a", "b", "z"] if letters else [""])
+    parts = st.builds("{}{}".format, st.integers(0, 3), suffixes)
+    return st.lists(parts, min_size=1, max_size=3).map(".".join)
 
 
 DATES = (
     "2023-12",
     "2023-12-30",
     "2023-12-31",
+    "2023-12-31z",
     "2024-01",
     "2024-01-01",
+    "2024-01-01a",
+    "2024-01-01b",
+    "2024-02",
     "2024-02-28",
     "2024-02-29",
     "2024-03",
@@ -103,6 +108,11 @@ def versions(scheme: Scheme) -> SearchStrategy[FirmwareVersion]:
     return version_texts(scheme).map(lambda text: parse_version(text, scheme))
 
 
+def single_versions(scheme: Scheme) -> SearchStrategy[FirmwareVersion]:
+    """Versions of a scheme that name one firmware each: no whole months."""
+    return versions(scheme).filter(lambda version: version.end is None)
+
+
 def clauses(texts: SearchStrategy[str]) -> SearchStrategy[str]:
     """One comparison."""
     return st.builds(str.__add__, st.sampled_from([">=", "<=", ">", "<", "=="]), texts)
@@ -122,9 +132,9 @@ def ranges(scheme: Scheme) -> SearchStrategy[FirmwareRange]:
 
 
 MILESTONES: dict[Scheme, tuple[str, ...]] = {
-    Scheme.DOTTED: ("0", "1.0", "1.0a", "1.0.1", "2.0", "2.0z", "2.1", "3.0"),
+    Scheme.DOTTED: ("0", "1.0", "1.0.1", "1.0a", "2.0", "2.0z", "2.1", "3.0"),
     Scheme.NUMBER: ("0", "1", "2", "3", "5", "6", "8", "12"),
-    Scheme.DATE: ("2023-12-30", "2023-12-31", "2024-01", "2024-01-01", "2024-02-29", "2024-03"),
+    Scheme.DATE: ("2023-12-30", "2023-12-31", "2024-01-01", "2024-01-01a", "2024-02-29", "2024-03"),
 }
 """The versions at which handbooks and places begin and end."""
 
@@ -151,7 +161,7 @@ POINTS = {
     scheme: tuple(parse_version(text, scheme) for text in (*named, *more))
     for (scheme, named), more in zip(
         MILESTONES.items(),
-        (("0.9", "1.5", "9"), ("4", "7", "13"), ("2012-07", "2024-02", "2025-01")),
+        (("0.9", "1.5", "9"), ("4", "7", "13"), ("2012-07", "2024-02-01", "2025-01")),
         strict=True,
     )
 }
@@ -184,6 +194,7 @@ def _placed() -> tuple[tuple[tuple[Field, ...], Coding], ...]:
         ),
         ((Field(ten),), Choice(one, (off, NamedSpan(1, 2, "on")))),
         ((Field(ten),), Fields(one)),
+        ((Field(ten),), Fields(one, (NamedSpan(1, 1, "on"), NamedSpan(128, 129, "idle")))),
         ((Field(ten),), Area(one)),
         ((Field(ten, 0x0F),), Number((4,), 0, 9)),
         ((Field(ten, 0x0F),), Flags((4,), ((0, "F1"), (2, "F3")))),
@@ -194,13 +205,14 @@ def _placed() -> tuple[tuple[tuple[Field, ...], Coding], ...]:
         ((Field(eleven), Field(ten)), Number(wide)),
         ((Field(ten), Field(eleven)), Flags(wide, ((0, "F1"), (8, "F9")))),
         ((Field(ten), Field(eleven), Field(twelve)), Curve((8, 8, 8), 1, 9)),
+        ((Field(eleven), Field(twelve)), Curve((8, 8), -5, 9, SignForm.TWOS_COMPLEMENT)),
         ((Field(eleven), Field(twelve)), Address(wide, AddressForm.EXTENDED, 1, 10239)),
         ((Field(eleven),), Switch(one)),
         ((Field(eleven),), Text(one)),
-        ((Field(eleven),), Area(one, "manufacturer")),
+        ((Field(eleven),), Area(one, use="manufacturer")),
         ((Field(eleven, 0xC0),), Area((2,))),
         ((Field(twelve),), Number(one, -9, 9, sign=SignForm.BIT)),
-        ((Field(twelve),), Area(one, "user")),
+        ((Field(twelve),), Area(one, use="user")),
         ((Field(Slot(7)),), Number(one)),
         ((Field(Slot(257, Page(0, 0))),), Number(one, 0, 3)),
         ((Field(Slot(257, Page(0, 1))),), Number(one, 0, 3)),
@@ -216,6 +228,7 @@ NEEDS: tuple[tuple[When, ...], ...] = (
     *[()] * 8,
     *((When(name, values),) for name in NAMES for values in ((0,), (1, 2))),
     (When(NAMES[0], (1,)), When(NAMES[1], (0,))),
+    (When(NAMES[0], (1,), Test.NOT),),
 )
 VERDICTS = (None, Verdict.WORKS, Verdict.UNRELIABLE, Verdict.NO_EFFECT)
 
@@ -234,7 +247,18 @@ def places(draw: DrawFn, scheme: Scheme, sources: tuple[str, ...] = ()) -> Place
         draw(st.sampled_from(NEEDS)),
         tuple(Citation(name, "", draw(st.sampled_from(VERDICTS))) for name in cited),
         draw(st.sampled_from(MARKS)),
+        cases=draw(default_cases(len(fields))) if fields else (),
     )
+
+
+@composite
+def default_cases(draw: DrawFn, count: int) -> tuple[DefaultCase, ...]:
+    """Defaults that depend on other settings; seldom any."""
+    if draw(st.integers(0, 3)):
+        return ()
+    last = DefaultCase((), (draw(st.sampled_from((0, 1))),) * count)
+    first = DefaultCase(draw(st.sampled_from(NEEDS)), (1,) * count)
+    return (first, last) if draw(st.booleans()) else (first,)
 
 
 @composite

@@ -9,14 +9,14 @@ from pathlib import Path
 from typing import TYPE_CHECKING, NamedTuple
 
 from cvlib.api.opening import read_loco
-from cvlib.engine.account.check import Saved, check
-from cvlib.engine.account.decide import Decided, Ground, check_unknown
+from cvlib.engine.account.check import Saved
+from cvlib.engine.account.decide import Decided, check_stated, check_unknown
 from cvlib.engine.bench.outcome import DecoderChecked, FleetChecked, LocoChecked
+from cvlib.engine.known.months import one_firmware
 from cvlib.engine.known.resolve import Resolver
 from cvlib.errors import Fault, InputError, in_file, problem
 from cvlib.model.cv import Slot
 from cvlib.model.loco import Loco, SavedDecoder, SavedValue
-from cvlib.model.profile import Profile
 from cvlib.model.versions import FirmwareVersion
 
 if TYPE_CHECKING:
@@ -169,11 +169,11 @@ def check_decoder(
 
         raise no_profile(loco, offer_for(store, decoder, loco))
     resolver = Resolver(store.profile(decoder.profile))
-    saved = _saved(resolver.profile, decoder)
+    saved = _saved(resolver, decoder)
     if decoder.firmware:
         installed = resolver.profile.version(decoder.firmware)
-        checked = check(resolver, installed, saved, changed=changed)
-        return DecoderChecked(decoder, resolver.profile, Decided(checked, Ground.STATED))
+        outcome = check_stated(resolver, installed, saved, changed=changed)
+        return DecoderChecked(decoder, resolver.profile, outcome)
     outcome = check_unknown(resolver, saved, changed=changed)
     if isinstance(outcome, Decided):
         return DecoderChecked(decoder, resolver.profile, outcome)
@@ -195,11 +195,12 @@ def _with(decoder: SavedDecoder, said: Stated) -> SavedDecoder:
     )
 
 
-def _saved(profile: Profile, decoder: SavedDecoder) -> Saved:
+def _saved(resolver: Resolver, decoder: SavedDecoder) -> Saved:
+    profile = resolver.profile
     versions: dict[str, FirmwareVersion] = {}
     for value in decoder.values.values():
         if value.firmware and value.firmware not in versions:
-            versions[value.firmware] = profile.version(value.firmware)
+            versions[value.firmware] = one_firmware(resolver, value.firmware)
     unknown = [name for name in decoder.options if name not in profile.settings]
     if unknown:
         profile.setting(unknown[0])

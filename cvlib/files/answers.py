@@ -24,7 +24,7 @@ from cvlib.engine.bench.weigh import Read
 from cvlib.errors import Fault, InputError, Position, did_you_mean, problem
 from cvlib.files.read.faults import raise_faults
 from cvlib.files.read.values import CV_FORM, parse_cv, parse_value
-from cvlib.files.text import decode, file_name, quoted, read_bytes
+from cvlib.files.text import decode_list, file_name, quoted, read_bytes
 from cvlib.files.write import replace_file
 from cvlib.model.cv import FIRST_PAGED, LAST_PAGED, Page, Slot
 
@@ -124,7 +124,7 @@ def read_answers(path: Path, sides_of: Callable[[str], int] | None = None) -> tu
     name = file_name(path)
     entries: list[Entry] = []
     faults: list[Fault] = []
-    for number, line in enumerate(decode(read_bytes(path), name).splitlines(), 1):
+    for number, line in enumerate(decode_list(read_bytes(path), name).splitlines(), 1):
         said = line.partition("#")[0].strip()
         if not said:
             continue

@@ -16,6 +16,7 @@ from contextlib import suppress
 from dataclasses import fields, is_dataclass
 from decimal import Decimal
 from enum import Enum
+from fractions import Fraction
 from functools import cache
 from pathlib import Path
 from typing import Any
@@ -41,10 +42,11 @@ _CLASSES: tuple[type, ...] = (
     *(conditions.When, conditions.Condition, conditions.Rule),
     *(cv.Page, cv.Slot, cv.Field, ranges.FirmwareRange, versions.FirmwareVersion),
     *(profile.Source, profile.Citation, profile.Marks, profile.Place, profile.Setting),
+    profile.DefaultCase,
     *(profile.Answered, profile.Identity, profile.VersionPart, profile.Release),
     *(profile.IndexPages, profile.Advisory, profile.Question, profile.Profile),
     *(coding.SignForm, coding_many.AddressForm, conditions.Test, units.Measure),
-    *(versions.Scheme, profile.SourceKind, profile.Verdict, Decimal),
+    *(versions.Scheme, profile.SourceKind, profile.Verdict, Decimal, Fraction),
     *(profile.Extent, profile.Absence),
 )
 _TUPLE, _DICT = -1, -2
@@ -180,7 +182,7 @@ def _packed(made: profile.Profile) -> list[tuple[int, tuple[object, ...]]]:
             inner = value
         elif kind is dict:
             inner = [part for pair in value.items() for part in pair]
-        elif kind is Decimal:
+        elif kind in (Decimal, Fraction):
             inner = (str(value),)
         elif issubclass(kind, Enum):
             inner = (value.value,)

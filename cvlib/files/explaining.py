@@ -7,6 +7,7 @@ from collections.abc import Mapping, Sequence
 from cvlib.engine.explain import explained
 from cvlib.engine.explain.asking import Kind, sorted_things
 from cvlib.engine.explain.scopes import Scope, edition_scope, firmware_scope, stretch_scopes
+from cvlib.engine.known.months import one_firmware
 from cvlib.engine.known.resolve import Resolver
 from cvlib.engine.lint.rules import RULES
 from cvlib.errors import problem
@@ -95,7 +96,7 @@ def scopes_of(store: Store, profile: str, firmware: str) -> tuple[Scope, ...]:
         return tuple(edition_scope(Resolver(store.profile(name))) for name in STANDARDS)
     resolver = Resolver(store.profile(profile))
     if firmware:
-        return (firmware_scope(resolver, resolver.profile.version(firmware)),)
+        return (firmware_scope(resolver, one_firmware(resolver, firmware)),)
     if resolver.profile.kind == "standard":
         return (edition_scope(resolver),)
     return stretch_scopes(resolver)

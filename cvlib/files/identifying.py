@@ -21,7 +21,7 @@ from cvlib.files.answers import parse_words, read_answers, split_silent
 from cvlib.files.index import open_index
 from cvlib.files.read.interface import read_content
 from cvlib.files.store import Store
-from cvlib.files.text import decode, file_name, read_bytes
+from cvlib.files.text import decode_list, file_name, read_bytes
 from cvlib.model.cv import Slot
 from cvlib.model.loco import Loco, SavedDecoder
 
@@ -72,10 +72,10 @@ def gather(words: Sequence[str], role: str = "") -> Gathered:
 
 def _read(path: Path) -> tuple[Loco, tuple[Slot, ...]]:
     name = file_name(path)
-    text = decode(read_bytes(path), name)
-    silent, rest = split_silent(text)
+    data = read_bytes(path)
+    silent, rest = split_silent(decode_list(data, name))
     if not silent:
-        return read_content(text.encode("utf-8"), name), ()
+        return read_content(data, name), ()
     if not rest.strip():
         return Loco(path.stem, (SavedDecoder({}),), name), silent
     return read_content(rest.encode("utf-8"), name), silent

@@ -35,8 +35,8 @@ _TESTS = ("setting", "is", "not", "has", "lacks", "min", "max", "legal", "shape"
 
 PROFILE_ORDER: Mapping[str, tuple[str, ...]] = {
     "": (
-        *("format", "decoder", "identity", "firmware", "source", "page", "block", "setting"),
-        *("rule", "advisory", "question", "accepted"),
+        *("format", "decoder", "identity", "firmware", "source", "page", "lists", "block"),
+        *("setting", "rule", "advisory", "question", "accepted"),
     ),
     "decoder": ("id", "maker", "name", "kind", "follows", "without", "sources", "note"),
     "follows": ("from", "firmware", "only", "without", "sources"),
@@ -55,6 +55,7 @@ PROFILE_ORDER: Mapping[str, tuple[str, ...]] = {
     "repeat": ("count", "step", "first"),
     "common": _PLACE,
     "place": _PLACE,
+    "default": ("when", "value"),
     "when": _TESTS,
     "sources": ("source", "verdict", "page", "note"),
     "rule": (
@@ -85,7 +86,8 @@ _SETTING = (("setting",), ("setting", "place"), ("rule",))
 PROFILE_HEADED = frozenset(
     (
         *(("decoder",), ("identity",), ("firmware",), ("firmware", "release"), ("source",)),
-        *(("page",), ("advisory",), ("question",), ("accepted",), ("block",)),
+        *(("page",), ("lists",), ("lists", ANY), ("advisory",), ("question",), ("accepted",)),
+        ("block",),
         *_SETTING,
         *(("block", *names) for names in _SETTING),
     )
@@ -147,14 +149,14 @@ class Layout:
         """
         name = names[-1] if names else ""
         entries = list(table.items())
-        if name in self.numbered or self.numbered.intersection(names[-2:-1]):
-            if any(any(node.above) for node in table.values()):
-                return entries
-            return sorted(entries, key=lambda entry: _numbers(entry[0]))
         if name in self.named:
             return sorted(
                 entries, key=lambda entry: (_DIGITS.sub("", entry[0]), _numbers(entry[0]))
             )
+        if name in self.numbered or self.numbered.intersection(names[-2:-1]):
+            if any(any(node.above) for node in table.values()):
+                return entries
+            return sorted(entries, key=lambda entry: _numbers(entry[0]))
         order = self.orders.get(name, ())
         return sorted(entries, key=lambda e: order.index(e[0]) if e[0] in order else len(order))
 
@@ -170,7 +172,8 @@ def _numbers(key: str) -> list[int]:
 PROFILE = Layout(
     PROFILE_ORDER,
     PROFILE_HEADED,
-    numbered=frozenset(("choices", "flags", "values")),
+    numbered=frozenset(("choices", "flags", "values", "lists")),
+    named=frozenset(("lists",)),
     indented=frozenset(("place",)),
     dotted=frozenset(("common",)),
 )

@@ -14,12 +14,12 @@ from cvlib.errors import Fault, InputError, Position, problem
 from cvlib.files.amend.change import existing_versions
 from cvlib.files.data import definitions_folder, is_installed
 from cvlib.files.layout import PROFILE
-from cvlib.files.load import load_profile
+from cvlib.files.load import FORMAT, load_profile
 from cvlib.files.made_settings import MadeSettings, settings_of_rows
 from cvlib.files.read.setting_table import SettingTable, read_setting_table
 from cvlib.files.shapes.profile import ID
 from cvlib.files.store import Store
-from cvlib.files.text import decode, file_name, parse_toml, read_bytes
+from cvlib.files.text import decode_list, file_name, parse_toml, read_bytes
 from cvlib.files.toml_text import write_tree
 from cvlib.files.toml_tree import Document, node_of
 from cvlib.files.typed_keys import parse_firmware, parse_key, parse_on_off
@@ -142,7 +142,7 @@ def _data(wish: NewWish, follows: str, made: MadeSettings) -> dict[str, Any]:
     source = {"id": HANDBOOK, "kind": "document", "title": wish.text("title")}
     if wish.text("date"):
         source["date"] = parse_key("date", wish.text("date"))
-    document: dict[str, Any] = {"format": 1, "decoder": decoder}
+    document: dict[str, Any] = {"format": FORMAT, "decoder": decoder}
     if wish.text("manufacturer"):
         document["identity"] = {"manufacturer": _manufacturer(wish.text("manufacturer"))}
     document["firmware"] = {
@@ -202,7 +202,7 @@ def _read_back(store: Store, wish: NewWish, text: str, made: MadeSettings) -> Pr
 
 def _table(path: Path) -> SettingTable:
     name = file_name(path)
-    return read_setting_table(decode(read_bytes(path), name), name)
+    return read_setting_table(decode_list(read_bytes(path), name), name)
 
 
 def _path(id: str, own_folder: Path | None) -> Path:

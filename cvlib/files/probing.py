@@ -17,6 +17,7 @@ from cvlib.engine.bench.probing import Candidates, Probing
 from cvlib.engine.bench.session import IdentifySession, ProbeSession
 from cvlib.engine.bench.situation import Situation
 from cvlib.engine.bench.weigh import Read
+from cvlib.engine.known.months import one_firmware
 from cvlib.engine.known.resolve import Resolver
 from cvlib.errors import InputError, problem
 from cvlib.files.answers import parse_words, read_answers
@@ -106,7 +107,7 @@ class AskedProbe:
 
     def _session(self, words: Sequence[str], answers: Path | None) -> ProbeSession:
         resolver = Resolver(self.store.profile(self.profile))
-        version = resolver.profile.version(self.firmware)
+        version = one_firmware(resolver, self.firmware)
         disputed = open_at(resolver, version)
 
         def sides(setting: str) -> int:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import re
 from contextlib import suppress
 from pathlib import Path
 from typing import Any
@@ -176,7 +177,7 @@ class Store:
             self._loading.pop()
 
     def summary(self, id: str) -> Summary:
-        """What a list tells of one profile; of its file only what stands before the settings."""
+        """What a list tells of one profile; its settings are read only if others stand behind."""
         name = f"{id}.toml"
         file = self.shown(name)
         try:
@@ -258,10 +259,15 @@ def _found_in(folder: Path) -> dict[str, Path]:
     return found
 
 
+_OTHERS = "setting|lists|page|rule|advisory|question|accepted"
+_WANTED = re.compile(rf"^[ \t]*\[(?!\[?[ \t]*(?:{_OTHERS})\b)", re.M)
+"""A line that may open a table of which a summary tells something."""
+
+
 def _head(text: str, name: str) -> dict[str, Any]:
-    """The document before its first setting, or all of it where that is not enough."""
+    """The document before its first setting, or all of it where more may stand behind that."""
     cut = text.find("\n[[setting]]")
-    if cut >= 0:
+    if cut >= 0 and not _WANTED.search(text, cut + 1):
         try:
             head = parse_toml(text[: cut + 1], name)
         except InputError:

@@ -22,11 +22,13 @@ _MOST_NEIGHBOURS = 2000
 UTF_8_MARK = b"\xef\xbb\xbf"
 """The mark with which some editors begin a file in UTF-8."""
 
-_BYTE_ORDER_MARKS = (
-    (UTF_8_MARK, "utf-8"),
-    (b"\xff\xfe", "utf-16-le"),
-    (b"\xfe\xff", "utf-16-be"),
+_UTF_16_MARKS = {b"\xff\xfe": "utf-16-le", b"\xfe\xff": "utf-16-be"}
+_WINDOWS = "cp1252"
+_MANY_BYTES = re.compile(
+    rb"[\xc2-\xd3][\x80-\xbf]|[\xe0-\xef][\x80-\xbf]{2}|[\xf0-\xf4][\x80-\xbf]{3}"
 )
+"""A character of several bytes in UTF-8 that next to nobody means as Windows-1252; of the leads
+above 0xD3 some are German letters there, which may stand before a quote or a dash."""
 _NOT_TEXT = re.compile(r"[\x00-\x08\x0e-\x19\x1b-\x1f]")
 """Control characters no text has; tab, line ends, form feed and the old end mark 0x1A may be."""
 
@@ -109,26 +111,72 @@ def _neighbours(path: Path) -> list[str]:
 
 
 def decode(data: bytes, name: str) -> str:
-    """The text of a file: after its byte-order mark, else UTF-8, else Latin-1.
+    """The text of a file of ours, a definition or a loco file: UTF-8, with or without its mark.
 
-    Raises InputError for what is no text: NUL and other control characters.
+    Raises InputError with line and column of what is no UTF-8, and for control characters.
     """
-    mark, encoding = next(
-        ((mark, encoding) for mark, encoding in _BYTE_ORDER_MARKS if data.startswith(mark)),
-        (b"", "utf-8"),
-    )
-    try:
-        text = data[len(mark) :].decode(encoding)
-    except UnicodeDecodeError:
-        text = "\x00" if encoding != "utf-8" else data[len(mark) :].decode("latin-1")
-    found = _NOT_TEXT.search(text)
-    if found:
+    if _UTF_16_MARKS.get(data[:2]):
         raise problem(
-            "this is not a text file.",
-            advice="Save the values as plain text, CSV or TOML.",
-            position=Position(name, text.count("\n", 0, found.start()) + 1),
+            "this file is in UTF-16.", advice="Save it as UTF-8.", position=Position(name)
         )
+    held = data.removeprefix(UTF_8_MARK)
+    try:
+        return _plain(held.decode("utf-8"), name)
+    except UnicodeDecodeError as error:
+        _plain(held[: error.start].decode("utf-8"), name)
+        raise _stray(held, error.start, name) from None
+
+
+def decode_list(data: bytes, name: str) -> str:
+    """The text of a list as people keep them: UTF-8, or all of it UTF-16 or Windows-1252.
+
+    UTF-16 needs its byte-order mark. A list is Windows-1252 where every byte has a meaning there
+    and nothing in it is UTF-8, so that one damaged character turns no other. Raises as `decode`.
+    """
+    encoding = _UTF_16_MARKS.get(data[:2])
+    if encoding is None:
+        try:
+            data.decode("utf-8")
+        except UnicodeDecodeError:
+            is_utf_8 = data.startswith(UTF_8_MARK) or _MANY_BYTES.search(data)
+            encoding = None if is_utf_8 else _WINDOWS
+        if encoding is None:
+            return decode(data, name)
+    try:
+        return _plain(data.decode(encoding).removeprefix("\ufeff"), name)
+    except UnicodeDecodeError as error:
+        if encoding == _WINDOWS:
+            raise _stray(data, error.start, name) from None
+        raise _no_text(Position(name, 1)) from None
+
+
+def _plain(text: str, name: str) -> str:
+    """The text itself; raises where it has control characters that no text has."""
+    if found := _NOT_TEXT.search(text):
+        raise _no_text(Position(name, text.count("\n", 0, found.start()) + 1))
     return text
+
+
+def _no_text(where: Position) -> InputError:
+    return problem(
+        "this is not a text file.",
+        advice="Save the values as plain text, CSV or TOML.",
+        position=where,
+    )
+
+
+def _stray(data: bytes, at: int, name: str) -> InputError:
+    """The fault of a byte that no encoding of the file has; all before it may be Windows-1252."""
+    line = data.count(b"\n", 0, at) + 1
+    before = data[data.rfind(b"\n", 0, at) + 1 : at].decode("utf-8", "replace")
+    meant = data[at : at + 1].decode(_WINDOWS, "replace")
+    is_known = meant.isprintable() and meant != "\N{REPLACEMENT CHARACTER}"
+    hint = f"If it is to be {meant}, type that again, and" if is_known else "Remove it, and"
+    return problem(
+        f"the byte 0x{data[at]:02X} here is no UTF-8.",
+        advice=f"{hint} save the file as UTF-8.",
+        position=Position(name, line, len(before) + 1),
+    )
 
 
 def encode_as(made: str, was: bytes, text: str) -> bytes:

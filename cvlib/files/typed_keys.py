@@ -17,6 +17,7 @@ from cvlib.model.versions import Scheme
 
 _WHOLE = re.compile(r"-?\d{1,18}", re.ASCII)
 _BASED = re.compile(r"0x[0-9a-f]{1,16}|0b[01]{1,64}", re.IGNORECASE)
+_FRACTION = re.compile(r"-?\d{1,9}/\d{1,9}", re.ASCII)
 _FIGURE = re.compile(r"-?\d{1,12}(?:[.,]\d{1,9})?", re.ASCII)
 _RANGE = re.compile(r"(-?\d{1,12})\s*(?:-|–|\.\.\.?|…|,|to|bis)\s*(-?\d{1,12})", re.ASCII)
 _SPAN = r"-?\d{1,5}(?:\s*[-–]\s*-?\d{1,5})?"
@@ -94,6 +95,10 @@ def _whole(key: str, text: str) -> int:
     if _BASED.fullmatch(text):
         return int(text, 0)
     raise problem(f"{key} {quoted(text)} is no whole number.", advice="Write one such as 3.")
+
+
+def _scale(key: str, text: str) -> int | Decimal | str:
+    return text if _FRACTION.fullmatch(text) else _figure(key, text)
 
 
 def _figure(key: str, text: str) -> int | Decimal:
@@ -181,7 +186,8 @@ def _when(key: str, text: str) -> Any:
                 advice='Write it as in "output[n].type=coil, servo".',
             )
         named = [int(v) if _WHOLE.fullmatch(v) else v for v in _list(key, values)]
-        made.append({"setting": setting, "is": named})
+        test = "not" if setting.endswith("!") else "is"
+        made.append({"setting": setting.rstrip("! "), test: named})
     return made if len(made) > 1 else made[0]
 
 
@@ -258,7 +264,8 @@ _BY_KIND: Mapping[str, Callable[[str, str, str], Any]] = {
 }
 _PARSERS: Mapping[str, Callable[[str, str], Any]] = {
     **dict.fromkeys(("cv", "also-at", "step", "page-step"), _whole),
-    **dict.fromkeys(("scale", "offset"), _figure),
+    "scale": _scale,
+    "offset": _figure,
     **dict.fromkeys(("values", "choices", "flags"), _names),
     **dict.fromkeys(
         ("built-in", "read-only", "volatile", "internal", "reserved", "uniform"), _on_off

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import StrEnum
 
-from cvlib.model.facet import Facet
+from cvlib.model.facet import Facet, same_placing
 from cvlib.model.profile import Citation, Place
 from cvlib.model.ranges import FirmwareRange
 
@@ -101,6 +101,16 @@ class Answer:
         if self.place is not None:
             return (self.place, *self.also)
         return tuple(place for place in self.candidates if place is not None)
+
+    def failures(self) -> tuple[Answer, ...]:
+        """A faulty answer for each place tried without effect, where another place is left."""
+        if not self.is_disputed:
+            return ()
+        return tuple(
+            replace(self, standing=Standing.FAULTY, place=place, candidates=(), tried=(place,))
+            for place in self.tried
+            if not any(same_placing(place, held) for held in self.candidates)
+        )
 
     def documented(self) -> Answer:
         """What the documents alone say: the answer itself where no bench test changed it."""

@@ -33,7 +33,7 @@ class When:
     values: tuple[Written, ...]
     """Raw numbers, true/false or choice names; names of flags for ``has`` and ``lacks``."""
     test: Test = Test.IS
-    """is, has or lacks."""
+    """is, not, has or lacks."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field
 from enum import StrEnum
 
@@ -93,6 +93,9 @@ class Citation:
     note: str = ""
     reissue: str = ""
     """The later document that repeats what this source says; empty where it speaks itself."""
+    is_general: bool = False
+    """Whether it is named for a block, for what is followed or for the whole decoder, and not for
+    the setting itself."""
 
     def __str__(self) -> str:
         """The citation as profiles write it, ``handbook-1:23``."""
@@ -120,6 +123,15 @@ PLAIN = Marks()
 
 
 @dataclass(frozen=True, slots=True)
+class DefaultCase:
+    """One of several defaults, and what other settings must hold for it."""
+
+    when: tuple[When, ...]
+    """All must hold; empty: in every other case."""
+    parts: Parts
+
+
+@dataclass(frozen=True, slots=True)
 class Place:
     """Where a setting lives and how its value is coded, for a range of firmware."""
 
@@ -130,7 +142,7 @@ class Place:
     """Most significant first; empty for a fact fixed at build time."""
     coding: Coding
     default: Parts | None = None
-    """What a factory reset leaves, as raw parts."""
+    """What a factory reset leaves, as raw parts, where that depends on nothing."""
     when: tuple[When, ...] = ()
     """All must hold for the place to exist."""
     citations: tuple[Citation, ...] = ()
@@ -138,8 +150,41 @@ class Place:
     also_at: int | None = None
     """A second number of the same CV."""
     note: str = ""
+    cases: tuple[DefaultCase, ...] = ()
+    """What a factory reset leaves where that depends on other settings: the first that fits."""
+
     narrowing: FirmwareRange | None = None
     """The firmware that the writer gives; it only narrows what the documents speak for."""
+
+    @property
+    def said_default(self) -> Parts | tuple[DefaultCase, ...] | None:
+        """The default as the profile says it, whatever it depends on."""
+        return self.cases or self.default
+
+    @property
+    def defaults(self) -> tuple[Parts, ...]:
+        """Every value that a factory reset may leave."""
+        always = () if self.default is None else (self.default,)
+        return (*always, *(case.parts for case in self.cases))
+
+    def factory(self, holds: Callable[[When], bool | None]) -> Parts | None:
+        """What a factory reset leaves; nothing where nobody says, or what decides is not known.
+
+        ``holds`` judges a condition; it gives nothing where the deciding value is not known.
+        """
+        if not self.cases:
+            return self.default
+        possible: set[Parts | None] = set()
+        for case in self.cases:
+            judged = [holds(when) for when in case.when]
+            if False in judged:
+                continue
+            possible.add(case.parts)
+            if None not in judged:
+                break
+        else:
+            possible.add(None)
+        return possible.pop() if len(possible) == 1 else None
 
     def holds_for(self, point: Key) -> bool:
         """Whether the writer's narrowing lets the place hold at a point of the version line."""

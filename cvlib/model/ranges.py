@@ -1,9 +1,9 @@
 """Sets of firmware: the interval algebra, and the only place that compares versions.
 
 A range is held as disjoint half-open spans between cuts of a scheme's line, in order, never
-touching; so two ranges are equal exactly when they hold the same firmware. Because whole numbers,
-dates and letter suffixes have a next one, ``>3`` and ``>=4`` are the same range of numbers, and
-``>3.5`` and ``>=3.5a`` the same range of dotted versions.
+touching; so two ranges are equal exactly when they hold the same firmware. Because whole numbers
+and dates have a next one, ``>3`` and ``>=4`` are the same range of numbers, and a month is the
+span of its days: ``<=2019-04`` and ``<2019-05-01`` are the same range of dates.
 """
 
 from __future__ import annotations
@@ -12,7 +12,7 @@ import re
 from bisect import bisect_left, bisect_right
 from collections.abc import Iterable
 from dataclasses import dataclass
-from typing import TypeAlias
+from typing import TypeAlias, cast
 
 from cvlib.errors import problem
 from cvlib.model.versions import (
@@ -21,6 +21,8 @@ from cvlib.model.versions import (
     Key,
     Scheme,
     following_key,
+    is_behind,
+    month_version,
     parse_version,
     preceding_key,
     spell_key,
@@ -41,7 +43,8 @@ class FirmwareRange:
     spans: tuple[Span, ...]
     """Sorted, disjoint, not touching, none empty."""
     spelt: tuple[tuple[Key, str], ...] = ()
-    """How the writer spelt the versions at the cuts; no part of equality."""
+    """How the writer spelt the versions at the cuts; no part of equality. A month has its year and
+    number for a key, so that it is never taken for its first day."""
 
     def __eq__(self, other: object) -> bool:
         """Whether the other range holds the same firmware."""
@@ -65,9 +68,8 @@ class FirmwareRange:
 
     @classmethod
     def exactly(cls, version: FirmwareVersion) -> FirmwareRange:
-        """The range that holds one version."""
-        end = following_key(version.key, version.scheme)
-        return cls(version.scheme, ((version.key, end),), ((version.key, version.text),))
+        """The range that holds one version, of a month all its days."""
+        return cls(version.scheme, ((version.key, version.after),), (_spelling(version),))
 
     @classmethod
     def parse(cls, text: str | Iterable[str], scheme: Scheme) -> FirmwareRange:
@@ -112,7 +114,7 @@ class FirmwareRange:
                 advice='Write comparisons joined by commas, such as ">=2.0, <=2.4.118" or "==37".',
             )
         version = parse_version(found[2], scheme)
-        here, after = version.key, following_key(version.key, scheme)
+        here, after = version.key, version.after
         oldest = EARLIEST[scheme]
         span: Span = {
             "==": (here, after),
@@ -122,12 +124,15 @@ class FirmwareRange:
             "<=": (oldest, after),
         }[found[1]]
         spans = () if span[0] == span[1] else (span,)
-        return cls(scheme, spans, ((here, version.text),))
+        return cls(scheme, spans, (_spelling(version),))
 
     def __contains__(self, version: FirmwareVersion) -> bool:
-        """Whether a version lies in the range."""
+        """Whether a version lies in the range, of a month all its days."""
         self._same_scheme(version.scheme)
-        return self.holds(version.key)
+        return any(
+            start <= version.key and (end is None or version.after <= end)
+            for start, end in self.spans
+        )
 
     def holds(self, point: Key) -> bool:
         """Whether a point of the version line lies in the range."""
@@ -218,11 +223,11 @@ class FirmwareRange:
     def begins_with(self) -> FirmwareVersion | None:
         """The version a range begins with, where people would name it.
 
-        Not at the end of the line, and not at the letter that only stands behind another version.
+        Not at the end of the line, and not at what only stands behind another version.
         """
         start = self.oldest
-        behind = self.scheme is Scheme.DOTTED and preceding_key(start, self.scheme) is not None
-        if start == EARLIEST[self.scheme] or (behind and not self._is_spelt(start)):
+        behind = is_behind(start, self.scheme) and not self._known(start)
+        if start == EARLIEST[self.scheme] or behind:
             return None
         return FirmwareVersion(self.scheme, start, self._spell(start))
 
@@ -241,24 +246,36 @@ class FirmwareRange:
 
     def single(self) -> FirmwareVersion | None:
         """The version a range holds when it holds just one, else nothing."""
-        if len(self.spans) != 1:
-            return None
-        start, end = self.spans[0]
-        if end != following_key(start, self.scheme):
-            return None
-        return FirmwareVersion(self.scheme, start, self._spell(start))
+        return self._one(*self.spans[0]) if len(self.spans) == 1 else None
 
     def singles(self) -> tuple[FirmwareVersion, ...] | None:
-        """The versions of a range made of single versions, else nothing."""
+        """The versions of a range made of single versions, else nothing.
+
+        Whole numbers that follow each other are single; between days and dotted versions others
+        may lie.
+        """
         found: list[FirmwareVersion] = []
         for start, end in self.spans:
+            if one := self._one(start, end):
+                found.append(one)
+                continue
             key = start
             while end is None or key < end:
-                if end is None or len(found) > 64:
+                if end is None or self.scheme is not Scheme.NUMBER or len(found) > 64:
                     return None
                 found.append(FirmwareVersion(self.scheme, key, self._spell(key)))
                 key = following_key(key, self.scheme)
         return tuple(found)
+
+    def _one(self, start: Key, end: Key | None) -> FirmwareVersion | None:
+        """The one version of a span, of a whole month the month; else nothing."""
+        if end == following_key(start, self.scheme):
+            return FirmwareVersion(self.scheme, start, self._spell(start))
+        if self.scheme is Scheme.DATE:
+            year, month, *_ = cast("tuple[int, int, int, int]", start)
+            whole = month_version(year, month)
+            return whole if (whole.key, whole.end) == (start, end) else None
+        return None
 
     def text(self) -> str:
         """The range in the spelling of profiles; several spans are joined with " or ".
@@ -276,35 +293,47 @@ class FirmwareRange:
         oldest = EARLIEST[self.scheme]
         if start == oldest and end is None:
             return "every firmware"
-        if end == following_key(start, self.scheme):
-            return f"=={self._spell(start)}"
+        if one := self._one(start, end):
+            return f"=={one}"
         shown = [] if start == oldest else [self._lower_text(start)]
         if end is not None:
             shown.append(self._upper_text(end))
         return ", ".join(shown)
 
     def _lower_text(self, start: Key) -> str:
+        if text := self._known(start):
+            return f">={text}"
         before = preceding_key(start, self.scheme)
-        if before is None or self._is_spelt(start):
-            return f">={self._spell(start)}"
-        if self.scheme is Scheme.DOTTED or self._is_spelt(before):
-            return f">{self._spell(before)}"
-        return f">={self._spell(start)}"
+        if before is not None and (text := self._known_before(start, before)):
+            return f">{text}"
+        if before is not None and is_behind(start, self.scheme):
+            return f">{spell_key(before, self.scheme)}"
+        return f">={spell_key(start, self.scheme)}"
 
     def _upper_text(self, end: Key) -> str:
         before = preceding_key(end, self.scheme)
-        if before is not None and (self._is_spelt(before) or not self._is_spelt(end)):
-            return f"<={self._spell(before)}"
-        return f"<{self._spell(end)}"
+        if before is not None and (text := self._known_before(end, before)):
+            return f"<={text}"
+        if text := self._known(end):
+            return f"<{text}"
+        if before is not None and (self.scheme is Scheme.NUMBER or is_behind(end, self.scheme)):
+            return f"<={spell_key(before, self.scheme)}"
+        return f"<{spell_key(end, self.scheme)}"
 
-    def _is_spelt(self, key: Key) -> bool:
-        return any(known == key for known, _ in self.spelt)
+    def _known(self, key: Key) -> str:
+        """How the writer spelt what begins at a point: a version, or a month; empty if not."""
+        month = key[:2] if self.scheme is Scheme.DATE and key[2:] == (1, 0) else None
+        by_key = dict(self.spelt)
+        return by_key.get(key) or (by_key.get(month, "") if month else "")
+
+    def _known_before(self, cut: Key, before: Key) -> str:
+        """How the writer spelt what ends at a cut: the version before it, or a month."""
+        by_key = dict(self.spelt)
+        month = before[:2] if self.scheme is Scheme.DATE and cut[2:] == (1, 0) else None
+        return by_key.get(before) or (by_key.get(month, "") if month else "")
 
     def _spell(self, key: Key) -> str:
-        for known, text in self.spelt:
-            if known == key:
-                return text
-        return spell_key(key, self.scheme)
+        return dict(self.spelt).get(key) or spell_key(key, self.scheme)
 
     def _made(self, spans: Iterable[Span], other: FirmwareRange) -> FirmwareRange:
         known = dict(other.spelt) | dict(self.spelt)
@@ -316,18 +345,38 @@ class FirmwareRange:
 
 
 def in_order(versions: Iterable[FirmwareVersion]) -> list[FirmwareVersion]:
-    """The versions, oldest first."""
-    return sorted(versions, key=lambda version: version.key)
+    """The versions, oldest first; a month before its days."""
+    return sorted(versions, key=lambda version: (version.key, version.end is None))
 
 
 def is_older(version: FirmwareVersion, other: FirmwareVersion) -> bool:
-    """Whether a version came before another."""
-    return version.key < other.key
+    """Whether a version came before another; a month came before what follows its last day."""
+    return version.after <= other.key
+
+
+def is_moot(version: FirmwareVersion, other: FirmwareVersion) -> bool:
+    """Whether people may take the order of two versions otherwise than it is taken here.
+
+    A letter against further parts (3.5a and 3.5.1), a month against what lies in it.
+    """
+    if version.scheme is not Scheme.DOTTED:
+        return (version.end is None) is not (other.end is None) and not (
+            is_older(version, other) or is_older(other, version)
+        )
+    keys = (cast("tuple[tuple[int, ...], int]", one.key)[0] for one in (version, other))
+    older, newer = sorted(keys)
+    at = next((n for n, (a, b) in enumerate(zip(older, newer, strict=False)) if a != b), None)
+    # Numbers and letters take turns: an odd step is a letter, and what follows it further parts.
+    return at is not None and at % 2 == 1 and older[at] == 0
 
 
 def points_in_order(points: Iterable[Key]) -> list[Key]:
     """Points of one version line, oldest first, each once."""
     return sorted(set(points))
+
+
+def _spelling(version: FirmwareVersion) -> tuple[Key, str]:
+    return (version.key[:2] if version.end else version.key), version.text
 
 
 class Cuts:

@@ -198,6 +198,23 @@ def test_an_unknown_firmware_that_matters_is_undecided(
     assert "--firmware 5.0" in shown
 
 
+def test_a_month_whose_days_differ_is_undecided(capsys: pytest.CaptureFixture[str]) -> None:
+    """A handbook of the Signalbox 4 ends within August 2017, none within June 2016."""
+    signalbox = ["--profile", "ferrow/signalbox-4", "3=5"]
+    assert run(["check", *signalbox, "--firmware", "2017-08"]) == 3
+    assert "--firmware 2017-08-14" in capsys.readouterr().out
+    assert run(["check", *signalbox, "--firmware", "2016-06", "--fail-on", "never"]) == 0
+    assert "Firmware 2016-06" in capsys.readouterr().out
+    for words in (
+        ["settings", "ferrow/signalbox-4"],
+        ["explain", "3=5", "--profile", "ferrow/signalbox-4"],
+    ):
+        assert run([*words, "--firmware", "2017-08"]) == 3
+        told = capsys.readouterr().err
+        assert "2017-08 is a whole month" in told
+        assert "Give the day, such as 2017-08-01." in told
+
+
 def test_the_saved_version_decides(capsys: pytest.CaptureFixture[str]) -> None:
     """CVs 7 and 109 name the firmware where nobody states it; a statement goes before them."""
     _, data = checked(capsys, *plover("7=3", "109=1", "153=4"))

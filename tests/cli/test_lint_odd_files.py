@@ -40,7 +40,7 @@ place = [{ cv = 5, kind = "number", default = 900, sources = ["sheet:1"] }]
 ODD: dict[str, tuple[Callable[[Path], object], str]] = {
     "an empty file": (lambda path: path.write_bytes(b""), '"decoder" is missing'),
     "no text": (lambda path: path.write_bytes(bytes(range(256)) * 9), "not a text file"),
-    "half a character": (lambda path: path.write_bytes(b"\xff\xfe[\0d\0"), "not closed"),
+    "half a character": (lambda path: path.write_bytes(b"\xff\xfe[\0d\0"), "in UTF-16"),
     "prose": (lambda path: path.write_text("Dear reader"), "no equals sign"),
     "much too large": (lambda path: path.write_bytes(b"#" * (5 << 20)), "larger than"),
     "deep lists": (lambda path: path.write_text("a = " + "[" * 100_000), "too deeply"),

@@ -19,7 +19,7 @@ from tools import pages as tool
 
 TAGS = {"", "text", "console", "toml", "toml profile", "toml loco", "text list"}
 TRANSCRIBED = [page for page in pages() if page in tool.pages()]
-MAPPED_WORDS = ("choices", "flags", "values", "options", "cv", "page", "is", "not")
+MAPPED_WORDS = ("choices", "flags", "values", "lists", "options", "cv", "page", "is", "not")
 """Keys below which the names are the person's own, not those of the format."""
 
 

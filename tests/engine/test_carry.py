@@ -308,7 +308,7 @@ def test_a_faulty_place_that_a_disputed_setting_may_own_is_held_back() -> None:
         }
     )
     carried = done(held, {"40": 5, "41": 6}, to="5")
-    assert [slot.typed for slot in carried.held_back] == ["41"]
+    assert isinstance(carried.setting("a.one"), Disputed)
     assert not job_of(carried, everything=True).writes
 
 

@@ -86,7 +86,8 @@ def standard() -> Profile:
 def edition(text: str, held: FirmwareRange = EVERY) -> Taken:
     """An edition of the standard as a decoder takes it over."""
     version = parse_version(text, Scheme.DATE)
-    return from_standard(standard(), version, f"standard/rules@{text}", held)
+    narrowing = None if held == EVERY else held
+    return from_standard(standard(), version, f"standard/rules@{text}", narrowing, held)
 
 
 def cvs(profile: Profile) -> dict[str, list[tuple[int, str]]]:

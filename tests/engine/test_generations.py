@@ -1,19 +1,20 @@
-"""Generations: the stretches of firmware over which no setting changes its place."""
+"""The line: stretches of firmware over which no answer changes, and generations by documents."""
 
 import pytest
 
 from cvlib.engine.known.line import (
     Known,
     Stretch,
-    cuts,
+    answer_facets,
+    differ,
     generations,
     known_at,
-    same_answer,
-    same_places,
+    same_placed,
     stretches,
     version_within,
 )
 from cvlib.engine.known.resolve import Resolver
+from cvlib.model.facet import Facet
 from cvlib.model.versions import Scheme, parse_version, spell_key
 from make import Table, resolver
 
@@ -44,7 +45,7 @@ def shown(found: tuple[Stretch, ...]) -> list[str]:
 def test_gaps_and_bench_tests_are_stretches_of_their_own() -> None:
     """Before, between and beyond the documents, and where a bench test changes an answer."""
     held = resolver(LARK)
-    assert shown(generations(held)) == [
+    assert shown(stretches(held)) == [
         "<2.0 before",
         ">=2.0, <2.2 covered",
         "==2.2 covered",
@@ -52,6 +53,18 @@ def test_gaps_and_bench_tests_are_stretches_of_their_own() -> None:
         ">2.4, <2.9 gap",
         "==2.9 gap",
         ">2.9, <4.0 gap",
+        ">=4.0, <4.2 covered",
+        ">=4.2, <4.4 covered",
+        ">=4.4 beyond",
+    ]
+
+
+def test_a_bench_test_begins_no_generation() -> None:
+    """Generations follow the documents alone."""
+    assert shown(generations(resolver(LARK))) == [
+        "<2.0 before",
+        ">=2.0, <=2.4 covered",
+        ">2.4, <4.0 gap",
         ">=4.0, <4.2 covered",
         ">=4.2, <4.4 covered",
         ">=4.4 beyond",
@@ -73,10 +86,10 @@ def test_one_setting_has_stretches_of_its_own() -> None:
 
 
 def test_how_many_settings_are_disputed() -> None:
-    """In the gap each setting whose sides differ; a bench test settles its own."""
+    """In the gap each setting whose sides differ; a test without effect leaves the other place."""
     held = resolver(LARK)
-    counts = {one.firmware.text(): one.disputed for one in generations(held)}
-    assert [counts[text] for text in (">2.4, <2.9", "==2.9", ">=2.0, <2.2")] == [1, 0, 0]
+    counts = {one.firmware.text(): one.disputed for one in stretches(held)}
+    assert [counts[text] for text in (">2.4, <2.9", "==2.9", ">=2.0, <2.2")] == [1, 1, 0]
 
 
 def test_a_sheet_about_some_settings_is_no_coverage_of_the_others() -> None:
@@ -97,7 +110,7 @@ def test_a_sheet_about_some_settings_is_no_coverage_of_the_others() -> None:
     assert shown(stretches(held, [low])) == [
         "==0 before",
         ">=1, <=2 covered",
-        ">2, <5 gap",
+        ">=3, <=4 gap",
         ">=5, <=6 covered",
         ">6 beyond",
     ]
@@ -133,8 +146,8 @@ def test_a_new_default_alone_is_no_new_generation() -> None:
         }
     )
     assert shown(generations(held)) == ["every firmware covered"]
-    points = cuts(held, held.profile.settings.values())
-    assert [spell_key(point, Scheme.DOTTED) for point in points] == ["0.0", "3.0"]
+    assert shown(stretches(held)) == ["<3.0 covered", ">=3.0 covered"]
+    assert [spell_key(point, Scheme.DOTTED) for point in held.cuts.points] == ["0.0", "3.0"]
 
 
 def test_a_profile_without_settings_or_sources_is_one_stretch() -> None:
@@ -161,7 +174,7 @@ def test_a_version_within_a_stretch(at: str, first: list[str], expected: str) ->
     """One that is asked for, else a known release, else where the stretch begins."""
     held = resolver(LARK)
     version = held.profile.version(at)
-    stretch = next(one for one in generations(held) if version in one.firmware)
+    stretch = next(one for one in stretches(held) if version in one.firmware)
     asked = [parse_version(text, Scheme.DOTTED) for text in first]
     assert str(version_within(held.profile, stretch, asked)) == expected
 
@@ -169,7 +182,7 @@ def test_a_version_within_a_stretch(at: str, first: list[str], expected: str) ->
 def test_a_stretch_without_a_release_is_not_given_an_invented_version() -> None:
     """Just behind 2.4 begins firmware that nobody named: the stretch is told, no letter made up."""
     held = resolver({**LARK, "releases": []})
-    stretch = next(one for one in generations(held) if held.profile.version("2.5") in one.firmware)
+    stretch = next(one for one in stretches(held) if held.profile.version("2.5") in one.firmware)
     version = version_within(held.profile, stretch)
     assert version in stretch.firmware
     assert str(version) == ">2.4, <2.9"
@@ -190,12 +203,11 @@ def test_answers_alike_by_place_and_by_standing() -> None:
     held: Resolver = resolver(LARK)
     at = {text: held.at(held.profile.version(text)) for text in ("1.0", "2.1", "2.2", "3.0", "4.1")}
     kept, moved = "s.kept", "s.moved"
-    assert same_answer(at["2.1"][kept], at["4.1"][kept])
-    assert same_answer(at["1.0"][kept], at["2.1"][kept])
-    assert not same_answer(at["2.1"][kept], at["2.2"][kept])
-    assert not same_answer(at["2.1"][moved], at["4.1"][moved])
-    assert not same_answer(at["2.1"][moved], at["3.0"][moved])
-    assert same_places([at["2.1"][kept]], [at["2.2"][kept]])
-    assert not same_places([at["2.1"][moved]], [at["3.0"][moved]])
-    both = [at["2.1"][kept], at["2.1"][moved]]
-    assert not same_places(both, [at["4.1"][kept], at["4.1"][moved]])
+    assert same_placed(at["2.1"][kept], at["4.1"][kept])
+    assert same_placed(at["1.0"][kept], at["2.1"][kept])
+    assert not same_placed(at["2.1"][kept], at["2.2"][kept])
+    assert not same_placed(at["2.1"][moved], at["4.1"][moved])
+    assert not same_placed(at["2.1"][moved], at["3.0"][moved])
+    assert not differ(at["2.1"][kept], at["2.2"][kept])
+    assert answer_facets(at["2.1"][moved], at["3.0"][moved]) == {Facet.CVS}
+    assert answer_facets(at["2.1"][moved], None) == {Facet.EXISTENCE}

@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from cvlib.files.read.loco import read_loco
 from cvlib.files.read.table import read_table
 from cvlib.files.read.typed import parse_typed
-from cvlib.files.text import decode
+from cvlib.files.text import decode, decode_list
 from cvlib.model.cv import Slot
 from cvlib.model.loco import Loco, SavedValue
 from files.saved_values import (
@@ -90,5 +90,15 @@ def test_text_survives_its_encoding(text: str) -> None:
         b"\xff\xfe" + text.encode("utf-16-le"),
         b"\xfe\xff" + text.encode("utf-16-be"),
     ):
-        assert decode(data, "a.txt") == text
-    assert decode(text.encode("utf-8"), "a.txt") == text
+        assert decode_list(data, "a.txt") == text
+    assert decode_list(text.encode("utf-8"), "a.txt") == text
+    assert decode(text.encode("utf-8"), "a.toml") == text
+
+
+WORDS = ("Lok 7", "Höhe", "–", "3 €", "„Spaß“", "Straße", "Ö", "\n")
+
+
+@given(st.lists(st.sampled_from(WORDS), min_size=1).map(" ".join))
+def test_a_list_in_windows_1252_is_what_was_typed(text: str) -> None:
+    """German words with dashes, quotes and a euro sign come out as they went in."""
+    assert decode_list(text.encode("cp1252"), "a.txt") == text

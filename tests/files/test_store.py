@@ -1,6 +1,7 @@
 """The store finds profiles by file name and reads only what is asked for."""
 
 import shutil
+import tomllib
 from pathlib import Path
 
 import pytest
@@ -157,6 +158,54 @@ def test_summaries_tell_what_there_is(copied: Path) -> None:
     assert rules.scheme == "date"
     assert vole.fault is not None
     assert "a text is not closed" in str(vole.fault)
+
+
+BEHIND = """
+[[source]]
+id = "word"
+kind = "maker"
+title = "The maker's word"
+date = 2021-01-01
+firmware = "==9.0"
+
+[[firmware.release]]
+version = "9.0"
+"""
+HIDDEN = (
+    "",
+    '[[rule]]\nid = "a"\nonly = [\n  ["a", "b"]\n]\n',
+    '[[question]]\nid = \'a\'\ntext = """\n[[source]]\nfirmware = \'==8.0\'\n"""\n',
+    "[[rule]]\nid = 'a'\n",
+)
+
+
+@pytest.mark.parametrize("between", HIDDEN)
+@pytest.mark.parametrize("indent", ["", "  ", "\t"])
+def test_a_summary_tells_of_tables_behind_the_settings(
+    between: str, indent: str, copied: Path
+) -> None:
+    """Releases and sources count wherever they stand; what only looks like one does not."""
+    path = copied / "heath" / "owl.toml"
+    text = path.read_text(encoding="utf-8")
+    (before,) = [one for one in Store(copied).summaries() if one.id == "heath/owl"]
+    behind = BEHIND.replace("\n[", f"\n{indent}[")
+    path.write_text(f"{text}\n{between}{behind}", encoding="utf-8")
+    (after,) = [one for one in Store(copied).summaries() if one.id == "heath/owl"]
+    assert after.releases == (*before.releases, "9.0")
+    assert after.covered == f"{before.covered} or ==9.0"
+    path.write_text(f"{text}\n{between}", encoding="utf-8")
+    (alone,) = [one for one in Store(copied).summaries() if one.id == "heath/owl"]
+    assert (alone.releases, alone.covered) == (before.releases, before.covered)
+
+
+def test_a_summary_agrees_with_the_whole_file() -> None:
+    """What the list tells of every shipped profile is what its complete file says."""
+    store = Store(DEFINITIONS)
+    for told in store.summaries():
+        data = tomllib.loads(store.path(told.id).read_text(encoding="utf-8"))
+        listed = data["firmware"].get("release", [])
+        assert told.releases == tuple(one["version"] for one in listed)
+        assert (told.maker, told.kind) == (data["decoder"]["maker"], data["decoder"]["kind"])
 
 
 def test_a_summary_survives_whatever_the_file_holds(copied: Path) -> None:

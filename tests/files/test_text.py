@@ -5,9 +5,11 @@ import tomllib
 from pathlib import Path
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from cvlib.errors import InputError
-from cvlib.files.text import LIMIT, decode, one_line, parse_toml, quoted, read_bytes
+from cvlib.files.text import LIMIT, decode, decode_list, one_line, parse_toml, quoted, read_bytes
 
 NO_OWNER = not hasattr(os, "geteuid") or os.geteuid() == 0
 
@@ -81,21 +83,83 @@ def test_impossible_name_is_one_line(name: str, tmp_path: Path) -> None:
     assert str(caught.value).isprintable()
 
 
+STRAY = "the byte 0x%s here is no UTF-8. %s save the file as UTF-8."
+
+
 @pytest.mark.parametrize(
     ("data", "text"),
     [
         (b"", ""),
         ("Möwe\t1\r\n".encode(), "Möwe\t1\r\n"),
-        ("Möwe".encode("latin-1"), "Möwe"),
-        (b"\xef\xbb\xbfM\xf6we", "Möwe"),
-        (b"\xff\xfeM\x00\xf6\x00", "Mö"),
-        (b"\xfe\xff\x00M\x00\xf6", "Mö"),
+        (b"\xef\xbb\xbf" + "Möwe".encode(), "Möwe"),
         (b"27=3\r\n\x1a", "27=3\r\n\x1a"),
     ],
 )
-def test_bytes_become_text(data: bytes, text: str) -> None:
-    """The byte-order mark decides, else UTF-8, else Latin-1."""
-    assert decode(data, "a.txt") == text
+def test_utf_8_becomes_text(data: bytes, text: str) -> None:
+    """With or without its mark, of our own files and of lists."""
+    assert decode(data, "a.toml") == text
+    assert decode_list(data, "a.txt") == text
+
+
+@pytest.mark.parametrize(
+    ("data", "where", "byte", "advice"),
+    [
+        (b"a = 1\nb = 'M\xf6we'\n", "2:7", "F6", "If it is to be ö, type that again, and"),
+        (b"\xef\xbb\xbfM\xf6we", "1:2", "F6", "If it is to be ö, type that again, and"),
+        ("Möwe ".encode() + b"\x96", "1:6", "96", "If it is to be –, type that again, and"),
+        ("ö\nMöw".encode() + b"\x81e", "2:4", "81", "Remove it, and"),
+        ("Möwe".encode()[:2], "1:2", "C3", "If it is to be Ã, type that again, and"),
+        (b"a\xa0b", "1:2", "A0", "Remove it, and"),
+    ],
+)
+def test_a_stray_byte_is_told_with_its_spot(
+    data: bytes, where: str, byte: str, advice: str
+) -> None:
+    """Line and column in characters, the byte, what it would be in Windows-1252, what to do."""
+    with pytest.raises(InputError) as caught:
+        decode(data, "a.toml")
+    assert str(caught.value) == f"a.toml:{where}: " + STRAY % (byte, advice)
+
+
+@pytest.mark.parametrize("data", ["a = 1".encode("utf-16"), b"\xfe\xff\x00a", b"\xff\xfea"])
+def test_our_own_files_are_never_utf_16(data: bytes) -> None:
+    """What begins with the mark of UTF-16 is refused in one line."""
+    with pytest.raises(InputError) as caught:
+        decode(data, "a.toml")
+    assert str(caught.value) == "a.toml: this file is in UTF-16. Save it as UTF-8."
+
+
+@pytest.mark.parametrize(
+    ("data", "text"),
+    [
+        ("Möwe".encode("cp1252"), "Möwe"),
+        ("Höhe – 3 €".encode("cp1252"), "Höhe – 3 €"),
+        (b"\xff\xfeM\x00\xf6\x00", "Mö"),
+        (b"\xfe\xff\x00M\x00\xf6", "Mö"),
+        ("27=3\r\n".encode("utf-16"), "27=3\r\n"),
+    ],
+)
+def test_a_whole_list_may_be_windows_1252_or_utf_16(data: bytes, text: str) -> None:
+    """A dash is a dash, not a control character (code page 1252: 0x96 is U+2013, 0x80 U+20AC).
+
+    Source: the table of Windows-1252 by the Unicode Consortium, as Python's cp1252 has it.
+    """
+    assert decode_list(data, "a.txt") == text
+
+
+@pytest.mark.parametrize(
+    ("data", "where", "byte", "advice"),
+    [
+        ("Möwe\n".encode() + b"H\xf6he", "2:2", "F6", "If it is to be ö, type that again, and"),
+        (b"\xef\xbb\xbf27=3 \x96", "1:6", "96", "If it is to be –, type that again, and"),
+        (b"H\xf6he\nM\x81", "2:2", "81", "Remove it, and"),
+    ],
+)
+def test_one_byte_never_turns_a_whole_list(data: bytes, where: str, byte: str, advice: str) -> None:
+    """A list with UTF-8 in it is UTF-8, and a byte without meaning makes no list Windows-1252."""
+    with pytest.raises(InputError) as caught:
+        decode_list(data, "a.txt")
+    assert str(caught.value) == f"a.txt:{where}: " + STRAY % (byte, advice)
 
 
 @pytest.mark.parametrize(
@@ -105,7 +169,24 @@ def test_bytes_become_text(data: bytes, text: str) -> None:
 def test_what_is_no_text_is_refused(data: bytes, line: int) -> None:
     """NUL, control characters and a broken UTF-16 are no text."""
     with pytest.raises(InputError, match=rf"^a\.txt:{line}: this is not a text file\. Save"):
-        decode(data, "a.txt")
+        decode_list(data, "a.txt")
+
+
+@given(st.text(st.characters(codec="utf-8", min_codepoint=32), max_size=40), st.data())
+def test_a_damaged_text_never_becomes_another(text: str, data: st.DataObject) -> None:
+    """One byte changed in UTF-8 gives a fault at its line, or what UTF-8 itself says it is."""
+    held = bytearray(text.encode() or b"a")
+    at = data.draw(st.integers(0, len(held) - 1))
+    held[at] = data.draw(st.integers(0x80, 0xFF))
+    try:
+        wanted: str | None = bytes(held).decode("utf-8")
+    except UnicodeDecodeError:
+        wanted = None
+    if wanted is None:
+        with pytest.raises(InputError):
+            decode(bytes(held), "a.toml")
+    else:
+        assert decode(bytes(held), "a.toml") == wanted.removeprefix("\ufeff")
 
 
 def test_toml_gives_its_document() -> None:

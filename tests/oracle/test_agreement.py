@@ -61,7 +61,7 @@ def key(place: Place | None) -> Any:
     condition = sorted(
         (
             one.setting,
-            "is" if one.test is conditions.Test.IS else str(one.test),
+            str(one.test),
             tuple(sorted(one.values)),
         )
         for one in place.when

@@ -15,7 +15,6 @@ from dataclasses import dataclass
 from datetime import date
 
 from cvlib.engine.change.review import review
-from cvlib.engine.known.line import cuts
 from cvlib.engine.known.resolve import Resolver
 from cvlib.files.data import definitions_folder
 from cvlib.files.lint.drafted import added, followers
@@ -134,7 +133,7 @@ def answers_changed(before: Profile, after: Profile) -> Iterator[tuple[str, Key]
     old, new = Resolver(before), Resolver(after)
     points = {release.version.key for side in (before, after) for release in side.releases}
     for side in (old, new):
-        points.update(cuts(side, side.profile.settings.values()))
+        points.update(side.cuts.points)
     same = before.sources == after.sources
     for name in before.settings.keys() | after.settings.keys():
         mine, theirs = before.settings.get(name), after.settings.get(name)

@@ -116,7 +116,7 @@ def made_version(scheme: str, generation: int, number: int) -> str:
 def text_of(plan: Plan) -> str:
     """The profile as it would stand in a file."""
     lines = [
-        "format = 1",
+        "format = 2",
         "[decoder]",
         f'id = "{plan.maker.folder}/{plan.name}"',
         f'maker = "{plan.maker.folder}"',

@@ -50,7 +50,7 @@ def made_files(count: int, seed: int = 1, today: date | None = None) -> Iterator
 
 def profile_text(plan: Plan, asked: date) -> str:
     """The file of one decoder type."""
-    lines = [PROFILE_SCHEMA, INVENTED, "format = 1", ""]
+    lines = [PROFILE_SCHEMA, INVENTED, "format = 2", ""]
     lines += [*_decoder(plan), *_firmware(plan), *_sources(plan), *_pages(plan)]
     lines += _identity_settings(plan)
     for group in plan.groups:
@@ -64,7 +64,7 @@ def profile_text(plan: Plan, asked: date) -> str:
 def blocks_text(maker: Maker) -> str:
     """The file of the block of outputs that the decoders of a maker share."""
     words = WORDS["wire"]
-    lines = [BLOCKS_SCHEMA, INVENTED, "format = 1", ""]
+    lines = [BLOCKS_SCHEMA, INVENTED, "format = 2", ""]
     lines += table("[[block]]", {"id": '"wires"', "title": quoted(words["title"])})
     step = len(words["setting"])
     for at, (name, held) in enumerate(words["setting"].items()):

@@ -6,13 +6,13 @@ from collections.abc import Iterable, Mapping
 from enum import IntEnum
 from typing import NamedTuple
 
+from cvlib.engine.known.conditions import satisfied
 from cvlib.engine.known.resolve import Resolver
 from cvlib.errors import InputError
-from cvlib.model.answer import Answer, Standing
-from cvlib.model.coding import Area, Coding, Fields, Reading, Written
-from cvlib.model.conditions import Test, When
+from cvlib.model.answer import Answer
+from cvlib.model.coding import Area, Coding, Fields, Parts, Reading
+from cvlib.model.conditions import When
 from cvlib.model.cv import Slot
-from cvlib.model.facet import same_meaning
 from cvlib.model.profile import Place, Setting
 from cvlib.model.versions import FirmwareVersion
 
@@ -70,6 +70,10 @@ class Layout:
         self.values = values
         self.options = options
         self.answers = resolver.at(version)
+        self._whole: dict[Slot, Place] = {}
+        """Bytes of fields whose value stands for something as a whole: their bits mean nothing."""
+        for answer in self.answers.values():
+            self._look_at_byte(answer.place)
         self._claims: dict[Slot, list[Claim]] = {}
         self._asleep: dict[Slot, list[Claim]] = {}
         for answer in self.answers.values():
@@ -111,12 +115,18 @@ class Layout:
 
     def _active(self, place: Place, asked: frozenset[str]) -> bool | None:
         outcome: bool | None = True
+        if self._whole and any(self._whole.get(f.slot, place) is not place for f in place.fields):
+            return False
         for when in place.when:
             held = self._holds(when, asked)
             if held is False:
                 return False
             outcome = None if held is None else outcome
         return outcome
+
+    def factory(self, place: Place) -> Parts | None:
+        """What a factory reset leaves at a place, as the values stand; nothing if not known."""
+        return place.factory(self._holds)
 
     def against(self, place: Place) -> tuple[str, ...]:
         """The settings whose saved values keep a place from existing."""
@@ -163,16 +173,28 @@ class Layout:
             found.extend(deeper or (when.setting,))
         return tuple(dict.fromkeys(found))
 
+    def _look_at_byte(self, place: Place | None) -> None:
+        coding = place.coding if place is not None else None
+        if place is None or not isinstance(coding, Fields) or not coding.names:
+            return
+        slot = place.fields[0].slot
+        byte = self.values.get(slot)
+        if byte is not None and coding.name_of(byte) and self.active(place):
+            self._whole[slot] = place
+
     def _add(self, answer: Answer) -> None:
         for place in answer.places():
             self._claim(place, answer, _basis(place, answer))
-        for place in undisproved(answer):
-            self._claim(place, answer, Basis.DISPUTED)
+        for failed in answer.failures():
+            for place in failed.places():
+                self._claim(place, failed, Basis.SETTING)
 
     def _claim(self, place: Place, answer: Answer, basis: Basis) -> None:
         if not any(field.slot in self.values for field in place.fields):
             return
         active = self.active(place)
+        if basis is Basis.FIELDS and self._whole.get(place.fields[0].slot) is place:
+            basis = Basis.SETTING
         if active is None and basis in (Basis.SETTING, Basis.FIELDS):
             basis = Basis.UNDECIDED
         setting = self.resolver.profile.settings[answer.setting]
@@ -180,32 +202,6 @@ class Layout:
         for field in place.fields:
             claim = Claim(setting, place, answer, basis, field.mask)
             kept.setdefault(field.slot, []).append(claim)
-
-
-def undisproved(answer: Answer) -> tuple[Place, ...]:
-    """The places that are still possible where a bench test found one without effect."""
-    if answer.standing is not Standing.FAULTY or answer.beside is None or answer.place is None:
-        return ()
-    failed = answer.place
-    return tuple(place for place in answer.beside.places() if not same_meaning(place, failed))
-
-
-def satisfied(coding: Coding, test: Test, operand: Iterable[Written], reading: Reading) -> bool:
-    """Whether a value that was read is one of these, is none, has these flags or lacks them."""
-    if test in (Test.IS, Test.NOT):
-        found = any(_means(coding, written, reading) for written in operand)
-        return found is (test is Test.IS)
-    flags = reading.value if isinstance(reading.value, frozenset) else frozenset()
-    return all((str(name) in flags) is (test is Test.HAS) for name in operand)
-
-
-def _means(coding: Coding, written: Written, reading: Reading) -> bool:
-    if isinstance(written, str) and written == reading.name:
-        return True
-    try:
-        return coding.decode(coding.raw(written)).value == reading.value
-    except InputError:
-        return False
 
 
 def _option(coding: Coding, chosen: str | int | None) -> Reading | None:

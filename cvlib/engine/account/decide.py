@@ -8,11 +8,12 @@ from typing import NamedTuple
 
 from cvlib.engine.account.check import Checked, Saved, check
 from cvlib.engine.known.identity import may_answer, versions_answering
-from cvlib.engine.known.line import Stretch, stretches, version_within
+from cvlib.engine.known.line import Stretch, known_at, stretches, version_within
+from cvlib.engine.known.months import parts_of
 from cvlib.engine.known.resolve import Resolver
 from cvlib.findings.finding import Finding
 from cvlib.model.ranges import FirmwareRange, points_in_order
-from cvlib.model.versions import EARLIEST
+from cvlib.model.versions import EARLIEST, FirmwareVersion
 
 
 class Ground(StrEnum):
@@ -51,7 +52,7 @@ def check_unknown(
     """
     answered = versions_answering(resolver.profile, saved.values)
     if len(answered) == 1:
-        return Decided(check(resolver, answered[0], saved, changed=changed), Ground.ANSWERED)
+        return check_stated(resolver, answered[0], saved, Ground.ANSWERED, changed=changed)
     profile = resolver.profile
     fitting = [r.version for r in profile.releases if may_answer(profile, r.version, saved.values)]
     tried: list[tuple[Stretch, Checked]] = []
@@ -64,6 +65,27 @@ def check_unknown(
         return Decided(tried[-1][1], Ground.ALIKE)
     reads = tuple(dict.fromkeys(part.field.slot.cv for part in profile.parts))
     return Undecided(tuple(tried), reads)
+
+
+def check_stated(
+    resolver: Resolver,
+    version: FirmwareVersion,
+    saved: Saved,
+    ground: Ground = Ground.STATED,
+    *,
+    changed: bool = False,
+) -> Decided | Undecided:
+    """The check at a firmware that somebody named; undecided for a month whose days differ."""
+    profile = resolver.profile
+    checked = check(resolver, version, saved, changed=changed)
+    tried: list[tuple[Stretch, Checked]] = []
+    for part in parts_of(resolver, version) if version.end else ():
+        stretch = Stretch(part, known_at(resolver.coverage, part.oldest), ())
+        within = version_within(profile, stretch)
+        tried.append((stretch, check(resolver, within, saved, changed=changed)))
+    if len({_gist(held) for _, held in tried}) <= 1:
+        return Decided(checked, ground)
+    return Undecided(tuple(tried), tuple(dict.fromkeys(p.field.slot.cv for p in profile.parts)))
 
 
 def _told_apart(resolver: Resolver) -> Iterator[Stretch]:

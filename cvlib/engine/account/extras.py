@@ -136,10 +136,10 @@ def unset_findings(layout: Layout) -> Iterator[Finding]:
 def changed_findings(layout: Layout, claims: Iterable[Claim]) -> Iterator[Finding]:
     """A note for each saved value that is not the factory default."""
     for claim in claims:
-        found, default = held(layout, claim.setting.id), claim.place.default
+        found, default = held(layout, claim.setting.id), layout.factory(claim.place)
         if found is None or default is None or found.parts == default:
             continue
-        if _is_settable(claim.place):
+        if _is_settable(claim.place) or isinstance(claim.place.coding, Fields):
             before = tell(claim.setting, claim.place, default, "factory default")
             yield replace(_about(layout, claim, "changed", Severity.NOTE), was=(before,))
 

@@ -142,13 +142,16 @@ class Ledger:
         if now.basis is Basis.UNDECIDED:
             return "undecided" if was.names[0] in now.names else "reused"
         if now.basis is Basis.FIELDS:
-            return "" if now.names[0] in bytes_then else "reused"
+            return "" if now.names[0] in (*bytes_then, *was.names) else "reused"
         if now.basis is not Basis.SETTING:
             return ""
         if now.names != was.names:
             return "reused"
-        same = same_meaning(now.claims[0].place, was.claims[0].place)
-        return FINE if same else "recoded"
+        here, there = now.claims[0].place, was.claims[0].place
+        same = same_meaning(here, there)
+        if same and bool(here.marks.unused) is bool(there.marks.unused):
+            return FINE
+        return "recoded"
 
     def _against_several(self, now: Owner, was: Owner) -> str:
         """The verdict on bits of which it is open what they meant when the value was saved."""
@@ -212,11 +215,16 @@ def sleepers_of(claims: Iterable[Claim]) -> tuple[str, ...]:
 
 
 def uses_of(resolver: Resolver, slot: Slot, mask: int, version: FirmwareVersion) -> Iterator[Use]:
-    """The settings that use some bits at firmware older or newer than the given one."""
+    """The settings that use some bits at firmware older or newer than the given one.
+
+    Where documents say so of the given one too, and only a test knows better, both sides do.
+    """
     for setting, place in resolver.users(slot):
         if any(field.slot == slot and field.mask & mask for field in place.fields):
             held = resolver.known(setting, place)
-            older, newer = held.lies_before(version.key), held.lies_after(version.key)
+            encloses = version in held
+            older = encloses or held.lies_before(version.key)
+            newer = encloses or held.lies_after(version.key)
             if older or newer:
                 side = Side.BOTH if older and newer else Side.OLDER if older else Side.NEWER
                 yield Use(setting, place, side)

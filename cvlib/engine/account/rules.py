@@ -7,9 +7,10 @@ from dataclasses import dataclass
 from decimal import Decimal
 from itertools import pairwise
 
-from cvlib.engine.account.claims import Layout, satisfied
+from cvlib.engine.account.claims import Layout
+from cvlib.engine.known.conditions import satisfied
 from cvlib.model.coding import Coding, Number, Parts, Reading
-from cvlib.model.coding_many import Address
+from cvlib.model.coding_many import Address, Curve
 from cvlib.model.conditions import Condition, Rule, Test
 
 OF_VALUES = (Test.IS, Test.NOT, Test.HAS, Test.LACKS)
@@ -108,7 +109,9 @@ def _satisfied(_: Layout, found: Held, condition: Condition) -> bool:
 def _shape(_: Layout, found: Held, condition: Condition) -> bool:
     if condition.operand[0] == "not-empty":
         return any(found.parts)
-    return all(low <= high for low, high in pairwise(found.parts))
+    coding = found.coding
+    points = coding.points(found.parts) if isinstance(coding, Curve) else found.parts
+    return all(low <= high for low, high in pairwise(points))
 
 
 def _same(layout: Layout, found: Held, condition: Condition) -> bool | None:

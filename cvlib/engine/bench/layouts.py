@@ -105,7 +105,7 @@ class Layout:
 def disputed_at(resolver: Resolver, version: FirmwareVersion) -> Disputed:
     """The disputed settings of a firmware, put together as they moved."""
     answers = resolver.at(version)
-    disputed = {name: answer for name, answer in answers.items() if answer.candidates}
+    disputed = {name: _open(answer) for name, answer in answers.items() if answer.candidates}
     known = {name: found for name, answer in answers.items() if (found := _shown(answer))}
     settings = resolver.profile.settings
     count = max((len(answer.candidates) for answer in disputed.values()), default=0)
@@ -123,10 +123,21 @@ def disputed_at(resolver: Resolver, version: FirmwareVersion) -> Disputed:
     return Disputed(resolver.profile, version, tuple(bundles))
 
 
+def _open(answer: Answer) -> Answer:
+    """A dispute as the handbooks leave it, where a bench test only took candidates out of it."""
+    beside = answer.beside
+    return beside if beside is not None and beside.candidates else answer
+
+
 def _shown(answer: Answer) -> Tried | None:
     """The side that a bench test in the profile speaks for, where the handbooks leave it open."""
     beside, place = answer.beside, answer.place
-    if beside is None or place is None or len(beside.candidates) != 2:
+    if beside is None or len(beside.candidates) != 2:
+        return None
+    if answer.is_disputed:
+        left = [held in answer.candidates for held in beside.candidates]
+        return Tried(answer.setting, left.index(True)) if sum(left) == 1 else None
+    if place is None:
         return None
     same = [held is not None and same_meaning(held, place) for held in beside.candidates]
     if sum(same) != 1:

@@ -37,7 +37,7 @@ from cvlib.engine.carry.compose_bytes import (
     compose_bytes,
     factory_values,
 )
-from cvlib.engine.carry.convert import Exact, Impossible, Limited, Rounded, convert
+from cvlib.engine.carry.convert import Exact, Impossible, Limited, Obstacle, Rounded, convert
 from cvlib.engine.carry.saved_settings import Gathered, Origin, gather
 from cvlib.engine.known.resolve import Resolver
 from cvlib.findings.finding import Finding
@@ -152,14 +152,19 @@ class _Carrying:
                 name, reason, place, self.goal.version, held.reading.text, needs
             )
         self._settle_troubled()
+        self._drop_chance_meanings()
         self._offer(self._layout())
         return self._result()
 
     def _settle(self, waiting: dict[str, At], layout: Layout) -> None:
         """Give every waiting setting its outcome whose place is known to exist, or not to."""
-        for name, held in list(waiting.items()):
+        for name, held in sorted(waiting.items(), key=lambda one: not self._is_byte(one[0])):
             answer = self.answers.get(name)
             place = self.places.get(name)
+            if place is not None and not self._is_byte(name) and self._is_in_whole(place):
+                self.outcomes[name] = Dropped(name, held, Gone.ASLEEP, place)
+                del waiting[name]
+                continue
             if place is not None and (active := layout.active(place)) is not True:
                 if active is False:
                     self.outcomes[name] = Dropped(name, held, Gone.ASLEEP, place)
@@ -170,6 +175,27 @@ class _Carrying:
             del waiting[name]
             if isinstance(outcome, (Same, Moved, Converted, Clamped)):
                 self.written[name] = outcome.new
+
+    def _is_byte(self, name: str) -> bool:
+        return name in self.places and isinstance(self.places[name].coding, Fields)
+
+    def _is_in_whole(self, place: Place) -> bool:
+        """Whether a place shares a CV with a byte that is written as a whole."""
+        bytes_written = (held.place for name, held in self.written.items() if self._is_byte(name))
+        slots = {field.slot for held in bytes_written for field in held.fields}
+        return any(field.slot in slots for field in place.fields)
+
+    def _drop_chance_meanings(self) -> None:
+        """Drop fields whose bits come together to a byte that stands for something as a whole."""
+        image = self._bytes()
+        for name, place in self.places.items():
+            held = image.get(place.fields[0].slot) if self._is_byte(name) else None
+            reading = None if held is None else place.coding.decode((held.value,))
+            if held is None or reading is None or reading.name is None or name in self.written:
+                continue
+            for inner in held.settings(Whence.CARRIED):
+                old, new = self.found.settings[inner], self.written.pop(inner)
+                self.outcomes[inner] = Dropped(inner, old, Obstacle.RANGE, new.place)
 
     def _outcome(self, name: str, old: At, answer: Answer | None, place: Place | None) -> Outcome:
         if answer is None:
@@ -229,7 +255,7 @@ class _Carrying:
             if not is_stale and (is_told or name in before):
                 continue
             answer = self.answers[name]
-            default = place.default
+            default = layout.factory(place)
             new = (
                 None if default is None else At(place, default, answer.standing, self.goal.version)
             )

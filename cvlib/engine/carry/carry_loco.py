@@ -26,6 +26,7 @@ from cvlib.engine.carry.saved_settings import Origin
 from cvlib.engine.carry.write_sheet import Setup, Sheet, job_of
 from cvlib.engine.known.identity import versions_answering
 from cvlib.engine.known.line import stretches
+from cvlib.engine.known.months import one_firmware
 from cvlib.engine.known.resolve import Resolver
 from cvlib.errors import Fault, UndecidedError, problem
 from cvlib.findings.catalogue import Severity
@@ -227,7 +228,7 @@ def origin_of(loco: Loco, decoder: SavedDecoder, resolver: Resolver, wish: Wish)
     for slot, held in decoder.values.items():
         said = wish.saved_for or held.firmware or decoder.firmware
         if said:
-            versions[slot] = profile.version(said)
+            versions[slot] = one_firmware(resolver, said)
         else:
             usual = usual or _answered(loco, profile, values)
             versions[slot] = usual
@@ -267,7 +268,7 @@ def _order(decoder: SavedDecoder) -> dict[Slot, int]:
 def _goal_version(target: Resolver, wish: Wish) -> FirmwareVersion:
     profile = target.profile
     if wish.to:
-        return profile.version(wish.to)
+        return one_firmware(target, wish.to)
     known = [str(release.version) for release in profile.releases]
     if wish.to_profile and len(stretches(target)) == 1 and profile.releases:
         return profile.releases[-1].version

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
-from enum import StrEnum
+from enum import IntEnum, StrEnum
 
+from cvlib.engine.account.factory import Values, factory_parts
 from cvlib.engine.carry.carry_outcomes import At
-from cvlib.model.coding import Fields
+from cvlib.model.coding import Fields, Parts
 from cvlib.model.cv import WHOLE, Slot, bits_of
 from cvlib.model.profile import Place
 
@@ -25,6 +26,14 @@ class Whence(StrEnum):
     """The factory value of bits that nothing is known to be saved for."""
     ZERO = "zero"
     """Nothing is known; zero, as the standards want reserved bits."""
+
+
+class _Turn(IntEnum):
+    """In which order factory values are taken: a byte with a value of its own, fields, bytes."""
+
+    WHOLE = 0
+    FIELD = 1
+    BYTE = 2
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,7 +93,9 @@ def compose_bytes(
                 if mask:
                     value = field.put(0, part) & mask
                     given.setdefault(field.slot, []).append(BitsFrom(mask, value, whence, name))
-    defaults = _factory_bits(ground.places, given)
+    known = {name: (held.place, held.parts) for name, held in {**offered, **carried}.items()}
+    # Bits that are given break up a byte that is made to stand for something as a whole.
+    defaults = _factory_bits(ground.places, given, known, (_Turn.FIELD, _Turn.BYTE))
     return {
         slot: _composed(slot, parts, ground, defaults.get(slot, ()))
         for slot, parts in sorted(given.items(), key=lambda item: item[0].order)
@@ -103,7 +114,7 @@ def factory_values(places: Mapping[str, Place]) -> dict[Slot, int]:
             if not isinstance(place.coding, Fields):
                 claimed[field.slot] = claimed.get(field.slot, 0) | field.mask
     found: dict[Slot, int] = {}
-    for slot, parts in _factory_bits(places, claimed).items():
+    for slot, parts in _factory_bits(places, claimed, {}).items():
         known = sum(bits.mask for bits in parts)
         if not claimed.get(slot, 0) & ~known:
             found[slot] = sum(bits.value for bits in parts)
@@ -129,15 +140,25 @@ def _composed(
     return Composed(slot, sum(bits.value for bits in parts), tuple(ordered))
 
 
-def _factory_bits(places: Mapping[str, Place], slots: Iterable[Slot]) -> dict[Slot, list[BitsFrom]]:
-    """The factory values of the bits of some CVs: those of fields first, then of whole bytes."""
+def _factory_bits(
+    places: Mapping[str, Place],
+    slots: Iterable[Slot],
+    known: Values,
+    turns: Iterable[_Turn] = tuple(_Turn),
+) -> dict[Slot, list[BitsFrom]]:
+    """The factory values of the bits of some CVs: those of fields first, then of whole bytes.
+
+    A byte that stands for something as a whole goes before its fields.
+    """
     wanted = set(slots)
     found: dict[Slot, list[BitsFrom]] = {}
-    for is_byte in (False, True):
+    left = {name: factory_parts(place, places, known) or () for name, place in places.items()}
+    for turn in turns:
         for name, place in places.items():
-            if place.default is None or isinstance(place.coding, Fields) is not is_byte:
+            parts = left[name]
+            if not parts or _turn(place, parts) is not turn:
                 continue
-            for slot, mask, value in _default_fields(place):
+            for slot, mask, value in _default_fields(place, parts):
                 taken = sum(bits.mask for bits in found.get(slot, ()))
                 if slot in wanted and mask & ~taken:
                     free = mask & ~taken
@@ -146,6 +167,12 @@ def _factory_bits(places: Mapping[str, Place], slots: Iterable[Slot]) -> dict[Sl
     return found
 
 
-def _default_fields(place: Place) -> Iterator[tuple[Slot, int, int]]:
-    for field, part in zip(place.fields, place.default or (), strict=True):
+def _turn(place: Place, parts: Parts) -> _Turn:
+    if not isinstance(place.coding, Fields):
+        return _Turn.FIELD
+    return _Turn.WHOLE if place.coding.decode(parts).name else _Turn.BYTE
+
+
+def _default_fields(place: Place, parts: Parts) -> Iterator[tuple[Slot, int, int]]:
+    for field, part in zip(place.fields, parts, strict=True):
         yield field.slot, field.mask, field.put(0, part)

@@ -81,7 +81,7 @@ class Impossible:
 
 Conversion: TypeAlias = Exact | Rounded | Limited | Impossible
 
-_Named: TypeAlias = Number | Choice | Switch
+_Named: TypeAlias = Number | Choice | Switch | Fields
 _SWITCH = (NamedSpan(0, 0, "off"), NamedSpan(1, 1, "on"))
 
 
@@ -91,16 +91,21 @@ def convert(old: Coding, parts: Parts, new: Coding) -> Conversion:
     Figures go by unit, everything else by name. Bits that mean nothing are left behind.
     """
     match old, new:
-        case (Area() | Fields(), _) | (_, Area() | Fields()):
+        case (Area(), _) | (_, Area()):
             return Impossible(Obstacle.KIND)
         case Flags(), Flags():
             return _flags(old, parts, new)
+        case Fields(), Fields():
+            return _by_name(old, old.join(parts), new) or Impossible(Obstacle.NAME)
         case _ if old == new:
             return Exact(parts)
         case Number(), Number():
             return _number(old, parts, new)
-        case ((Number() | Choice() | Switch()), (Number() | Choice() | Switch())):
-            figures = isinstance(old, Number) or isinstance(new, Number)
+        case (
+            (Number() | Choice() | Switch() | Fields()),
+            (Number() | Choice() | Switch() | Fields()),
+        ):
+            figures = isinstance(old, (Number, Fields)) or isinstance(new, (Number, Fields))
             otherwise = Impossible(Obstacle.KIND if figures else Obstacle.NAME)
             return _by_name(old, old.join(parts), new) or otherwise
         case Address(), Address():
@@ -127,7 +132,7 @@ def _number(old: Number, parts: Parts, new: Number) -> Conversion:
     ratio = factor(old.unit, new.unit)
     if ratio is None:
         return Impossible(Obstacle.UNIT)
-    wanted = Fraction(old.scaled(raw)) * ratio
+    wanted = old.exact(raw) * ratio
     return _nearest(wanted, new, shunned={span.name for span in old.names})
 
 
@@ -194,12 +199,14 @@ def _address(old: Address, parts: Parts, new: Address) -> Conversion:
 def _curve(parts: Parts, old: Curve, new: Curve) -> Conversion:
     if len(parts) != len(new.widths):
         return Impossible(Obstacle.LENGTH)
-    if old.high != new.high:
+    if old.high != new.high or (old.low < 0) is not (new.low < 0):
         return Impossible(Obstacle.RANGE)
-    held = tuple(max(point, new.low) for point in parts)
-    pairs = enumerate(zip(parts, held, strict=True), 1)
+    points = old.points(parts)
+    held = tuple(max(point, new.low) for point in points)
+    pairs = enumerate(zip(points, held, strict=True), 1)
     lost = tuple(f"value {at} is {mine}" for at, (mine, theirs) in pairs if mine != theirs)
-    return Limited(held, lost=lost) if lost else Exact(held)
+    kept = new.encode(held)
+    return Limited(kept, lost=lost) if lost else Exact(kept)
 
 
 def _text(text: str, new: Text) -> Conversion:
@@ -210,7 +217,7 @@ def _text(text: str, new: Text) -> Conversion:
 
 def _names(coding: _Named) -> tuple[NamedSpan, ...]:
     match coding:
-        case Number():
+        case Number() | Fields():
             return coding.names
         case Choice():
             return coding.choices

@@ -7,6 +7,7 @@ from cvlib.engine.carry.carry import Goal, carry
 from cvlib.engine.carry.carry_loco import Wish, origin_of
 from cvlib.engine.compare.compare import Member
 from cvlib.engine.known.identity import versions_answering
+from cvlib.engine.known.months import one_firmware
 from cvlib.engine.known.resolve import Resolver
 from cvlib.errors import Fault, UndecidedError
 from cvlib.model.loco import Loco, SavedDecoder
@@ -35,7 +36,7 @@ def member_of(loco: Loco, decoder: SavedDecoder, resolver: Resolver) -> Member:
 def _installed(loco: Loco, decoder: SavedDecoder, resolver: Resolver) -> FirmwareVersion:
     profile = resolver.profile
     if decoder.firmware:
-        return profile.version(decoder.firmware)
+        return one_firmware(resolver, decoder.firmware)
     found = versions_answering(profile, {s: held.value for s, held in decoder.values.items()})
     if len(found) == 1:
         return found[0]

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Hashable, Iterator, Mapping
 from dataclasses import dataclass, replace
 
-from cvlib.engine.account.claims import Basis, Claim, Layout, Owner, canonical, undisproved
+from cvlib.engine.account.claims import Basis, Claim, Layout, Owner, canonical
 from cvlib.engine.account.verdicts import stray_mask
 from cvlib.engine.explain.sums import page_title
 from cvlib.engine.known.resolve import Resolver
@@ -127,15 +127,16 @@ def meanings(layout: Layout, slot: Slot) -> Iterator[Meaning]:
 
 def tenants(resolver: Resolver, version: FirmwareVersion, slot: Slot) -> Iterator[Tenant]:
     """What lives on a CV at one firmware; without a page, on any page of that number."""
-    for name, answer in resolver.at(version).items():
-        for place in (*answer.places(), *undisproved(answer)):
+    answers = resolver.at(version).items()
+    told = [(name, one) for name, answer in answers for one in (answer, *answer.failures())]
+    for name, answer in told:
+        for place in answer.places():
             held = [field.slot for field in place.fields]
             held += [Slot(place.also_at)] if place.also_at is not None else []
             if any(one.cv == slot.cv and slot.page in (None, one.page) for one in held):
-                failed = _failed(answer, place)
-                standing = Standing.DISPUTED if failed else answer.standing
                 setting = resolver.profile.settings[name]
-                yield Tenant(setting, place, standing.value, _rivals(answer, place), failed)
+                rivals, failed = _rivals(answer, place), _failed(answer)
+                yield Tenant(setting, place, answer.standing.value, rivals, failed)
 
 
 def _foremost(owner: Owner) -> tuple[Claim, ...]:
@@ -146,7 +147,6 @@ def _foremost(owner: Owner) -> tuple[Claim, ...]:
 
 def _meaning(layout: Layout, slot: Slot, claim: Claim, mask: int, raw: int) -> Meaning:
     place, coding = claim.place, claim.place.coding
-    failed = _failed(claim.answer, place)
     told = Meaning(
         mask,
         raw,
@@ -154,14 +154,15 @@ def _meaning(layout: Layout, slot: Slot, claim: Claim, mask: int, raw: int) -> M
         claim.setting.id,
         claim.setting.title,
         where=where_text(place),
-        standing=(Standing.DISPUTED if failed else claim.answer.standing).value,
-        failed=failed,
+        standing=claim.answer.standing.value,
+        failed=_failed(claim.answer),
         rivals=_rivals(claim.answer, place),
         place=place,
     )
     if isinstance(coding, Area):
         return replace(told, use=coding.use)
-    if isinstance(coding, Fields) or place.marks.reserved:
+    is_byte = isinstance(coding, Fields) and claim.basis is not Basis.SETTING
+    if is_byte or place.marks.reserved:
         return replace(told, use="reserved")
     parts = place.parts(layout.values)
     reading = None if parts is None else coding.decode(parts)
@@ -182,8 +183,6 @@ def _rivals(answer: Answer, place: Place) -> tuple[str, ...]:
     return tuple("nowhere" if one is None else where_text(one) for one in others)
 
 
-def _failed(answer: Answer, place: Place) -> str:
-    """Where a bench test found the setting without effect, for another place still possible."""
-    if answer.standing is not Standing.FAULTY or answer.place is None or answer.place is place:
-        return ""
-    return where_text(answer.place)
+def _failed(answer: Answer) -> str:
+    """Where a bench test found the setting without effect, for the places still possible."""
+    return ", ".join(where_text(one.places()[0]) for one in answer.failures())

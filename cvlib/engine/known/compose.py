@@ -180,9 +180,10 @@ def _within(places: Iterable[Place], firmware: FirmwareRange) -> Iterable[Place]
         yield from places
         return
     for place in places:
-        narrowing = firmware if place.narrowing is None else place.narrowing & firmware
-        if not narrowing.is_empty():
-            yield replace(place, firmware=place.firmware & firmware, narrowing=narrowing)
+        common = place.firmware & firmware
+        if not common.is_empty():
+            narrowing = firmware if place.narrowing is None else place.narrowing & firmware
+            yield replace(place, firmware=common, narrowing=narrowing)
 
 
 def _limited(absences: Iterable[Absence], firmware: FirmwareRange) -> Iterable[Absence]:

@@ -13,6 +13,7 @@ from collections.abc import Collection
 from dataclasses import fields, is_dataclass
 from decimal import Decimal
 from enum import Enum, StrEnum
+from fractions import Fraction
 from hashlib import blake2b
 from typing import Any
 
@@ -135,11 +136,13 @@ def place_content(place: Place | None) -> dict[str, object] | None:
     """A place as plain data, without firmware, sources and note; nothing for "absent"."""
     if place is None:
         return None
+    cases = [[[_when(when) for when in one.when], plain(one.parts)] for one in place.cases]
     return {
         "at": [[held.slot.cv, str(held.slot.page or ""), held.mask] for held in place.fields],
         "also-at": place.also_at,
         "coding": plain(place.coding),
         "default": plain(place.default),
+        **({"cases": cases} if cases else {}),
         "when": [_when(when) for when in place.when],
         "marks": plain(place.marks),
     }
@@ -163,6 +166,8 @@ def plain(value: Any) -> Any:
     if isinstance(value, Decimal):
         text = f"{value:f}"
         return text.rstrip("0").rstrip(".") if "." in text else text
+    if isinstance(value, Fraction):
+        return str(value)
     if is_dataclass(value) and not isinstance(value, type):
         made = {"kind": value.kind} if isinstance(value, Coding) else {}
         for field in fields(value):

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from typing import NamedTuple, cast
+from typing import NamedTuple
 
 from cvlib.model.cv import WHOLE, Field, Slot
 from cvlib.model.formulas import EXTENDED_MAKER
@@ -149,13 +149,12 @@ def _figures(profile: Profile, version: FirmwareVersion) -> list[int]:
     count = len(profile.parts)
     match version.scheme:
         case Scheme.DOTTED:
-            parts = list(cast("tuple[int, ...]", version.key[0]))
-            return (parts + [0] * count)[:count]
+            return [*version.figures, *[0] * count][:count]
         case Scheme.NUMBER:
-            return _digits(profile, cast(int, version.key[0]))
+            return _digits(profile, version.figures[0])
         case Scheme.DATE:
-            year, month, day = cast("tuple[int, int, int]", version.key)
-            return [year % 100, month, day][:count]
+            year, *rest = version.figures
+            return [year % 100, *rest][:count]
 
 
 def _digits(profile: Profile, number: int) -> list[int]:

@@ -137,7 +137,10 @@ def stretches(resolver: Resolver, settings: Iterable[Setting] | None = None) -> 
 def generations(
     resolver: Resolver, settings: Iterable[Setting] | None = None
 ) -> tuple[Stretch, ...]:
-    """The longest stretches over which no setting changes its place, by the documents alone."""
+    """The longest stretches over which no setting changes its place, by the documents alone.
+
+    Where they stop speaking for some settings, as in a gap, a new stretch begins.
+    """
     return tuple(_walked(resolver, settings, Answer.documented, _same_places))
 
 
@@ -195,7 +198,12 @@ def _same_answers(one: tuple[Answer, ...], other: tuple[Answer, ...]) -> bool:
 
 
 def _same_places(one: tuple[Answer, ...], other: tuple[Answer, ...]) -> bool:
-    return all(map(same_placed, one, other))
+    """Whether no setting changes its place, and the documents speak for the same ones."""
+    written = Standing.DOCUMENTED
+    return all(
+        (a.standing is written) is (b.standing is written) and same_placed(a, b)
+        for a, b in zip(one, other, strict=True)
+    )
 
 
 def _coverage(resolver: Resolver, settings: Iterable[Setting]) -> FirmwareRange:

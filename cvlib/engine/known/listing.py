@@ -16,6 +16,7 @@ from cvlib.engine.known.line import (
     stretches,
     version_within,
 )
+from cvlib.engine.known.months import one_firmware
 from cvlib.engine.known.resolve import Resolver
 from cvlib.errors import Fault, UndecidedError, did_you_mean, problem
 from cvlib.model.answer import Answer
@@ -144,8 +145,8 @@ def compared(before: Listing, after: Listing) -> Compared:
 def _decided(resolver: Resolver, firmware: str) -> tuple[FirmwareVersion, Known]:
     found = stretches(resolver)
     if firmware:
-        version = resolver.profile.version(firmware)
-        return version, next(one.known for one in found if version in one.firmware)
+        version = one_firmware(resolver, firmware)
+        return version, next(one.known for one in found if one.firmware.holds(version.key))
     if all(_alike(one.answers, found[0].answers) for one in found):
         covered = next((one for one in found if one.known is Known.COVERED), found[-1])
         return version_within(resolver.profile, covered), covered.known

@@ -432,12 +432,19 @@ class Resolver:
         here: absent where its places are narrowed to other firmware, else seen by tests alone.
         """
         everywhere = FirmwareRange.everything(self.profile.scheme)
-        uncited = [p for p in setting.places if not any(self._tests(p))]
-        if uncited:
-            trace = Trace(5, everywhere, _cited_by(uncited))
-            return Answer(setting.id, Standing.ASSUMED, None, trace)
-        candidates = (*_distinct(setting.places), None)
-        return Answer(setting.id, Standing.DISPUTED, None, Trace(5, everywhere), candidates)
+        seen = [
+            place for place in setting.places if place.citations and self._is_tested_only(place)
+        ]
+        if seen:
+            candidates = (*_distinct(seen), None)
+            return Answer(setting.id, Standing.DISPUTED, None, Trace(5, everywhere), candidates)
+        trace = Trace(5, everywhere, _cited_by(setting.places))
+        return Answer(setting.id, Standing.ASSUMED, None, trace)
+
+    def _is_tested_only(self, place: Place) -> bool:
+        """Whether nothing but bench tests speaks for a place."""
+        sources = (self.profile.sources.get(one.source) for one in place.citations)
+        return all(source is not None and not source.is_document for source in sources)
 
     def _beside_documents(self, guess: Answer, point: Key) -> Answer:
         """A guess, unless documents that speak here give one of its CVs to another setting."""
@@ -555,7 +562,7 @@ def _merged(group: Sequence[Place]) -> tuple[Place, tuple[Facet, ...]]:
         return newest, ()
     made = newest
     if Facet.DEFAULT in differing:
-        made = replace(made, default=None)
+        made = replace(made, default=None, cases=())
     if Facet.MARKS in differing:
         made = replace(made, marks=_common_marks([one.marks for one in group]))
     if Facet.WORDS in differing:

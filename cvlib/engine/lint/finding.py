@@ -11,6 +11,7 @@ from cvlib.engine.known.line import Stretch
 from cvlib.engine.known.resolve import Resolver
 from cvlib.findings.catalogue import Severity
 from cvlib.findings.remark import Remark
+from cvlib.model.facet import same_placing
 from cvlib.model.profile import Place, Profile, Setting
 
 
@@ -128,5 +129,8 @@ class Linted:
 
 def at_place(setting: Setting, place: Place, *key: str | int) -> Spot:
     """The spot of one place of a setting, or of a key in it."""
-    number = next((at for at, held in enumerate(setting.places) if held is place), None)
+    held = setting.places
+    exact = (at for at, one in enumerate(held) if one is place)
+    alike = (at for at, one in enumerate(held) if same_placing(one, place))
+    number = next(exact, next(alike, None))
     return Spot("setting", setting.id, number, key)

@@ -2,18 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from itertools import combinations
 
+from cvlib.engine.known.conditions import exclude, places_in
 from cvlib.engine.lint.evidence import is_of_tests
 from cvlib.engine.lint.finding import LintFinding, LintRule, Spot, Subject, at_place
-from cvlib.errors import InputError
 from cvlib.findings.catalogue import Severity
 from cvlib.model.answer import Answer, Standing
-from cvlib.model.coding import Coding, Fields, Written
-from cvlib.model.conditions import Test, When
+from cvlib.model.coding import Fields
 from cvlib.model.cv import WHOLE, Slot, bits_text
+from cvlib.model.facet import same_placing
 from cvlib.model.profile import Place
 from cvlib.model.ranges import FirmwareRange
 
@@ -37,7 +37,7 @@ def double_claims(subject: Subject) -> Iterator[LintFinding]:
             # First what the profile writes itself: there the fault is told.
             first = sorted(claims, key=lambda claim: subject.profile.settings[claim.setting].origin)
             for one, other in combinations(first, 2):
-                if not one.mask & other.mask or exclude(answers, one.place, other.place):
+                if not one.mask & other.mask or exclude(places_in(answers), one.place, other.place):
                     continue
                 key = (one.setting, other.setting, slot)
                 firmware = stretch.firmware | seen[key][2] if key in seen else stretch.firmware
@@ -78,54 +78,13 @@ def _claims(subject: Subject, answers: Mapping[str, Answer]) -> dict[Slot, list[
         if place is None or answer.standing not in SURE or isinstance(place.coding, Fields):
             continue
         places = subject.resolver.profile.settings[name].places
-        number = next(at for at, held in enumerate(places) if held is place)
+        number = next((at for at, held in enumerate(places) if same_placing(held, place)), 0)
         for field in place.fields:
             found.setdefault(field.slot, []).append(_Claim(name, number, place, field.mask))
         if place.also_at is not None:
             mask = place.fields[0].mask
             found.setdefault(Slot(place.also_at), []).append(_Claim(name, number, place, mask))
     return found
-
-
-def exclude(answers: Mapping[str, Answer], one: Place, other: Place) -> bool:
-    """Whether two places never exist together: a setting would need two values at once."""
-    mine, theirs = list(demands(answers, one.when)), list(demands(answers, other.when))
-    return any(
-        name == same and values.isdisjoint(others)
-        for name, values in mine
-        for same, others in theirs
-    )
-
-
-def demands(
-    answers: Mapping[str, Answer], conditions: Iterable[When], depth: int = 8
-) -> Iterator[tuple[str, frozenset[str]]]:
-    """The values that settings must have for conditions to hold, conditions of theirs too.
-
-    A flag counts by itself: it is set or it is not.
-    """
-    for when in conditions:
-        answer = answers.get(when.setting)
-        decides = answer.place if answer else None
-        coding = decides.coding if decides else None
-        if when.test is Test.IS:
-            yield when.setting, frozenset(_meant(coding, value) for value in when.values)
-        else:
-            for flag in when.values:
-                yield f"{when.setting} {flag}", frozenset((when.test.value,))
-        if depth and decides:
-            yield from demands(answers, decides.when, depth - 1)
-
-
-def _meant(coding: Coding | None, written: Written) -> str:
-    """A value as a profile writes it, by its name where it has one."""
-    if coding is None:
-        return str(written)
-    try:
-        reading = coding.decode(coding.raw(written))
-    except InputError:
-        return str(written)
-    return reading.name or str(reading.value)
 
 
 RULES = (

@@ -1,14 +1,14 @@
-"""Firmware ranges that hold nothing, say a thing twice, or are not written oldest first."""
+"""Firmware ranges: empty, saying a thing twice, badly ordered, or resting on a matter of order."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator
 
 from cvlib.engine.lint.finding import LintFinding, LintRule, Subject
-from cvlib.engine.lint.written import meant_by, ranges_of
+from cvlib.engine.lint.written import bounds_of, meant_by, ranges_of, releases_of
 from cvlib.findings.catalogue import Severity
-from cvlib.model.ranges import FirmwareRange, points_in_order
-from cvlib.model.versions import Scheme
+from cvlib.model.ranges import FirmwareRange, is_moot, is_older, points_in_order
+from cvlib.model.versions import FirmwareVersion, Scheme
 
 _UPPER = ("<", "<=")
 
@@ -89,6 +89,30 @@ def _needless(text: str, scheme: Scheme) -> str:
     return ""
 
 
+def moot_orders(subject: Subject) -> Iterator[LintFinding]:
+    """Borders that rest on how letters and further parts, or months and days, are counted."""
+    bounds = list(bounds_of(subject))
+    named = {one.version: f"release {one.text}" for one in releases_of(subject)}
+    named = {one.version: one.text for one in bounds} | named
+    seen: set[FirmwareVersion] = set()
+    for bound in bounds:
+        version = bound.version
+        exact = bound.sign == "==" and version.scheme is Scheme.DOTTED
+        other = next((one for one in named if is_moot(version, one)), None)
+        if exact or other is None or version in seen:
+            continue
+        seen.add(version)
+        if version.scheme is Scheme.DOTTED:
+            order = f"comes {'before' if is_older(version, other) else 'after'} {named[other]}"
+            advice = "Look up which came first. Where that differs, name the versions with ==."
+        elif version.end:
+            order, advice = f"is a whole month with {named[other]} in it", "Write the day."
+        else:
+            order = f"cuts {named[other]}, which is a whole month"
+            advice = f"Write the day of {other}."
+        yield LintFinding(bound.spot, f'"{bound.sign}{bound.text}": {bound.text} {order}.', advice)
+
+
 RULES = (
     LintRule(
         "empty-range",
@@ -101,6 +125,12 @@ RULES = (
         Severity.WARNING,
         "A comparison or a range changes nothing beside the others.",
         needless_bounds,
+    ),
+    LintRule(
+        "order-matters",
+        Severity.WARNING,
+        "A range rests on how letters and further parts, or months and days, are counted.",
+        moot_orders,
     ),
     LintRule(
         "bounds-order",

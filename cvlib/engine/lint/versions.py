@@ -14,7 +14,7 @@ from cvlib.findings.catalogue import Severity
 from cvlib.model.ranges import in_order, is_older
 from cvlib.model.versions import FirmwareVersion, Scheme
 
-_PARTS = re.compile(r"([0-9.]+)([a-z]?)", re.ASCII)
+_ZEROS = re.compile(r"\b0+(?=[0-9])", re.ASCII)
 _EXISTING = ("==", "<=", ">")
 """Comparisons with a firmware that there is; ``>=4.0`` and ``<4.0`` may name a border."""
 _MOST_PARTS = 8
@@ -164,12 +164,10 @@ def _usual(version: FirmwareVersion, depth: int) -> str:
     """The usual spelling: no zeros before a figure, and none behind that nobody else writes."""
     if version.scheme is Scheme.DATE:
         return version.text
-    found = _PARTS.fullmatch(version.text)
-    assert found is not None
-    parts = [str(int(part)) for part in found[1].split(".")]
+    parts = _ZEROS.sub("", version.text).split(".")
     while len(parts) > depth and parts[-1] == "0":
         parts.pop()
-    return ".".join(parts) + found[2]
+    return ".".join(parts)
 
 
 RULES = (

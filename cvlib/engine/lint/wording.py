@@ -7,10 +7,10 @@ from collections import Counter, defaultdict
 from collections.abc import Iterable, Iterator, Mapping
 from itertools import combinations
 
+from cvlib.engine.known.conditions import exclude, places_in
 from cvlib.engine.known.line import Known
 from cvlib.engine.known.neighbours import without_index
 from cvlib.engine.lint.finding import LintFinding, LintRule, Spot, Subject, Whole, at_place
-from cvlib.engine.lint.places import exclude
 from cvlib.findings.catalogue import Severity
 from cvlib.model.answer import Answer
 from cvlib.model.coding import Area, Number
@@ -186,7 +186,7 @@ def _together(
     found: FirmwareRange | None = None
     for firmware, answers in covered:
         mine, theirs = answers[one.id].place, answers[other.id].place
-        if mine is None or theirs is None or exclude(answers, mine, theirs):
+        if mine is None or theirs is None or exclude(places_in(answers), mine, theirs):
             continue
         found = found | firmware if found else firmware
     return found

@@ -6,7 +6,6 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date
 
-from cvlib.engine.account.claims import undisproved
 from cvlib.engine.known.resolve import Resolver
 from cvlib.engine.known.told import where_text
 from cvlib.errors import problem
@@ -15,6 +14,7 @@ from cvlib.files.edit import cite, cited_sources
 from cvlib.files.locate import indexed_in
 from cvlib.files.typed_keys import parse_key, parse_verdict
 from cvlib.model.cv import Slot, parse_slot
+from cvlib.model.facet import same_placing
 from cvlib.model.profile import Place, Setting, SourceKind, Verdict
 from cvlib.model.versions import FirmwareVersion
 
@@ -88,7 +88,7 @@ def tested_place(
     Raises InputError where none or several come into question.
     """
     answer = resolver.answer(setting, version.key)
-    likely = [*answer.places(), *undisproved(answer)]
+    likely = [*answer.places(), *answer.tried]
     asked = setting.places
     if slot is not None:
         asked = tuple(p for p in asked if any(field.slot == slot for field in p.fields))
@@ -103,7 +103,7 @@ def tested_place(
                 advice=f"Its places: {_choices(setting, setting.places)}.",
             )
     places = enumerate(setting.places)
-    numbers = [number for number, place in places if any(place is p for p in likely)]
+    numbers = [number for number, place in places if any(same_placing(place, p) for p in likely)]
     if len(numbers) == 1:
         return numbers[0]
     if not asked:

@@ -14,6 +14,7 @@ from cvlib.files.layout import PROFILE_ORDER
 from cvlib.files.toml_text import value_text
 from cvlib.files.toml_tree import Node, data_of, node_of
 from cvlib.files.typed_keys import parse_firmware, parse_key
+from cvlib.model.facet import same_placing
 from cvlib.model.profile import Setting, SourceKind
 
 PLACE_KEYS = tuple(key for key in PROFILE_ORDER["place"] if key != "sources")
@@ -99,7 +100,9 @@ def asked_place(change: Change, setting: Setting, wish: Wish) -> int:
     if wish.text("at"):
         version = change.profile.version(wish.text("at"))
         answer = change.resolver.answer(setting, version.key)
-        numbers = [n for n in numbers if any(places[n] is one for one in answer.places())]
+        numbers = [
+            n for n in numbers if any(same_placing(places[n], one) for one in answer.places())
+        ]
     if len(numbers) == 1:
         return numbers[0]
     listed = "; ".join(

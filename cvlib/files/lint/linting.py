@@ -20,7 +20,7 @@ from cvlib.files.load import check_blocks, load_profile
 from cvlib.files.locate import Locator
 from cvlib.files.read.interface import ENDINGS, read_file
 from cvlib.files.store import BLOCKS, Store
-from cvlib.files.text import decode, file_name, read_bytes, real_path
+from cvlib.files.text import decode, decode_list, file_name, read_bytes, real_path
 from cvlib.findings.remark import Remark
 from cvlib.model.profile import Profile
 
@@ -199,10 +199,12 @@ def _read_store(work: _Linting, watch: Watch) -> None:
 def _read_other(work: _Linting, path: Path) -> None:
     name = file_name(path)
     try:
-        text = decode(read_bytes(path), name)
-        if _BLOCKS.search(text):
-            work.blocks("", text, name)
-        elif _PROFILE.search(text):
+        data = read_bytes(path)
+        sniffed = decode_list(data, name)
+        if _BLOCKS.search(sniffed):
+            work.blocks("", decode(data, name), name)
+        elif _PROFILE.search(sniffed):
+            text = decode(data, name)
             work.profile("", text, name, lambda: load_profile(text, name, work.store))
         else:
             read_file(path)

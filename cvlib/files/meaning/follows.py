@@ -49,7 +49,7 @@ class Follows:
         for at, follow in enumerate(follows):
             path: Path = ("decoder", "follows", at)
             firmware = firmware_of(self.known, follow.firmware, (*path, "firmware"))
-            own = cited(self.known, follow.sources, (*path, "sources"))
+            own = cited(self.known, follow.sources, (*path, "sources"), is_general=True)
             entry = None
             if firmware is not None:
                 narrowing = firmware if follow.firmware is not None else None
@@ -118,8 +118,8 @@ class Follows:
             return None
         at = ids.index(wanted)
         block = file.block[at]
-        known = Known(self.known.scheme, self.known.kinds, self.known.sources, within)
-        shared = cited(known, block.sources, ("block", at, "sources"))
+        known = Known(self.known.scheme, self.known.kinds, self.known.sources, within, file.lists)
+        shared = cited(known, block.sources, ("block", at, "sources"), is_general=True)
         path = ("block", at, "setting")
         settings = settings_of(known, block.setting, path, (own, shared), self.decoder)
         rules = rules_of(known, block.rule, ("block", at, "rule"))

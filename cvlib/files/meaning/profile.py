@@ -31,7 +31,7 @@ from cvlib.model.versions import FirmwareVersion, Scheme, parse_version
 def own_part(known: Known, file: ProfileFile) -> model.Profile:
     """The profile without what it follows; faults are noted."""
     decoder = file.decoder
-    level = cited(known, decoder.sources, ("decoder", "sources"))
+    level = cited(known, decoder.sources, ("decoder", "sources"), is_general=True)
     return model.Profile(
         id=decoder.id,
         maker=decoder.maker,

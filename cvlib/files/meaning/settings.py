@@ -172,8 +172,6 @@ def _conditions(given: list[ConditionShape] | None, index: int | None) -> tuple[
 def _tests(shape: ConditionShape, index: int | None) -> Iterator[tuple[Test, tuple[Written, ...]]]:
     """The one test of a condition."""
     yield from tests_of(shape)
-    if shape.not_ is not None:
-        yield Test.NOT, tuple(shape.not_)
     other = None if shape.same_as is None else indexed(shape.same_as, index)
     single: dict[Test, int | bool | str | None] = {
         Test.MIN: shape.min,

@@ -11,7 +11,7 @@ from collections.abc import Callable, Mapping
 from pathlib import Path
 
 from cvlib.errors import Position, problem
-from cvlib.files.text import LIMIT, decode, file_name, read_bytes
+from cvlib.files.text import LIMIT, decode, decode_list, file_name, read_bytes
 from cvlib.model.loco import Loco
 
 Reader = Callable[[str, str], Loco]
@@ -65,8 +65,9 @@ def read_content(data: bytes, name: str) -> Loco:
             advice="Is it the right list?",
             position=Position(name),
         )
-    text = decode(data, name)
-    return READERS[sniff(text, name)](text, name)
+    text = decode_list(data, name)
+    kind = sniff(text, name)
+    return READERS[kind](decode(data, name) if kind == "loco" else text, name)
 
 
 def loco_files(path: Path) -> list[Path]:

@@ -82,8 +82,7 @@ def _spread(setting: Any, path: Path, faults: Faults, kinds: dict[Any, Any]) -> 
     tables = [place for place in places if isinstance(place, dict) and "absent" not in place]
     taken = {id(place): set(_taken(common, place)) for place in tables}
     unused = set(common).difference(*taken.values()) if tables else set()
-    if any(_joined_sources(common, place, kinds) for place in tables):
-        unused.discard("sources")
+    unused.discard("sources")  # places that name a document go before, and need no fault
     for key in common:
         if key in unused:
             faults.add((*path, "common", key), *_unused(key, tables))

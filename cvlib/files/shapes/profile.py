@@ -6,7 +6,7 @@ from typing import Any, Literal
 
 from pydantic import Field, model_validator
 
-from cvlib.files.shapes.base import WORD, Firmware, ProfileFormat, Shape, Text
+from cvlib.files.shapes.base import LISTS, WORD, Firmware, Lists, ProfileFormat, Shape, Text
 from cvlib.files.shapes.evidence import (
     About,
     AcceptedShape,
@@ -94,6 +94,7 @@ class ProfileFile(Shape):
     firmware: FirmwareShape = Field(description="How the maker counts firmware.")
     source: list[AnySource] = Field(default_factory=list, description="The evidence.")
     page: list[PagesShape] = Field(default_factory=list, description="Index pages and their use.")
+    lists: Lists = Field(default_factory=dict, description=LISTS)
     setting: list[SettingShape] = Field(default_factory=list, description="The settings.")
     rule: list[RuleShape] = Field(default_factory=list, description="Rules between settings.")
     advisory: list[AdvisoryShape] = Field(
@@ -123,6 +124,7 @@ class BlocksFile(Shape):
     """The shared blocks of one maker."""
 
     format: ProfileFormat = Field(description="The form of this file; always 2.")
+    lists: Lists = Field(default_factory=dict, description=LISTS)
     block: list[Block] = Field(min_length=1, description="The blocks.")
     accepted: list[AcceptedShape] = Field(
         default_factory=list, description="What lint finds here and is right all the same."

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Any, Literal, Self
+from typing import Any, Literal, Self
 
 from pydantic import ConfigDict, Field, model_validator
 
@@ -16,9 +16,8 @@ from cvlib.files.shapes.base import (
     Whole,
     exactly_one,
     fault,
-    written,
 )
-from cvlib.files.shapes.places import FLAGS_TESTS, AnyPlace, Cited, Deciding
+from cvlib.files.shapes.places import OF_VALUES, AnyPlace, Cited, Deciding
 
 
 class Recurrence(Shape):
@@ -55,7 +54,7 @@ class SettingShape(Shape):
     )
 
 
-TESTS = ("is", "not", *FLAGS_TESTS, "min", "max", "legal", "shape", "same-as")
+TESTS = (*OF_VALUES, "min", "max", "legal", "shape", "same-as")
 
 
 class ConditionShape(Deciding):
@@ -63,9 +62,6 @@ class ConditionShape(Deciding):
 
     model_config = ConfigDict(json_schema_extra=exactly_one(*TESTS))
 
-    not_: list[Annotated[Any, written("whole", "bool", "text")]] | None = Field(
-        None, min_length=1, description="It has none of these values."
-    )
     min: Whole | None = Field(None, description="Its raw value is at least this.")
     max: Whole | None = Field(None, description="Its raw value is at most this.")
     legal: bool | None = Field(None, description="Its value is allowed (true) or not (false).")

@@ -144,7 +144,8 @@ def said_of(result: DecoderCarried) -> dict[str, Said]:
             case Same() | Moved() | Converted() | Clamped():
                 said[outcome.setting] = Said.of(title, outcome.new.place, outcome.new.parts)
             case New():
-                said[outcome.setting] = Said.of(title, outcome.place, outcome.place.default)
+                parts = outcome.new.parts if outcome.new else None
+                said[outcome.setting] = Said.of(title, outcome.place, parts)
             case Dropped() | Refused() | Disputed() | ReadOnly():
                 place = goal.place(outcome.setting)
                 said[outcome.setting] = Said.of(title, place, place.default if place else None)
@@ -164,6 +165,8 @@ def _remark(result: DecoderCarried, outcome: Outcome) -> str:
         case Dropped():
             return _dropped(result, outcome)
         case New():
+            if outcome.new is None and outcome.place.cases:
+                return f"its factory value depends: {default_text(outcome.place)}"
             if outcome.new is None:
                 return "its factory value is not known"
             return "the CV holds what another setting left there" if outcome.is_stale else ""

@@ -108,7 +108,8 @@ def _value(cell: Cell) -> str:
             text += " (no effect in a test)"
         return text if cell.is_legal else f"{text} (not allowed)"
     words = _STATES[cell.state]
-    default = default_text(cell.place) if cell.place and cell.state is State.UNSAVED else ""
+    is_unsaved = cell.place is not None and cell.state is State.UNSAVED
+    default = default_text(cell.place, cell.parts) if cell.place and is_unsaved else ""
     return f"{words} (factory value {default})" if default else words
 
 

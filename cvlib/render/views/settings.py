@@ -8,12 +8,19 @@ from collections.abc import Iterable, Iterator
 from cvlib.engine.known.line import Known
 from cvlib.engine.known.listing import Entry, Listing
 from cvlib.engine.known.told import where_text
-from cvlib.model.answer import Side, Standing
+from cvlib.model.answer import Answer, Side, Standing
 from cvlib.model.coding import Area
 from cvlib.model.cv import bits_text, spans_text
 from cvlib.model.profile import Place
 from cvlib.render.phrases import counted, firmware_words, listed
-from cvlib.render.places import default_text, marks_text, shown_places, values_text, when_text
+from cvlib.render.places import (
+    default_text,
+    marks_text,
+    open_text,
+    shown_places,
+    values_text,
+    when_text,
+)
 from cvlib.render.view import (
     Block,
     Column,
@@ -51,6 +58,7 @@ STANDING_ROLES = {
     Standing.BENCH: Role.GOOD,
     Standing.BEYOND: Role.WARNING,
     Standing.BEFORE: Role.WARNING,
+    Standing.ASSUMED: Role.FAINT,
 }
 
 
@@ -103,7 +111,7 @@ def _head(listing: Listing) -> Iterator[Block]:
     release = releases_text(listing)
     said = f"{LIES[listing.known]}." + (f" Release: {release}." if release else "")
     if not listing.stated:
-        said = f"No firmware was given; this profile has one generation only. {said}"
+        said = f"No firmware was given; all firmware of this profile has the same settings. {said}"
     yield Paragraph((Piece(profile.id, Role.CODE), Piece(f", firmware {listing.version}. {said}")))
     own = [entry for entry in listing.present if not is_area(entry)]
     counts = Counter(entry.answer.standing.value for entry in own)
@@ -127,11 +135,21 @@ def _rows(entry: Entry) -> Iterator[tuple[Line, ...]]:
     answer = entry.answer
     for number, place in enumerate(shown_places(answer)):
         name = faint("or") if number else named(entry.setting.title, entry.setting.id)
-        standing = plain("") if number else standing_line(answer.standing)
-        if place is None:
+        standing = plain("") if number else _standing(answer)
+        if answer.is_unplaced:
+            yield plain("?"), name, plain("its place is not known here"), standing
+        elif place is None:
             yield plain("-"), name, plain("does not exist"), standing
         else:
-            yield plain(short_where(place)), name, values_line(place), standing
+            yield plain(short_where(place)), name, values_line(place, answer), standing
+
+
+def _standing(answer: Answer) -> Line:
+    """The standing, with what a bench test adds to it."""
+    line = standing_line(answer.standing)
+    more = ["unreliable"] if answer.is_unreliable else []
+    more += [f"{short_where(one.tried[0])} had no effect" for one in answer.failures()]
+    return (*line, *(part for said in more for part in (Piece("\n"), Piece(said, Role.FAINT))))
 
 
 def short_where(place: Place) -> str:
@@ -148,10 +166,14 @@ def short_where(place: Place) -> str:
     return f"CV {first.slot.cv}{page}{bits}"
 
 
-def values_line(place: Place) -> Line:
+def values_line(place: Place, answer: Answer | None = None) -> Line:
     """The values of a place, its default and what else is true of it, each on a line."""
     default = default_text(place)
-    more = (f"default {default}" if default else "", marks_text(place), when_text(place.when))
+    unknown = open_text(answer) if answer is not None else ""
+    more = (
+        *(f"default {default}" if default else "", unknown),
+        *(marks_text(place), when_text(place.when)),
+    )
     rest = (part for said in more if said for part in (Piece("\n"), Piece(said, Role.FAINT)))
     return (Piece(values_text(place.coding)), *rest)
 

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from cvlib.engine.known.listing import Entry, Listing
+from cvlib.engine.known.told import where_text
 from cvlib.model.answer import Answer
 from cvlib.model.profile import Place, Profile
-from cvlib.render.places import Data, place_data, sources_data
+from cvlib.render.places import Data, open_data, place_data, sources_data, standing_word
 from cvlib.render.views.why import why_data
 
 
@@ -51,7 +52,12 @@ def answer_data(profile: Profile, answer: Answer) -> Data:
     return {
         **(place_data(answer.place) if answer.place else NO_PLACE),
         "sources": sources_data(profile, answer, answer.place),
-        "standing": answer.standing.value,
+        "standing": standing_word(answer),
+        "unreliable": answer.is_unreliable,
+        "not_known": open_data(answer),
+        "tried": [where_text(place) for place in answer.tried],
+        "taken_by": answer.taken_by,
+        "also": [_candidate(profile, answer, place) for place in answer.also],
         "side": answer.side.value if answer.side else None,
         "candidates": [_candidate(profile, answer, place) for place in answer.candidates],
     }
@@ -83,5 +89,6 @@ NO_PLACE: Data = {
     ),
     "cvs": [],
     "when": [],
+    "default_cases": [],
 }
 """The keys of a place where there is none."""

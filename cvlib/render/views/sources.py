@@ -5,7 +5,8 @@ from __future__ import annotations
 from cvlib.model.answer import Answer
 from cvlib.model.profile import Citation, Place, Profile
 from cvlib.model.ranges import FirmwareRange
-from cvlib.render.views.why import citation_text, covering
+from cvlib.render.places import telling_citations
+from cvlib.render.views.why import citation_text
 
 
 def source_texts(
@@ -29,18 +30,18 @@ def source_ids(
 def cited(
     profile: Profile, answer: Answer, place: Place, firmware: FirmwareRange
 ) -> list[Citation]:
-    """The sources of a place that count at some firmware; where it names none, those that cover it.
+    """The sources of a place that count at some firmware; else what the answer rests on.
 
     A bench test counts only for the very firmware it was made on. Where a document speaks for the
     firmware, one that speaks for other firmware is left out.
     """
     here: list[Citation] = []
     elsewhere: list[Citation] = []
-    for one in place.citations:
+    for one in telling_citations(answer, place):
         source = profile.sources.get(one.source)
         speaks = source is None or not (source.firmware & firmware).is_empty()
         if one.verdict is None:
             (here if speaks else elsewhere).append(one)
         elif speaks and answer.trace.rule == 1:
             here.append(one)
-    return here or elsewhere or [Citation(source.id) for source in covering(profile, answer)]
+    return here or elsewhere or list(answer.trace.citations)

@@ -6,7 +6,8 @@ from collections.abc import Iterable
 
 from cvlib.engine.known.told import where_text
 from cvlib.model.answer import Answer, Side, Standing
-from cvlib.model.profile import Citation, Place, Profile, Source, SourceKind, Verdict
+from cvlib.model.facet import Facet
+from cvlib.model.profile import Citation, Place, Profile, SourceKind, Verdict
 from cvlib.render.phrases import firmware_words, listed
 
 _SIDES = {
@@ -21,21 +22,23 @@ def why_words(profile: Profile, answer: Answer) -> str:
     """The trace of an answer as sentences."""
     firmware = firmware_words(answer.trace.firmware.text())
     match answer.trace.rule:
-        case 0:
-            return "disputed: no document and no word of the maker covers it at any firmware."
         case 1:
             return _bench(profile, answer, firmware)
         case 2:
-            return f"documented: {_covered(profile, answer, firmware)}."
+            said = f"firmware {firmware}, {_documents(profile, answer)}"
         case 3:
-            sides = _sides(profile, answer)
-            return f"{answer.standing}: nothing is written for firmware {firmware}; {sides}."
-        case _:
-            end = "newest" if answer.standing is Standing.BEYOND else "oldest"
-            return (
-                f"{answer.standing}: nothing is written for firmware {firmware}; "
-                f"the {end} covered firmware has {_place(profile, answer.place)}."
+            said = f"nothing is written for firmware {firmware}; {_sides(profile, answer)}"
+        case 4:
+            is_newer = answer.trace.firmware.spans[-1][1] is None
+            end = "newest" if is_newer else "oldest"
+            has = listed([_place(profile, one) for one in _shown(answer)], last="or")
+            said = (
+                f"nothing is written for firmware {firmware}; the {end} firmware that a document "
+                f"speaks for has {has}"
             )
+        case _:
+            said = _unspoken(profile, answer)
+    return f"{answer.standing}: {said}{_left_open(answer)}{_taken(profile, answer)}."
 
 
 def why_data(profile: Profile, answer: Answer) -> dict[str, object]:
@@ -60,6 +63,7 @@ def citation_data(profile: Profile, citation: Citation) -> dict[str, object]:
         "page": citation.page,
         "verdict": citation.verdict.value if citation.verdict else "",
         "note": citation.note,
+        "reissue": citation.reissue,
     }
 
 
@@ -69,6 +73,8 @@ def citation_text(profile: Profile, citation: Citation) -> str:
     title = profile.source_title(citation.source)
     if source is not None and source.kind is SourceKind.BENCH:
         title = f"{source.title or 'bench'}{f' on {source.date}' if source.date else ''}"
+    if citation.reissue:
+        title = f"{profile.source_title(citation.reissue)}, which reissues {title}"
     if not citation.page:
         return title
     is_number = citation.page.replace("-", "").isdecimal()
@@ -76,46 +82,87 @@ def citation_text(profile: Profile, citation: Citation) -> str:
 
 
 def _bench(profile: Profile, answer: Answer, firmware: str) -> str:
-    seen: list[str] = []
-    for citation in answer.trace.citations:
-        saw = "no effect" if citation.verdict is Verdict.NO_EFFECT else "that it works"
-        note = f" ({citation.note})" if citation.note else ""
-        seen.append(f"{citation_text(profile, citation)} saw {saw}{note}")
-    places = listed([where_text(place) for place in answer.places()], last="or")
-    tested = f"{answer.standing}: a bench test at {firmware} of {places}: {'; '.join(seen)}."
-    if answer.beside is None:
-        return tested
-    return f"{tested} Without the bench: {why_words(profile, answer.beside)}"
+    seen = "; ".join(_saw(profile, citation) for citation in answer.trace.citations)
+    written = ""
+    if answer.beside is not None:
+        written = f" Without the bench: {why_words(profile, answer.beside)}"
+    if answer.taken_by:
+        left = listed([where_text(p) for p in answer.places()], last="or") or "no known place"
+        return (
+            f"{answer.standing}: a bench test at {firmware} gave its CV to "
+            f'"{_title(profile, answer.taken_by)}" ({seen}); {left} is left.{written}'
+        )
+    tested = [*answer.tried, *(p for p in answer.places() if p not in answer.tried)]
+    if answer.is_disputed and answer.failures():
+        tested = list(answer.tried)
+    places = listed([where_text(place) for place in tested], last="or")
+    left = ""
+    if answer.failures():
+        possible = [_place(profile, one) for one in answer.candidates]
+        left = f" What is left is {listed(possible, last='or')}."
+    return f"{answer.standing}: a bench test at {firmware} of {places}: {seen}.{left}{written}"
 
 
-def _covered(profile: Profile, answer: Answer, firmware: str) -> str:
-    written = _written(profile, answer.trace.citations)
-    if answer.place is not None and written:
-        return f"firmware {firmware}, {written}"
-    speaking = listed([source.title or source.id for source in covering(profile, answer)])
-    by = f" by {speaking}" if speaking else ""
-    if answer.place is not None:
-        return f"firmware {firmware} is covered{by}"
+def _saw(profile: Profile, citation: Citation) -> str:
+    saw = {
+        Verdict.NO_EFFECT: "no effect",
+        Verdict.UNRELIABLE: "that it acts, but not as the handbook says",
+    }.get(citation.verdict or Verdict.WORKS, "that it works")
+    note = f" ({citation.note})" if citation.note else ""
+    return f"{citation_text(profile, citation)} saw {saw}{note}"
+
+
+def _documents(profile: Profile, answer: Answer) -> str:
+    """What the documents at this very firmware say."""
+    written = listed([citation_text(profile, one) for one in answer.trace.citations])
+    if answer.is_disputed:
+        has = listed([_place(profile, one) for one in answer.candidates], last="or")
+        return f"where documents contradict each other: {has}"
+    if not answer.is_absent:
+        return written
     side = f", and {_SIDES[answer.side]}" if answer.side else ""
-    return f"firmware {firmware} is covered{by}; it is not listed there{side}"
+    return f"is covered by {written}; it is not listed there{side}"
 
 
-def covering(profile: Profile, answer: Answer) -> list[Source]:
-    """The documents, and the word of the maker, that speak for a setting where the answer lies."""
-    return [
-        source
-        for source in profile.sources.values()
-        if source.kind is not SourceKind.BENCH
-        and source.speaks_for(answer.setting)
-        and not (source.firmware & answer.trace.firmware).is_empty()
-    ]
+def _unspoken(profile: Profile, answer: Answer) -> str:
+    """What is taken where no document of the decoder says anything."""
+    if not answer.trace.citations:
+        return "no source is named for it"
+    by = listed([citation_text(profile, one) for one in answer.trace.citations])
+    if answer.standing is Standing.DOCUMENTED:
+        return f"{by} demands it, and no document of the decoder speaks of it"
+    return f"no document of the decoder speaks of it; it is that of {by}"
 
 
 def _sides(profile: Profile, answer: Answer) -> str:
-    if not answer.candidates:
+    if not answer.is_disputed:
         return f"older and newer firmware have {_place(profile, answer.place)}"
+    if len(answer.candidates) != 2:
+        has = listed([_place(profile, one) for one in answer.candidates], last="or")
+        return f"older and newer firmware have {has}"
     older, newer = answer.candidates
     return f"older firmware has {_place(profile, older)}, newer has {_place(profile, newer)}"
+
+
+def _left_open(answer: Answer) -> str:
+    """What of the place is not known, because the documents on both sides differ in it."""
+    told = [facet.value for facet in answer.open if facet is not Facet.WORDS]
+    return f"; they differ in {listed(told)}, so that is not known" if told else ""
+
+
+def _taken(profile: Profile, answer: Answer) -> str:
+    if not answer.taken_by:
+        return ""
+    return f'; a document gives its CV to "{_title(profile, answer.taken_by)}" here'
+
+
+def _title(profile: Profile, setting: str) -> str:
+    held = profile.settings.get(setting)
+    return held.title if held else setting
+
+
+def _shown(answer: Answer) -> tuple[Place | None, ...]:
+    return answer.candidates or answer.places() or (None,)
 
 
 def _place(profile: Profile, place: Place | None) -> str:
@@ -126,5 +173,6 @@ def _place(profile: Profile, place: Place | None) -> str:
 
 
 def _written(profile: Profile, citations: Iterable[Citation]) -> str:
-    """What is written about a place; bench tests at other firmware are no part of it."""
-    return "; ".join(citation_text(profile, held) for held in citations if held.verdict is None)
+    """What is written about a place itself; bench tests at other firmware are no part of it."""
+    own = (held for held in citations if held.verdict is None and not held.is_general)
+    return "; ".join(citation_text(profile, held) for held in own)
