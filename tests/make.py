@@ -41,6 +41,7 @@ from cvlib.model.profile import (
     Place,
     Profile,
     Release,
+    Risk,
     Setting,
     Source,
     SourceKind,
@@ -224,9 +225,12 @@ def read_whole(held: Profile) -> Profile:
 
 
 def setting(id: str, places: Table | Iterable[Table], scheme: Scheme = Scheme.DOTTED) -> Setting:
-    """A setting with one place or several."""
+    """A setting with one place or several; ``risk`` marks it, None takes the mark away."""
     tables = [places] if isinstance(places, Mapping) else list(places)
-    return Setting(id, f"Title of {id}", tuple(place(table, scheme) for table in tables))
+    made = tuple(place(table, scheme) for table in tables)
+    said = next((table["risk"] for table in tables if "risk" in table), ())
+    risk = None if said is None else frozenset(map(Risk, said))
+    return Setting(id, f"Title of {id}", made, risk=risk)
 
 
 def source(id: str, table: Table | str | list[str], scheme: Scheme) -> Source:
@@ -262,6 +266,7 @@ def rule(table: Table, scheme: Scheme = Scheme.DOTTED) -> Rule:
         ignore=tuple(table.get("ignore", ())),
         sum_of=tuple(total.get("of", ())),
         sum_max=total.get("max"),
+        trap=table.get("trap", False),
     )
 
 
@@ -312,7 +317,7 @@ def profile(table: Table) -> Profile:
         "test/decoder",
         "Ferrow",
         "Decoder",
-        "motor",
+        table.get("kind", "motor"),
         scheme,
         {id: setting(id, places, scheme) for id, places in settings.items()},
         {id: source(id, held, scheme) for id, held in table.get("sources", {}).items()},

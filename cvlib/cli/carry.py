@@ -15,6 +15,7 @@ from cvlib.cli.options import (
     FailOn,
     FailOnOption,
     ProfileOption,
+    RecipeOption,
     WhyOption,
     examples,
 )
@@ -25,6 +26,7 @@ EXAMPLES = examples(
     "cvlib carry my-loco.toml --to 3.4.96 --choose braking=newer",
     "cvlib carry my-loco.toml --to 4.3.9 --write",
     "cvlib carry old-list.csv --profile ferrow/lark-8 --saved-for 2.4.118 --to 4.3.9",
+    "cvlib carry values.xml --recipe recipe.toml --profile ferrow/lark-8 --to 4.3.9",
     "cvlib carry my-loco.toml --to-profile ilex-works/heron --to 50 --main",
 )
 
@@ -37,6 +39,7 @@ def run(  # noqa: PLR0913 -- one argument for each option
     profile: ProfileOption = "",
     saved_for: given.SavedForOption = "",
     role: given.RoleOption = "",
+    recipe: RecipeOption = None,
     choose: given.ChooseOption = None,
     option: given.BuiltOption = None,
     main: given.MainOption = False,
@@ -60,6 +63,7 @@ def run(  # noqa: PLR0913 -- one argument for each option
     """
     from datetime import date
 
+    from cvlib.api.recipes import opened_recipe
     from cvlib.engine.carry.carry_loco import Wish
     from cvlib.files.carrying import carry_loco, keep_carried
     from cvlib.files.read.interface import read_file
@@ -69,7 +73,8 @@ def run(  # noqa: PLR0913 -- one argument for each option
     choices, built = given.pairs(choose, "--choose"), given.pairs(option, "--option")
     setup = given.setup_of(main, answers, shared, reset, power_cycle)
     said = (to, to_profile, profile, saved_for, role, choices, built, everything, setup)
-    result = carry_loco(open_store(definitions), read_file(loco), Wish(*said))
+    read = read_file(loco, opened_recipe(recipe, role))
+    result = carry_loco(open_store(definitions), read, Wish(*said))
     if write:
         result = keep_carried(loco, result, date.today())
     given.show_carried(form, result, everything=everything, why=why, sheet=sheet)

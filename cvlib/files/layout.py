@@ -31,14 +31,17 @@ _PLACE = (
     *("unit", "refers-to", "values", "measure", "default", "defaults", "read-only", "volatile"),
     *("internal", "reserved", "uniform", "unused", "requirement", "when", "sources", "note"),
 )
-_TESTS = ("setting", "is", "not", "has", "lacks", "min", "max", "legal", "shape", "same-as")
+_TESTS = (
+    *("setting", "is", "not", "has", "lacks", "min", "max", "legal", "shape", "same-as"),
+    *("factory",),
+)
 
 PROFILE_ORDER: Mapping[str, tuple[str, ...]] = {
     "": (
-        *("format", "decoder", "identity", "firmware", "source", "page", "lists", "block"),
+        *("format", "decoder", "identity", "firmware", "source", "page", "risk", "lists", "block"),
         *("setting", "rule", "advisory", "question", "accepted"),
     ),
-    "decoder": ("id", "maker", "name", "kind", "follows", "without", "sources", "note"),
+    "decoder": ("id", "maker", "name", "kind", "follows", "without", "risk", "sources", "note"),
     "follows": ("from", "firmware", "only", "without", "sources"),
     "identity": ("manufacturer", "answers", "no-answer"),
     "answers": ("cv", "page", "bits", "value", "values", "range", "firmware"),
@@ -50,8 +53,8 @@ PROFILE_ORDER: Mapping[str, tuple[str, ...]] = {
         *("without", "where", "note"),
     ),
     "page": ("pages", "use", "title"),
-    "block": ("id", "title", "sources", "setting", "rule"),
-    "setting": ("id", "title", "help", "repeat", "sources", "common", "place"),
+    "block": ("id", "title", "risk", "sources", "setting", "rule"),
+    "setting": ("id", "title", "help", "risk", "repeat", "sources", "common", "place"),
     "repeat": ("count", "step", "first"),
     "common": _PLACE,
     "place": _PLACE,
@@ -59,7 +62,7 @@ PROFILE_ORDER: Mapping[str, tuple[str, ...]] = {
     "when": _TESTS,
     "sources": ("source", "verdict", "page", "note"),
     "rule": (
-        *("id", "severity", "text", "repair", "source", "firmware", "repeat", "if"),
+        *("id", "severity", "trap", "text", "repair", "source", "firmware", "repeat", "if"),
         *("requires", "conflicts", "order", "ignore", "sum"),
     ),
     **dict.fromkeys(("if", "requires", "conflicts"), _TESTS),
@@ -86,8 +89,8 @@ _SETTING = (("setting",), ("setting", "place"), ("rule",))
 PROFILE_HEADED = frozenset(
     (
         *(("decoder",), ("identity",), ("firmware",), ("firmware", "release"), ("source",)),
-        *(("page",), ("lists",), ("lists", ANY), ("advisory",), ("question",), ("accepted",)),
-        ("block",),
+        *(("page",), ("risk",), ("lists",), ("lists", ANY), ("advisory",), ("question",)),
+        *(("accepted",), ("block",)),
         *_SETTING,
         *(("block", *names) for names in _SETTING),
     )
@@ -173,7 +176,7 @@ PROFILE = Layout(
     PROFILE_ORDER,
     PROFILE_HEADED,
     numbered=frozenset(("choices", "flags", "values", "lists")),
-    named=frozenset(("lists",)),
+    named=frozenset(("lists", "risk")),
     indented=frozenset(("place",)),
     dotted=frozenset(("common",)),
 )

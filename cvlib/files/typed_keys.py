@@ -11,7 +11,7 @@ from typing import Any
 
 from cvlib.errors import InputError, did_you_mean, problem
 from cvlib.files.text import quoted
-from cvlib.model.profile import Verdict
+from cvlib.model.profile import Risk, Verdict
 from cvlib.model.ranges import FirmwareRange
 from cvlib.model.versions import Scheme
 
@@ -172,6 +172,17 @@ def _list(_key: str, text: str) -> list[str]:
     return [part for part in (part.strip() for part in re.split(r"[,;]", text)) if part]
 
 
+def _risk(key: str, text: str) -> list[str]:
+    """What a setting may harm; "none" stands for an empty list."""
+    known = [str(one.value) for one in Risk]
+    words = [] if text.casefold() in ("none", "nothing") else _list(key, text.casefold())
+    for word in words:
+        if word not in known:
+            advice = did_you_mean(word, known) or f"Say {', '.join(known)}, or none."
+            raise problem(f"{key} {quoted(word)} is no harm that is known.", advice=advice)
+    return words
+
+
 def _wholes(key: str, text: str) -> list[int]:
     return [_whole(key, part) for part in re.split(r"[\s,;]+", text.strip(" ,;"))]
 
@@ -275,6 +286,7 @@ _PARSERS: Mapping[str, Callable[[str, str], Any]] = {
     "cvs": _cvs,
     "date": _date,
     "about": _list,
+    "risk": _risk,
     "when": _when,
     "sources": _sources,
     "repeat": _repeat,

@@ -24,6 +24,8 @@ def written_setting(setting: Setting, sources: Collection[str]) -> dict[str, Any
     made: dict[str, Any] = {"id": setting.id, "title": setting.title}
     if setting.help:
         made["help"] = setting.help
+    if setting.risk is not None:
+        made["risk"] = sorted(setting.risk)
     return {**made, "place": [written_place(place, sources) for place in setting.places]}
 
 

@@ -51,6 +51,34 @@ class Verdict(StrEnum):
         return self is not Verdict.NO_EFFECT
 
 
+class Risk(StrEnum):
+    """What a wrong value of a setting may harm, or set going."""
+
+    MOTOR = "motor"
+    """It decides how hard, how fast or how evenly the motor is driven."""
+    CURRENT = "current"
+    """It guards against too much current, or decides how much may flow."""
+    MOTION = "motion"
+    """The loco, or what an output moves, may set off by itself or go the other way."""
+    STOPPING = "stopping"
+    """It decides whether, when or where the loco stops."""
+    HEAT = "heat"
+    """Something that gets hot may be switched on, or stay on."""
+    COIL = "coil"
+    """A coil may be switched on, or stay on."""
+    LOCK = "lock"
+    """It may shut a person out of reading or writing, or send writes elsewhere."""
+    ADDRESS = "address"
+    """It decides which address the decoder answers at."""
+
+
+def risk_text(risk: frozenset[Risk] | None) -> str:
+    """The mark in words: ``coil, heat``; ``none`` where none was found, ``not known`` without."""
+    if risk is None:
+        return "not known"
+    return ", ".join(sorted(risk)) or "none"
+
+
 @dataclass(frozen=True, slots=True)
 class Source:
     """Evidence: a document, the maker's word or a bench test, and what it speaks for."""
@@ -221,6 +249,8 @@ class Setting:
     origin: str = ""
     """The standard or block it was taken over from; empty for the profile's own."""
     absences: tuple[Absence, ...] = ()
+    risk: frozenset[Risk] | None = None
+    """What it may harm; empty where somebody looked and found nothing, nothing where nobody did."""
 
     @property
     def group(self) -> str:
@@ -292,6 +322,12 @@ class IndexPages:
     low: tuple[int, int]
     use: str
     title: str
+
+    @property
+    def text(self) -> str:
+        """The pages as people write them, such as ``0/40-43``."""
+        spans = ((str(low) if low == top else f"{low}-{top}") for low, top in (self.high, self.low))
+        return "/".join(spans)
 
     def holds(self, page: Page) -> bool:
         """Whether a page is one of them."""

@@ -83,7 +83,7 @@ class _Case:
         of_settings = [
             *extras.standing_findings(self.now, claims),
             *extras.partial_findings(self.now, claims),
-            *extras.rule_findings(self.now),
+            *extras.rule_findings(self.now, accounts),
             *extras.advisory_findings(self.now, claims),
             *extras.unset_findings(self.now),
             *(extras.changed_findings(self.now, claims) if changed else ()),

@@ -24,6 +24,7 @@ class Held:
     parts: Parts
     coding: Coding
     reading: Reading
+    default: Parts | None = None
 
     @property
     def raw(self) -> int:
@@ -57,6 +58,12 @@ def broken_rules(layout: Layout) -> Iterator[Rule]:
             yield rule
 
 
+def kept_settings(layout: Layout, rule: Rule) -> frozenset[str]:
+    """The settings of a broken rule of which all is as the rule requires."""
+    fails = {held.setting for held in rule.requires if _holds(layout, held) is False}
+    return frozenset({held.setting for held in rule.requires} - fails)
+
+
 def held(layout: Layout, setting: str) -> Held | None:
     """What is saved of a setting, or nothing where it is not known."""
     answer = layout.answers.get(setting)
@@ -66,7 +73,7 @@ def held(layout: Layout, setting: str) -> Held | None:
     if parts is None:
         return None
     coding = answer.place.coding
-    return Held(parts, coding, coding.decode(parts))
+    return Held(parts, coding, coding.decode(parts), layout.factory(answer.place))
 
 
 def _is_broken(layout: Layout, rule: Rule) -> bool:
@@ -119,6 +126,14 @@ def _same(layout: Layout, found: Held, condition: Condition) -> bool | None:
     return None if other is None else found.figure == other.figure
 
 
+def _from_factory(_: Layout, found: Held, condition: Condition) -> bool | None:
+    if found.default is not None:
+        return found.parts == found.default
+    if not condition.operand:
+        return None
+    return satisfied(found.coding, Test.IS, condition.operand, found.reading)
+
+
 def _bound(condition: Condition) -> Decimal:
     return Decimal(str(condition.operand[0]))
 
@@ -132,4 +147,5 @@ _TESTS: dict[Test, Callable[[Layout, Held, Condition], bool | None]] = {
     ),
     Test.SHAPE: _shape,
     Test.SAME_AS: _same,
+    Test.FACTORY: _from_factory,
 }

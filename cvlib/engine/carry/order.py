@@ -21,6 +21,7 @@ from cvlib.engine.carry.write_sheet import (
 from cvlib.errors import problem
 from cvlib.model import formulas
 from cvlib.model.cv import WHOLE, Page, Slot
+from cvlib.model.profile import Risk
 
 SHORT, EXTENDED_HIGH, EXTENDED_LOW = Slot(1), Slot(17), Slot(18)
 MAKER, KEY, IDENTITY = Slot(8), Slot(15), Slot(16)
@@ -28,18 +29,6 @@ CONSIST, CONFIGURATION = Slot(19), Slot(29)
 HIGH, LOW = Slot(31), Slot(32)
 EXTENDED_BIT = 0x20
 RESET = 8
-
-_ADDRESSES = (
-    "address.short",
-    "address.extended",
-    "address.low",
-    "address.high",
-    "address.mirror",
-    "configuration.extended-address",
-    "configuration.output-addressing",
-    "consist.address",
-)
-"""Settings by which a decoder knows that it is meant."""
 
 
 def plan(job: Job, setup: Setup) -> Sheet:
@@ -62,8 +51,10 @@ class _Planning:
         """The step in which the value of a CV was read."""
         self.unknown: list[Slot] = []
         """What writing CV 1 clears, where nobody knows what it holds."""
-        self.is_vehicle = job.has("address.short", SHORT)
-        self.has_lock = job.has("lock.key", KEY) and job.has("lock.identity", IDENTITY)
+        self.is_vehicle = job.is_vehicle
+        self.has_lock = {KEY, IDENTITY} <= job.bits_of(Risk.LOCK).keys()
+        self.addresses = job.bits_of(Risk.ADDRESS)
+        """CVs by which a decoder knows that it is meant, with their bits."""
         self.todo = dict(job.writes)
 
     def sheet(self) -> Sheet:
@@ -78,7 +69,7 @@ class _Planning:
         on_main = self.setup.track is Track.MAIN
         special = {KEY, IDENTITY} if self.has_lock else set()
         special |= {HIGH, LOW} if paged else set()
-        last = self._address_slots() if on_main else set()
+        last = self.addresses if on_main else {}
         plain = [s for s in sorted(self.todo) if s.page is None and s not in special]
         self._write_all(slot for slot in plain if slot not in last)
         self._write_pages(paged)
@@ -140,8 +131,8 @@ class _Planning:
         """Read what will be disturbed and is not known."""
         wanted: list[Slot] = []
         if self.is_vehicle and SHORT in self.todo:
-            has = {CONSIST: "consist.address", CONFIGURATION: "configuration.extended-address"}
-            self.unknown = [s for s, name in has.items() if self._is_unknown(s, name)]
+            cleared = {CONSIST: WHOLE, CONFIGURATION: EXTENDED_BIT}
+            self.unknown = [slot for slot, mask in cleared.items() if self._is_unknown(slot, mask)]
             wanted += self.unknown
         if has_pages:
             wanted += [s for s in (HIGH, LOW) if s not in self.todo and s not in self.job.final]
@@ -153,17 +144,9 @@ class _Planning:
             self.steps.append(Read(number, slot, (rule,), self._address()))
             self.noted[slot] = number
 
-    def _is_unknown(self, slot: Slot, setting: str) -> bool:
+    def _is_unknown(self, slot: Slot, mask: int) -> bool:
         known = slot in self.todo or slot in self.job.final
-        return self.job.has(setting, slot) and not known
-
-    def _address_slots(self) -> set[Slot]:
-        found: set[Slot] = set()
-        for name in _ADDRESSES:
-            answer = self.job.answers.get(name)
-            if answer is not None and answer.place is not None:
-                found |= {field.slot for field in answer.place.fields}
-        return found
+        return bool(self.addresses.get(slot, 0) & mask) and not known
 
     def _write_all(self, slots: Iterable[Slot]) -> None:
         written = list(slots)
@@ -232,7 +215,7 @@ class _Planning:
         rules = []
         if self.is_vehicle and slot in (SHORT, CONSIST, CONFIGURATION) and SHORT in self.todo:
             rules.append("short-address-side-effect")
-        if self.setup.track is Track.MAIN and slot in self._address_slots():
+        if self.setup.track is Track.MAIN and slot in self.addresses:
             rules.append("address-last")
         reason = Reason.VALUE if held.parts else Reason.AGAIN
         composed = held if held.parts else None

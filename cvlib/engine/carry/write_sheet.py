@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from enum import StrEnum
 from typing import TypeAlias
 
 from cvlib.engine.carry.carry import Carried
 from cvlib.engine.carry.compose_bytes import Composed
 from cvlib.model.answer import Answer
+from cvlib.model.coding_many import Address, AddressForm
 from cvlib.model.cv import Slot
+from cvlib.model.profile import Risk, Setting
 
 
 class Track(StrEnum):
@@ -193,13 +195,33 @@ class Job:
     unchanged: int = 0
     beware: tuple[Caution, ...] = ()
     """Cautions that follow from where the values come from."""
+    settings: Mapping[str, Setting] = field(default_factory=dict)
+    """For what each of them may harm."""
 
-    def has(self, setting: str, slot: Slot) -> bool:
-        """Whether the decoder keeps a setting in a CV."""
-        answer = self.answers.get(setting)
-        if answer is None or answer.place is None:
-            return False
-        return any(field.slot == slot for field in answer.place.fields)
+    def risk_of(self, name: str) -> frozenset[Risk] | None:
+        """What a setting may harm; nothing where nobody noted it."""
+        held = self.settings.get(name)
+        return None if held is None else held.risk
+
+    def bits_of(self, risk: Risk) -> dict[Slot, int]:
+        """The CVs, with their bits, in which the decoder keeps settings with a mark."""
+        found: dict[Slot, int] = {}
+        for name, answer in self.answers.items():
+            if answer.place is not None and risk in (self.risk_of(name) or ()):
+                for part in answer.place.fields:
+                    found[part.slot] = found.get(part.slot, 0) | part.mask
+        return found
+
+    @property
+    def is_vehicle(self) -> bool:
+        """Whether CV 1 is the short address of a loco's decoder."""
+        return any(
+            isinstance(place.coding, Address)
+            and place.coding.form is AddressForm.SHORT
+            and place.fields[0].slot == Slot(1)
+            for answer in self.answers.values()
+            if (place := answer.place) is not None and place.fields
+        )
 
 
 def job_of(carried: Carried, *, everything: bool = False) -> Job:
@@ -225,6 +247,7 @@ def job_of(carried: Carried, *, everything: bool = False) -> Job:
         carried.goal.resolver.at(carried.goal.version),
         len(due) - len([slot for slot in due if slot in writes]),
         tuple(_beware(carried, writes)),
+        carried.goal.resolver.profile.settings,
     )
 
 

@@ -24,7 +24,7 @@ from cvlib.model.answer import Answer
 from cvlib.model.coding import Coding
 from cvlib.model.conditions import Test, When
 from cvlib.model.facet import Facet
-from cvlib.model.profile import Place, Profile
+from cvlib.model.profile import Place, Profile, risk_text
 from cvlib.model.versions import FirmwareVersion
 
 
@@ -79,7 +79,7 @@ def digest(data: object) -> str:
 
 
 def behaviour_digest(resolver: Resolver) -> str:
-    """The digest of a profile's resolved answers at all firmware; its id is no part of it."""
+    """The digest of a profile's resolved answers and marks; its id is no part of it."""
     profile = resolver.profile
     told = {
         name: [
@@ -87,7 +87,8 @@ def behaviour_digest(resolver: Resolver) -> str:
         ]
         for name, setting in profile.settings.items()
     }
-    return digest([profile.scheme.value, told])
+    marks = {id: risk_text(s.risk) for id, s in profile.settings.items() if s.risk is not None}
+    return digest([profile.scheme.value, told, *([marks] if marks else [])])
 
 
 def wording_digest(profile: Profile) -> str:
@@ -196,7 +197,11 @@ def step_between(before: Resolver, after: Resolver) -> Step:
     names = [name for name in old.settings if not is_untouched(old, new, name)]
     steps = [_step_of(before, after, name, known) for name in names]
     more = listed - known or new.settings.keys() - old.settings.keys()
-    return largest(*steps, Step.MINOR if more else Step.NONE)
+    marks = [old.settings[name].risk for name in names
+             if old.settings[name].risk != new.settings[name].risk]  # fmt: skip
+    if any(mark is not None for mark in marks):
+        return Step.MAJOR
+    return largest(*steps, Step.MINOR if more or marks else Step.NONE)
 
 
 def is_untouched(before: Profile, after: Profile, setting: str) -> bool:

@@ -36,6 +36,11 @@ class Names:
             self._setting(setting, ("setting", at))
         for at, rule in enumerate(file.rule):
             self._rule(rule, ("rule", at))
+        for name in unmatched(file.risk, self.unread):
+            what = f'"{name}" is no setting of this file, nor the first part of the id of one.'
+            self.faults.add(
+                ("risk", name), what, did_you_mean(name, groups_and(sorted(self.unread)))
+            )
         lists: tuple[tuple[str, Sequence[Any]], ...] = (
             ("source", file.source),
             ("advisory", file.advisory),
@@ -60,6 +65,8 @@ class Names:
 
     def _deciding(self, shape: Deciding, path: Path, span: Span) -> None:
         values = {"is": shape.is_ or (), "not": shape.not_ or ()}
+        if isinstance(shape, ConditionShape):
+            values["factory"] = shape.factory or ()
         flags = {"has": shape.has or (), "lacks": shape.lacks or ()}
         for setting in self._meant((*path, "setting"), shape.setting, span):
             fit = [self._fit((*path, key), given, setting) for key, given in values.items()]

@@ -7,7 +7,7 @@ from collections.abc import Callable
 from datetime import date
 from decimal import Decimal
 from fractions import Fraction
-from typing import Annotated, Any, TypeAlias
+from typing import Annotated, Any, Literal, TypeAlias
 
 from pydantic import BaseModel, ConfigDict, Field, GetCoreSchemaHandler, GetJsonSchemaHandler
 from pydantic.json_schema import JsonSchemaValue
@@ -304,3 +304,7 @@ FlagsOrList: TypeAlias = Annotated[
 Lists: TypeAlias = dict[Annotated[str, Field(pattern=f"^{WORD}$", max_length=120)], Names]
 LISTS = "Names of raw values that several settings share, each under a name of its own."
 Day: TypeAlias = date
+Risks: TypeAlias = list[
+    Literal["motor", "current", "motion", "stopping", "heat", "coil", "lock", "address"]
+]
+"""What a setting may harm; the words are those of :class:`cvlib.model.profile.Risk`."""

@@ -48,6 +48,7 @@ _WHY = {
     Missing.NOT_KNOWN: "its place is not known",
     Missing.NOT_ALLOWED: "the value is not a legal one",
     Missing.NO_EFFECT: "a test found that its CV has no effect, here or in the other",
+    Missing.HARM: "a wrong value may do harm: set it by hand",
     Obstacle.KIND: "the value is of another kind",
     Obstacle.UNIT: "the units do not turn into one another",
     Obstacle.REFERENCE: "it is measured against something else",
