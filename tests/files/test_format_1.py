@@ -50,7 +50,8 @@ def surer(before: Profile, after: Profile) -> Iterator[str]:
     """The answers that are surer than they were, or sure of something else."""
     old, new = Resolver(before), Resolver(after)
     for name, setting in after.settings.items():
-        if all(isinstance(place.coding, Area) for place in setting.places):
+        is_further = re.search(r"\[(?![12]\])", name)  # each index of a repeat is as the others
+        if is_further or all(isinstance(place.coding, Area) for place in setting.places):
             continue
         for point in points(old, new):
             answer = new.answer(setting, point)
@@ -305,10 +306,26 @@ def test_a_blocks_file_changes_its_number_alone() -> None:
     """Its places have the documents of the decoders that follow them."""
     data = (OLD / "ferrow" / "blocks.toml").read_bytes()
     made, change = in_newer_format(data, "blocks.toml")
-    assert made == data.replace(b"format = 1", b"format = 2")
+    assert tomllib.loads(made.decode()) == tomllib.loads(data.decode()) | {"format": 2}
     assert change == FormatChange()
     with pytest.raises(InputError):
         in_newer_format(data, "blocks.toml", ["handbook-1"])
+
+
+def test_a_decoder_that_follows_blocks_of_format_1_names_the_command(tmp_path: Path) -> None:
+    """The profile alone is brought over; the line names the other file and what to type."""
+    for name in ("wren-2.toml", "blocks.toml"):
+        (tmp_path / "ferrow").mkdir(exist_ok=True)
+        shutil.copy(OLD / "ferrow" / name, tmp_path / "ferrow" / name)
+    tidy([tmp_path / "ferrow" / "wren-2.toml"])
+    with pytest.raises(InputError) as refused:
+        Store(tmp_path, ROOT / "definitions").profile("ferrow/wren-2")
+    (fault,) = refused.value.faults
+    assert fault.position is not None
+    assert fault.position.file == str(tmp_path / "ferrow" / "blocks.toml")
+    assert fault.advice.startswith("Run cvlib tidy ")
+    tidy([tmp_path / "ferrow"])
+    assert Store(tmp_path, ROOT / "definitions").profile("ferrow/wren-2").settings
 
 
 def test_a_folder_is_brought_over_once(tmp_path: Path) -> None:
