@@ -9,18 +9,23 @@ from random import Random
 from typing import Any
 
 import pytest
+from hypothesis import HealthCheck, given, settings
 
 from cvlib.engine.change.tidied import FormatChange
 from cvlib.engine.known.resolve import Resolver
 from cvlib.errors import InputError
 from cvlib.files.format_1 import in_newer_format
+from cvlib.files.layout import PROFILE as PROFILE_LAYOUT
 from cvlib.files.load import load_profile
 from cvlib.files.store import Store
 from cvlib.files.tidy import tidy
+from cvlib.files.toml_text import write_tree
+from cvlib.files.toml_tree import Document, node_of
 from cvlib.model.answer import Answer, Standing
 from cvlib.model.coding import Area
 from cvlib.model.profile import Profile
 from files.format_1_rule import same_as, told
+from files.profile_cases import GOOD, disturbed
 from house.tree import ROOT
 from oracle.as_toml import PROFILE, profile, standard
 from oracle.cases import case
@@ -134,6 +139,9 @@ def format_1(seed: int) -> dict[str, Any]:
         places = list(_apart(setting["places"], set(range(made["top"] + 1))))
         for place in places:
             place.pop("when", None)
+            held = place.get("firmware", set(range(made["top"] + 1)))
+            if len(held) > 2 and random.random() < 0.3:
+                place["firmware"] = held - {sorted(held)[random.randint(1, len(held) - 2)]}
             kept = _fitting(place.pop("sources", []), setting["id"], about)
             place.update({"sources": kept} if kept else {})
         setting["places"] = places
@@ -336,3 +344,24 @@ def test_a_folder_is_brought_over_once(tmp_path: Path) -> None:
     assert done.faults == ()
     again = tidy([tmp_path])
     assert again.untidy == ()
+
+
+OWL = tomllib.loads((GOOD / "heath" / "owl.toml").read_text(encoding="utf-8"))
+
+
+@given(disturbed(OWL))
+@settings(max_examples=60, suppress_health_check=list(HealthCheck))
+def test_whatever_a_file_of_format_1_holds_it_is_brought_over_or_refused(data: Any) -> None:
+    """Never another error; what is brought over is of format 2 and of sound shape."""
+    try:
+        text = write_tree(Document(node_of(data | {"format": 1})), PROFILE_LAYOUT)
+        tomllib.loads(text)
+    except (TypeError, ValueError, AttributeError):
+        return  # not to be written as TOML
+    try:
+        made, change = in_newer_format(text.encode(errors="surrogatepass"), "a.toml")
+    except InputError:
+        return
+    if change is not None:
+        assert in_newer_format(made, "a.toml") == (made, None)
+        assert tomllib.loads(made.decode())["format"] == 2
