@@ -160,7 +160,9 @@ class _Profile:
             common.below += common.table.pop("sources").all_remarks()
         cited = _together((one for spot in spots for one in spot.cited), self.nothing)
         gone = dict(self._gone(shape.id, spots, cited))
-        here = _together_of((spot.firmware for spot in spots), self.nothing) & cited
+        whole = (one for one in self.documents.values() if one.extent is Extent.WHOLE)
+        told = cited | _together((s for s in whole if s.speaks_for(shape.id)), self.nothing)
+        here = _together_of((spot.firmware for spot in spots), self.nothing) & told
         for spot in spots:
             self._narrow(spot)
             self.assumed += not spot.cited
@@ -199,20 +201,20 @@ class _Profile:
         firmware: those that other places of the setting cite, and those that are whole.
 
         So do all of them where it cites somebody, and no document that speaks for its firmware,
-        and where it cites nobody, and documents speak for older and newer firmware: what lies
-        between them would not be open any more.
+        and where documents say something else of older and of newer firmware: what lies between
+        them would not be open any more.
         """
         about = [one for one in self.documents.values() if one.speaks_for(setting)]
         whole = [one for one in about if one.extent is Extent.WHOLE]
         cited = {one.id for spot in spots for one in spot.cited}
         told = _together([*whole, *(self.documents[id] for id in cited)], self.nothing)
         for spot in spots:
-            start = spot.firmware.oldest
+            rest = (spot.firmware & _together(about, self.nothing)) - self._spoken(spot)
+            other = told - spot.firmware
             is_void = (spot.firmware & self._spoken(spot)).is_empty() and bool(
-                spot.cited
-                or (spot.is_cited and whole)
-                or (told.lies_before(start) and told.lies_after(start))
+                spot.cited or (spot.is_cited and whole)
             )
+            is_void |= any(other.lies_before(at) and other.lies_after(at) for at, _ in rest.spans)
             self._cite(spot, [one for one in about if one.id in cited or is_void])
             if spot.is_cited or spot.cited:
                 self._cite(spot, whole)
