@@ -95,18 +95,9 @@ def tell_way_back(path: str, *, is_new: bool = False) -> None:
     if is_new:
         _print(_one_line(f"cvlib: the file is new; to go back, delete {path}"))
     else:
+        from cvlib.files.text import typed
+
         _print(_one_line(f"cvlib: to go back: {typed('cvlib', 'undo', path)}"))
-
-
-def typed(*words: str) -> str:
-    """A command as it is typed in the shell of this machine."""
-    if os.name == "nt":
-        from subprocess import list2cmdline
-
-        return list2cmdline(words)
-    from shlex import join
-
-    return join(words)
 
 
 def _wrong_use(error: Exception) -> Fault | None:

@@ -8,7 +8,7 @@ from typing import Annotated
 
 import typer
 
-from cvlib.cli.exits import ExitCode, typed
+from cvlib.cli.exits import ExitCode
 from cvlib.cli.options import Format, FormatOption, examples
 from cvlib.cli.show import show
 
@@ -39,6 +39,8 @@ def run(
 
     undone = api.undo(file, to)
     show(form, lambda: view(undone), lambda: data(undone))
+    from cvlib.files.text import typed
+
     again = typed("cvlib", "undo", undone.file, "--to", str(undone.kept))
     print(f"cvlib: to take that back: {again}", file=sys.stderr)
     return ExitCode.GOOD

@@ -14,8 +14,9 @@ from cvlib.errors import Fault, InputError, Position, problem
 from cvlib.files.amend.change import existing_versions
 from cvlib.files.data import definitions_folder, is_installed
 from cvlib.files.layout import PROFILE
-from cvlib.files.load import FORMAT, load_profile
+from cvlib.files.load import load_profile
 from cvlib.files.made_settings import MadeSettings, settings_of_rows
+from cvlib.files.meaning.file_format import FORMAT
 from cvlib.files.read.setting_table import SettingTable, read_setting_table
 from cvlib.files.shapes.profile import ID
 from cvlib.files.store import BLOCKS, FLEET, Store

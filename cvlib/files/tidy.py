@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Collection, Iterable, Iterator
 from pathlib import Path
 
 from cvlib.engine.change.tidied import Tidied, TidiedFile
 from cvlib.errors import Fault, InputError, Position, problem
 from cvlib.files.data import definitions_folder, is_installed
 from cvlib.files.disk import target_of
+from cvlib.files.format_1 import in_newer_format
 from cvlib.files.layout import layout_of
 from cvlib.files.own import own_folder
 from cvlib.files.scanner import comments
@@ -41,12 +42,17 @@ def tidied_bytes(data: bytes, name: str) -> bytes:
     return mark + tidied(decode(data, name), name).encode("utf-8")
 
 
-def tidy(paths: Iterable[Path], *, check: bool = False) -> Tidied:
+def tidy(paths: Iterable[Path], *, check: bool = False, whole: Collection[str] = ()) -> Tidied:
     """Lay files out anew, all of a folder's; with ``check`` only say which are not tidy.
 
+    Profiles and blocks of format 1 are brought to format 2; ``whole`` are documents of them that
+    somebody has read from first to last page.
     A file that cannot be read does not keep the others from being tidied.
-    Raises InputError where a path does not exist.
+    Raises InputError where a path does not exist, or ``whole`` is given for more than one file.
     """
+    paths = list(paths)
+    if whole and (len(paths) > 1 or any(path.is_dir() for path in paths)):
+        raise problem('"--whole" is said of one file at a time.', advice="Name one profile.")
     found: list[TidiedFile] = []
     faults: list[Fault] = []
     for path, folder in _files(paths):
@@ -58,13 +64,14 @@ def tidy(paths: Iterable[Path], *, check: bool = False) -> Tidied:
             data = read_bytes(path)
             if folder is not None and not _is_ours(data, name):
                 continue
-            made = tidied_bytes(data, name)
+            newer, change = in_newer_format(data, name, whole)
+            made = tidied_bytes(newer, name)
             if made != data and not check:
-                replace_file(path, made, data, _same_as(data, name), cause="tidy")
+                replace_file(path, made, data, _same_as(newer, name), cause="tidy")
         except InputError as error:
             faults.extend(error.faults)
             continue
-        found.append(TidiedFile(name, made == data))
+        found.append(TidiedFile(name, made == data, change))
     return Tidied(tuple(found), tuple(faults), check)
 
 

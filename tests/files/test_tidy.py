@@ -146,8 +146,21 @@ def test_comments_stay_with_what_they_stand_at(path: Path, seed: int) -> None:
         ("[decoder]\nfollows = [ # all\n'a', # one\n'b']",
          '[decoder]\nfollows = [\n  # all\n  "a",  # one\n  "b",\n]\n'),
         ("decoder={}", "[decoder]\n"),
-        ("#:schema s\n#\n#a\nformat=1\ndecoder.id='a'\n# end",
-         '#:schema s\n#\n#a\nformat = 1\n\n[decoder]\nid = "a"\n\n# end\n'),
+        ("#:schema s\n#\n#a\nformat=2\ndecoder.id='a'\n# end",
+         '#:schema s\n#\n#a\nformat = 2\n\n[decoder]\nid = "a"\n\n# end\n'),
+        ("[decoder]\nnote='n'\nsources=['h']\nfollows=[{sources=['h'],from='x'}]\n"
+         "[[source]]\nwithout=['a']\nreplaces='h'\nreissues='h'\nabout=['b']\nextent='whole'\n"
+         "firmware='==1'",
+         '[decoder]\nfollows = [{ from = "x", sources = ["h"] }]\nsources = ["h"]\nnote = "n"\n\n'
+         '[[source]]\nfirmware = "==1"\nextent = "whole"\nabout = ["b"]\nreissues = "h"\n'
+         'replaces = "h"\nwithout = ["a"]\n'),
+        ("[decoder]\n[[setting]]\nid='a.b'\nsources=['h']\ncommon.kind='switch'\n"
+         "place=[{cv=3},{sources=['h:2'],absent=true}]",
+         '[decoder]\n\n[[setting]]\nid = "a.b"\nsources = ["h"]\ncommon = { kind = "switch" }\n'
+         'place = [\n  { cv = 3 },\n  { absent = true, sources = ["h:2"] },\n]\n'),
+        ("[decoder]\n[[setting]]\nid='a.b'\nplace=[{cv=3},{sources=['h:2'],absent=true}]",
+         '[decoder]\n\n[[setting]]\nid = "a.b"\n\n  [[setting.place]]\n  cv = 3\n\n'
+         '  [[setting.place]]\n  absent = true\n  sources = ["h:2"]\n'),
         ("[[setting]]\nplace=[{cv=3,bits='1'}]\nid='a.b'\n[decoder]",
          '[decoder]\n\n[[setting]]\nid = "a.b"\nplace = [{ cv = 3, bits = "1" }]\n'),
         ("[decoder]\n[[setting]]\nid='a.b'\ncommon.cv=3\n[[setting.place]]\nfirmware='==1'\n"
