@@ -11,7 +11,7 @@ from cvlib.model.coding import Area, Choice, Coding, Fields, Flags, Number, Part
 from cvlib.model.coding_many import Address, Curve, Text
 from cvlib.model.conditions import When
 from cvlib.model.named import span_table
-from cvlib.model.profile import Citation, DefaultCase, Place, Setting
+from cvlib.model.profile import Absence, Citation, DefaultCase, Place, Setting
 from cvlib.model.ranges import FirmwareRange
 from cvlib.model.units import Factor, factor_text
 
@@ -26,14 +26,23 @@ def written_setting(setting: Setting, sources: Collection[str]) -> dict[str, Any
         made["help"] = setting.help
     if setting.risk is not None:
         made["risk"] = sorted(setting.risk)
-    return {**made, "place": [written_place(place, sources) for place in setting.places]}
+    places = [written_place(place, sources) for place in setting.places]
+    return {**made, "place": [*places, *(_absence(one) for one in setting.absences)]}
+
+
+def _absence(absence: Absence) -> dict[str, Any]:
+    """What documents say of a setting that is not there."""
+    made: dict[str, Any] = {"absent": True}
+    if absence.narrowing is not None:
+        made["firmware"] = written_firmware(absence.narrowing)
+    return {**made, "sources": [written_citation(one) for one in absence.citations]}
 
 
 def written_place(place: Place, sources: Collection[str]) -> dict[str, Any]:
     """The table of a place."""
     made: dict[str, Any] = {}
-    if not place.firmware.is_everything():
-        made["firmware"] = written_firmware(place.firmware)
+    if place.narrowing is not None:
+        made["firmware"] = written_firmware(place.narrowing)
     made |= _where(place)
     made |= {"kind": place.coding.kind, **_coding(place)}
     if place.cases:
