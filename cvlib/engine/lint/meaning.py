@@ -13,6 +13,7 @@ from cvlib.engine.lint.places import SURE
 from cvlib.findings.catalogue import Severity
 from cvlib.model.coding import Choice, Coding, Fields, Flags, Number, Switch
 from cvlib.model.coding_many import Address, AddressForm, Curve, Text
+from cvlib.model.facet import same_placing
 from cvlib.model.profile import Place, Setting
 from cvlib.model.ranges import FirmwareRange
 from cvlib.model.unit_table import factor
@@ -107,7 +108,7 @@ def _runs(subject: Subject) -> dict[str, _Run]:
             if place is None or answer.standing not in SURE or isinstance(place.coding, Fields):
                 continue
             run = found.setdefault(answer.setting, [])
-            if run and run[-1][0] is place:
+            if run and same_placing(run[-1][0], place):
                 run[-1] = place, run[-1][1] | stretch.firmware
             else:
                 run.append((place, stretch.firmware))

@@ -7,7 +7,8 @@ from dataclasses import dataclass
 from itertools import combinations
 
 from cvlib.engine.known.conditions import exclude, places_in
-from cvlib.engine.lint.evidence import is_of_tests
+from cvlib.engine.known.documents import documents_cited
+from cvlib.engine.lint.evidence import is_uncited
 from cvlib.engine.lint.finding import LintFinding, LintRule, Spot, Subject, at_place
 from cvlib.findings.catalogue import Severity
 from cvlib.model.answer import Answer, Standing
@@ -54,20 +55,38 @@ def double_claims(subject: Subject) -> Iterator[LintFinding]:
 
 
 def overlapping_places(subject: Subject) -> Iterator[LintFinding]:
-    """Settings with two different places at the same firmware.
+    """Settings that one document, or nobody, puts at two different places at one firmware.
 
-    What a bench test saw at its own firmware beats the handbook there, and hides nothing.
+    Two documents may disagree, and places whose conditions exclude each other are never two.
     """
+    places = {setting.id: setting.places for setting in subject.settings}
     for setting in subject.settings:
         for one, other in combinations(setting.places, 2):
             common = one.firmware & other.firmware
-            if common.is_empty() or is_of_tests(subject, one) != is_of_tests(subject, other):
+            if common.is_empty() or exclude(lambda name: places.get(name, ()), one, other):
                 continue
-            yield LintFinding(
-                at_place(setting, other),
-                f'"{setting.id}" has two places at {common.text()}; only the first counts.',
-                "Let the range of one end where the other begins.",
-            )
+            for firmware, who in _naming_both(subject, one, other):
+                both = common & firmware
+                if not both.is_empty():
+                    yield LintFinding(
+                        at_place(setting, other),
+                        f'"{setting.id}" has two places at {both.text()}, {who}: nothing tells '
+                        "which is right.",
+                        "Let the range of one end where the other begins, or give both a condition "
+                        "so that only one exists at a time.",
+                    )
+                    break
+
+
+def _naming_both(subject: Subject, one: Place, other: Place) -> Iterator[tuple[FirmwareRange, str]]:
+    """The documents that both places call on, with their firmware; nobody where neither does."""
+    if is_uncited(subject, one) and is_uncited(subject, other):
+        yield FirmwareRange.everything(one.firmware.scheme), "and calls on nothing for either"
+    named = {cited.source for cited in other.citations}
+    sources = subject.profile.sources
+    for cited in documents_cited(one.citations, sources):
+        if cited.source in named:
+            yield sources[cited.source].firmware, f'both by "{cited.source}"'
 
 
 def _claims(subject: Subject, answers: Mapping[str, Answer]) -> dict[Slot, list[_Claim]]:
@@ -97,7 +116,7 @@ RULES = (
     LintRule(
         "places-overlap",
         Severity.ERROR,
-        "A setting has two places at the same firmware.",
+        "One document, or nobody, puts a setting at two places at the same firmware.",
         overlapping_places,
     ),
 )
