@@ -87,7 +87,8 @@ def indexed_in(id: str) -> str:
 
 def written_place(shape: dict[str, Any], id: str, place: int) -> int | None:
     """Which written place the place of a setting comes from; some hold for some indexes only, and
-    some only say that it is not there."""
+    some only say that it is not there.
+    """
     index = _INDEX.search(id)
     numbers = [
         number

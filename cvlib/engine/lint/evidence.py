@@ -35,7 +35,7 @@ def uncovered_claims(subject: Subject) -> Iterator[LintFinding]:
             told.add((entry, over))
             what = f'What is taken over from "{setting.origin}"'
             spot = Spot("decoder", key=("follows", entry, "firmware"))
-        left = _claimed(subject, place)
+        left = place.narrowing - over if place.narrowing else over
         kept = "nothing of it is left" if left.is_empty() else f"{left.text()} is left"
         yield LintFinding(
             spot,
@@ -176,23 +176,17 @@ def is_uncited(subject: Subject, place: Place) -> bool:
 
 def _beyond(subject: Subject, place: Place) -> FirmwareRange:
     """What a place claims of firmware for which none of its sources speaks."""
+    nothing = FirmwareRange.nothing(place.firmware.scheme)
     if place.narrowing is None or is_uncited(subject, place):
-        return FirmwareRange.nothing(place.firmware.scheme)
-    kept = _claimed(subject, place)
-    over = place.narrowing - kept
+        return nothing
+    is_cited = next(_documents(subject, place.citations), None) is not None
+    kept = place.firmware if is_cited else nothing
+    over = place.narrowing - _tested(subject, place)
     if kept.is_empty():
         return over
-    hull = FirmwareRange.between(kept.oldest, kept.spans[-1][1], kept)
-    spans = (over - hull).spans
+    spans = (over - FirmwareRange.between(kept.oldest, kept.spans[-1][1], kept)).spans
     named = tuple(one for one in spans if one[0] != EARLIEST[kept.scheme] and one[1] is not None)
     return FirmwareRange(over.scheme, named, over.spelt)
-
-
-def _claimed(subject: Subject, place: Place) -> FirmwareRange:
-    """What a place claims of firmware for which documents and tests speak that it calls on."""
-    is_cited = next(_documents(subject, place.citations), None) is not None
-    tested = _tested(subject, place)
-    return place.firmware | tested if is_cited else tested
 
 
 def _entry(subject: Subject, setting: Setting, place: Place) -> int | None:

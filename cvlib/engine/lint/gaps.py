@@ -9,7 +9,7 @@ from itertools import pairwise
 from cvlib.engine.known.line import Known, Stretch
 from cvlib.engine.known.neighbours import without_index
 from cvlib.engine.lint.finding import LintFinding, LintRule, Spot, Subject, at_place
-from cvlib.engine.lint.places import SURE
+from cvlib.engine.lint.places import WRITTEN
 from cvlib.findings.catalogue import Severity
 from cvlib.model.answer import Answer
 from cvlib.model.coding import Area, Fields
@@ -84,7 +84,7 @@ def _held(
         for place in _possible(setting, answer):
             if isinstance(place.coding, Area) and place.coding.use == "manufacturer":
                 continue  # the maker may use these bits: that says nothing of this decoder
-            sure = place is answer.place and answer.standing in SURE
+            sure = place is answer.place and answer.standing in WRITTEN
             for slot, mask in _masks(place):
                 if slot not in asked:
                     continue
@@ -98,7 +98,7 @@ def _held(
 
 def _possible(setting: Setting, answer: Answer) -> tuple[Place, ...]:
     """Every place a setting may have: where its answer is not sure, every one it ever has."""
-    return answer.places() if answer.standing in SURE else setting.places
+    return answer.places() if answer.standing in WRITTEN else setting.places
 
 
 def _masks(place: Place) -> Iterator[tuple[Slot, int]]:
@@ -277,7 +277,7 @@ def _occupied(subject: Subject, stretch: Stretch) -> tuple[dict[Slot, str], set[
             if isinstance(place.coding, Area) or not slots:
                 continue
             possible |= slots
-            if answer.standing in SURE and not place.marks.reserved:
+            if answer.standing in WRITTEN and not place.marks.reserved:
                 sure.update(dict.fromkeys(slots, setting.id))
     return sure, possible
 
@@ -298,7 +298,7 @@ def _lone_by_title(subject: Subject) -> Iterator[LintFinding]:
         alone: FirmwareRange | None = None
         for firmware, answers in covered:
             mine = answers[setting.id]
-            if mine.place is None or mine.standing not in SURE:
+            if mine.place is None or mine.standing not in WRITTEN:
                 continue
             if not any(_possible(other, answers[other.id]) for other in others):
                 alone = alone | firmware if alone else firmware

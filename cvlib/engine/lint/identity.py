@@ -11,15 +11,12 @@ from cvlib.engine.bench.sheets import sheet_of
 from cvlib.engine.known.identity import Expected, expected_answers
 from cvlib.engine.known.resolve import Resolver
 from cvlib.engine.lint.finding import LintFinding, LintRule, Spot, Subject, Whole
-from cvlib.engine.lint.places import SURE
+from cvlib.engine.lint.places import WRITTEN
 from cvlib.findings.catalogue import Severity
-from cvlib.model.answer import Standing
 from cvlib.model.cv import WHOLE, Field, Slot
 from cvlib.model.profile import Answered, Place, Profile
 from cvlib.model.ranges import FirmwareRange
 from cvlib.model.versions import FirmwareVersion
-
-_WRITTEN = (*SURE, Standing.ASSUMED)
 
 
 class _Row(NamedTuple):
@@ -199,7 +196,7 @@ def _read_only(subject: Subject, slot: Slot) -> dict[tuple[str, int], FirmwareRa
     for stretch in subject.stretches if names else ():
         for answer in stretch.answers:
             place = answer.place
-            if answer.setting not in names or place is None or answer.standing not in _WRITTEN:
+            if answer.setting not in names or place is None or answer.standing not in WRITTEN:
                 continue
             if place.marks.read_only and not place.when and place.fields == (Field(slot, WHOLE),):
                 key = answer.setting, _allowed(place)

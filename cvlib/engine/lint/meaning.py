@@ -9,7 +9,7 @@ from typing import TypeAlias
 
 from cvlib.engine.known.neighbours import without_index
 from cvlib.engine.lint.finding import LintFinding, LintRule, Spot, Subject, at_place
-from cvlib.engine.lint.places import SURE
+from cvlib.engine.lint.places import WRITTEN
 from cvlib.findings.catalogue import Severity
 from cvlib.model.coding import Choice, Coding, Fields, Flags, Number, Switch
 from cvlib.model.coding_many import Address, AddressForm, Curve, Text
@@ -105,7 +105,7 @@ def _runs(subject: Subject) -> dict[str, _Run]:
     for stretch in subject.stretches:
         for answer in stretch.answers:
             place = answer.place
-            if place is None or answer.standing not in SURE or isinstance(place.coding, Fields):
+            if place is None or answer.standing not in WRITTEN or isinstance(place.coding, Fields):
                 continue
             run = found.setdefault(answer.setting, [])
             if run and same_placing(run[-1][0], place):

@@ -19,6 +19,8 @@ from cvlib.model.profile import Place
 from cvlib.model.ranges import FirmwareRange
 
 SURE = (Standing.DOCUMENTED, Standing.BENCH)
+WRITTEN = (*SURE, Standing.ASSUMED)
+"""What somebody wrote down for just this firmware, whoever stands behind it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,11 +92,11 @@ def _naming_both(subject: Subject, one: Place, other: Place) -> Iterator[tuple[F
 
 
 def _claims(subject: Subject, answers: Mapping[str, Answer]) -> dict[Slot, list[_Claim]]:
-    """What settings surely claim of each CV; bytes of fields and areas give way to others."""
+    """What settings have of each CV as written; bytes of fields and areas give way to others."""
     found: dict[Slot, list[_Claim]] = {}
     for name, answer in answers.items():
         place = answer.place
-        if place is None or answer.standing not in SURE or isinstance(place.coding, Fields):
+        if place is None or answer.standing not in WRITTEN or isinstance(place.coding, Fields):
             continue
         places = subject.resolver.profile.settings[name].places
         number = next((at for at, held in enumerate(places) if same_placing(held, place)), 0)
