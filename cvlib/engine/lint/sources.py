@@ -39,7 +39,7 @@ def unused_sources(subject: Subject) -> Iterator[LintFinding]:
 
 def _is_idle(subject: Subject, source: Source, used: Collection[str]) -> bool:
     """Whether a source that nothing calls on says nothing of its own either."""
-    if source.id in used or source.without:
+    if source.id in used or source.without or not subject.profile.settings:
         return False
     older = subject.profile.sources.get(source.reissues)
     if older is not None:
