@@ -7,9 +7,8 @@ from collections.abc import Iterator, Mapping
 from dataclasses import replace
 from typing import Any
 
-from cvlib.engine.known.neighbours import without_index
 from cvlib.engine.known.told import where_text
-from cvlib.engine.lint.finding import LintFinding, LintRule, Subject, at_place
+from cvlib.engine.lint.finding import LintFinding, LintRule, Subject, at_place, each_once
 from cvlib.engine.lint.written import places_of
 from cvlib.findings.catalogue import Severity
 from cvlib.model.coding import Number
@@ -35,26 +34,20 @@ def zero_blocks(subject: Subject) -> Iterator[LintFinding]:
 
 
 def _zero_places(subject: Subject) -> Iterator[LintFinding]:
-    seen: set[tuple[str, int]] = set()
-    for setting in subject.written:
-        for number, place in enumerate(setting.places):
-            key = (without_index(setting.id), number)
-            if key in seen:
-                continue
-            seen.add(key)
-            where = f'"{setting.id}" at {where_text(place)}'
-            if _is_stuck(place):
-                yield LintFinding(
-                    at_place(setting, place, "range"),
-                    f"{where} has a range in which only 0 is allowed.",
-                    "Give the range of the source, or make the place an area that is reserved.",
-                )
-            elif isinstance(place.coding, Curve) and place.default and not any(place.default):
-                yield LintFinding(
-                    at_place(setting, place, "default"),
-                    f"{where} is a curve of which every default is 0.",
-                    "Give the values of the source, or leave the default out.",
-                )
+    for setting, place in each_once(subject.written):
+        where = f'"{setting.id}" at {where_text(place)}'
+        if _is_stuck(place):
+            yield LintFinding(
+                at_place(setting, place, "range"),
+                f"{where} has a range in which only 0 is allowed.",
+                "Give the range of the source, or make the place an area that is reserved.",
+            )
+        elif isinstance(place.coding, Curve) and place.default and not any(place.default):
+            yield LintFinding(
+                at_place(setting, place, "default"),
+                f"{where} is a curve of which every default is 0.",
+                "Give the values of the source, or leave the default out.",
+            )
 
 
 def _is_stuck(place: Place) -> bool:

@@ -6,9 +6,8 @@ from collections.abc import Iterable, Iterator
 from itertools import islice
 
 from cvlib.engine.known.documents import documents_cited
-from cvlib.engine.known.neighbours import without_index
 from cvlib.engine.known.told import where_text
-from cvlib.engine.lint.finding import LintFinding, LintRule, Spot, Subject, at_place
+from cvlib.engine.lint.finding import LintFinding, LintRule, Spot, Subject, at_place, each_once
 from cvlib.engine.lint.written import citations_of, entries_of
 from cvlib.findings.catalogue import Severity
 from cvlib.model.profile import Citation, Place, Setting, Source, is_about
@@ -149,18 +148,6 @@ def _stray_entries(subject: Subject) -> Iterator[LintFinding]:
                 f'about {", ".join(source.about)} only, and not about "{setting.id}".',
                 'Name it for what it is about alone, in an entry with "only".',
             )
-
-
-def each_once(settings: Iterable[Setting]) -> Iterator[tuple[Setting, Place]]:
-    """Each place of some settings; of what recurs with the same firmware and sources the first."""
-    seen: set[tuple[str, FirmwareRange | None, tuple[Citation, ...]]] = set()
-    for setting in settings:
-        name = without_index(setting.id)
-        for place in setting.places:
-            key = (name, place.narrowing, place.citations)
-            if name == setting.id or key not in seen:
-                seen.add(key)
-                yield setting, place
 
 
 def is_of_tests(subject: Subject, place: Place) -> bool:

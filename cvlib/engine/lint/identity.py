@@ -10,7 +10,7 @@ from cvlib.engine.bench.expect import Expectation
 from cvlib.engine.bench.sheets import sheet_of
 from cvlib.engine.known.identity import Expected, expected_answers
 from cvlib.engine.known.resolve import Resolver
-from cvlib.engine.lint.finding import LintFinding, LintRule, Spot, Subject, Whole
+from cvlib.engine.lint.finding import LintFinding, LintRule, Spot, Subject, Whole, join
 from cvlib.engine.lint.places import WRITTEN
 from cvlib.findings.catalogue import Severity
 from cvlib.model.cv import WHOLE, Field, Slot
@@ -191,16 +191,15 @@ def _read_only(subject: Subject, slot: Slot) -> dict[tuple[str, int], FirmwareRa
     """Each setting that is a whole CV alone, always there and never written, with the bytes that
     it may show, as a set, and the firmware at which these are known.
     """
-    names = {setting.id for setting, _ in subject.resolver.users(slot)}
+    names = dict.fromkeys(setting.id for setting, _ in subject.resolver.users(slot))
     found: dict[tuple[str, int], FirmwareRange] = {}
-    for stretch in subject.stretches if names else ():
-        for answer in stretch.answers:
-            place = answer.place
-            if answer.setting not in names or place is None or answer.standing not in WRITTEN:
+    for firmware, answers in subject.answers() if names else ():
+        for name in names:
+            place = answers[name].place
+            if place is None or answers[name].standing not in WRITTEN:
                 continue
             if place.marks.read_only and not place.when and place.fields == (Field(slot, WHOLE),):
-                key = answer.setting, _allowed(place)
-                found[key] = found[key] | stretch.firmware if key in found else stretch.firmware
+                join(found, (name, _allowed(place)), firmware)
     return found
 
 

@@ -9,7 +9,7 @@ from itertools import combinations
 from cvlib.engine.known.conditions import exclude, places_in
 from cvlib.engine.known.documents import documents_cited
 from cvlib.engine.lint.evidence import is_uncited
-from cvlib.engine.lint.finding import LintFinding, LintRule, Spot, Subject, at_place
+from cvlib.engine.lint.finding import LintFinding, LintRule, Spot, Subject, at_place, join
 from cvlib.findings.catalogue import Severity
 from cvlib.model.answer import Answer, Standing
 from cvlib.model.coding import Fields
@@ -33,25 +33,27 @@ class _Claim:
 
 def double_claims(subject: Subject) -> Iterator[LintFinding]:
     """Bits that two settings use at one firmware, unless their conditions exclude each other."""
-    seen: dict[tuple[str, str, Slot], tuple[_Claim, _Claim, FirmwareRange]] = {}
-    for stretch in subject.stretches:
-        answers = {answer.setting: answer for answer in stretch.answers}
+    seen: dict[tuple[str, str, Slot], tuple[_Claim, _Claim]] = {}
+    shared: dict[tuple[str, str, Slot], FirmwareRange] = {}
+    for firmware, answers in subject.answers():
         for slot, claims in _claims(subject, answers).items():
             # First what the profile writes itself: there the fault is told.
             first = sorted(claims, key=lambda claim: subject.profile.settings[claim.setting].origin)
             for one, other in combinations(first, 2):
-                if not one.mask & other.mask or exclude(places_in(answers), one.place, other.place):
-                    continue
-                key = (one.setting, other.setting, slot)
-                firmware = stretch.firmware | seen[key][2] if key in seen else stretch.firmware
-                seen[key] = (one, other, firmware)
-    for (_, _, slot), (one, other, firmware) in seen.items():
+                if one.mask & other.mask and not exclude(
+                    places_in(answers), one.place, other.place
+                ):
+                    key = (one.setting, other.setting, slot)
+                    seen[key] = (one, other)
+                    join(shared, key, firmware)
+    for key, (one, other) in seen.items():
         both = one.mask & other.mask
         plural = "s" if both.bit_count() > 1 else ""
         bits = "" if both == WHOLE else f"bit{plural} {bits_text(both)} of "
         yield LintFinding(
             Spot("setting", one.setting, one.number),
-            f'"{one.setting}" and "{other.setting}" both use {bits}{slot} at {firmware.text()}.',
+            f'"{one.setting}" and "{other.setting}" both use {bits}{key[2]} at '
+            f"{shared[key].text()}.",
             "Correct one of them, or give both a condition so that only one exists at a time.",
         )
 

@@ -31,12 +31,11 @@ def unreachable_places(subject: Subject) -> Iterator[LintFinding]:
     The deciding setting is not there, has no such value or flag, or would need two values at once.
     """
     found: dict[tuple[str, int], tuple[Setting, Place, FirmwareRange, str]] = {}
-    for stretch in subject.stretches:
-        answers = {answer.setting: answer for answer in stretch.answers}
+    for firmware, answers in subject.answers():
         for name, answer in answers.items():
             setting = subject.profile.settings[name]
             for place in _conditional(setting, answer):
-                over = stretch.firmware & place.firmware if answer.is_absent else stretch.firmware
+                over = firmware & place.firmware if answer.is_absent else firmware
                 why = "" if over.is_empty() else _hindrance(answers, place)
                 if why:
                     key = (without_index(name), at_place(setting, place).place or 0)
@@ -72,12 +71,11 @@ def unreachable_rules(subject: Subject) -> Iterator[LintFinding]:
             rules.setdefault(name, []).append(rule)
     reasons = dict.fromkeys(rules, "it is about firmware that is not there")
     waiting = dict(rules)
-    for stretch in subject.stretches if waiting else ():
-        answers = {answer.setting: answer for answer in stretch.answers}
+    for firmware, answers in subject.answers() if waiting else ():
         for name, alike in list(waiting.items()):
             for rule in alike:
                 held = rule.firmware
-                if held is not None and (held & stretch.firmware).is_empty():
+                if held is not None and (held & firmware).is_empty():
                     continue
                 if held is not None and _is_nowhere(subject, held):
                     continue

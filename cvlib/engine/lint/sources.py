@@ -7,8 +7,8 @@ from collections import Counter
 from collections.abc import Collection, Iterator
 
 from cvlib.engine.known.told import where_text
-from cvlib.engine.lint.evidence import each_once, is_uncited
-from cvlib.engine.lint.finding import LintFinding, LintRule, Spot, Subject, at_place
+from cvlib.engine.lint.evidence import is_uncited
+from cvlib.engine.lint.finding import LintFinding, LintRule, Spot, Subject, at_place, each_once
 from cvlib.engine.lint.written import citations_of, entries_of
 from cvlib.findings.catalogue import Severity
 from cvlib.model.coding import Area
