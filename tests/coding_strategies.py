@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from decimal import Decimal
+from fractions import Fraction
 from itertools import pairwise
 
 from hypothesis import strategies as st
@@ -11,7 +12,7 @@ from hypothesis.strategies import DrawFn, SearchStrategy, composite
 from cvlib.model.coding import Choice, Coding, Fields, Flags, Number, SignForm, Switch
 from cvlib.model.coding_many import Address, AddressForm, Curve, Text
 from cvlib.model.named import NamedSpan
-from cvlib.model.units import Measure
+from cvlib.model.units import Measure, factor_of
 
 
 def widths(least: int = 1, most: int = 1) -> SearchStrategy[tuple[int, ...]]:
@@ -31,7 +32,7 @@ def named_spans(draw: DrawFn, low: int, high: int) -> tuple[NamedSpan, ...]:
     return tuple(NamedSpan(s.low, s.low, s.name) if alone else s for s in held)
 
 
-SCALES = ("1", "2", "0.5", "0.1", "0.896", "100", "-1", "-2.5", "0.007")
+SCALES = ("1", "2", "0.5", "0.1", "0.896", "100", "-1", "-2.5", "0.007", "1/1024", "1/255", "-2/3")
 
 
 @composite
@@ -51,7 +52,7 @@ def numbers(draw: DrawFn, held: tuple[int, ...] | None = None) -> Number:
         width,
         low,
         high,
-        Decimal(draw(st.sampled_from(SCALES))),
+        factor_of(Fraction(draw(st.sampled_from(SCALES)))),
         Decimal(draw(st.sampled_from(["0", "1", "-3", "0.25"]))),
         draw(st.sampled_from(["", "cm", "s"])),
         sign,
@@ -95,15 +96,17 @@ def addresses(draw: DrawFn) -> Address:
 def curves(draw: DrawFn, held: tuple[int, ...] | None = None) -> Curve:
     """Curves of two values up to the 28 of the standards' speed table."""
     width = held or draw(widths(2, 28))
-    low, high = sorted(draw(st.tuples(st.integers(0, 255), st.integers(0, 255))))
-    return Curve(width, low, high)
+    sign = draw(st.none() | st.sampled_from(SignForm))
+    least, most = (0, 255) if sign is None else (-127, 127)
+    low, high = sorted(draw(st.tuples(st.integers(least, most), st.integers(least, most))))
+    return Curve(width, low, high, sign)
 
 
 def codings() -> SearchStrategy[Coding]:
     """Every kind of value that a person sets."""
     switches: SearchStrategy[Coding] = widths().map(Switch)
     texts: SearchStrategy[Coding] = widths(1, 8).map(Text)
-    whole: SearchStrategy[Coding] = st.just(Fields((8,)))
+    whole: SearchStrategy[Coding] = named_spans(0, 255).map(lambda names: Fields((8,), names))
     return st.one_of(numbers(), choices(), flags(), addresses(), curves(), switches, texts, whole)
 
 

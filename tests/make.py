@@ -11,6 +11,7 @@ import tomllib
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import replace
 from decimal import Decimal
+from fractions import Fraction
 from pathlib import Path
 from typing import Any, TypeAlias
 
@@ -40,6 +41,7 @@ from cvlib.model.profile import (
     Place,
     Profile,
     Release,
+    Risk,
     Setting,
     Source,
     SourceKind,
@@ -47,7 +49,7 @@ from cvlib.model.profile import (
     VersionPart,
 )
 from cvlib.model.ranges import FirmwareRange
-from cvlib.model.units import Measure
+from cvlib.model.units import Measure, factor_of
 from cvlib.model.versions import Scheme, parse_version
 
 Table: TypeAlias = Mapping[str, Any]
@@ -102,13 +104,13 @@ def coding(table: Table, widths: tuple[int, ...] = (8,)) -> Coding:
         case "flags":
             return Flags(widths, tuple((int(bit), name) for bit, name in table["names"].items()))
         case "curve":
-            return Curve(widths, *table.get("range", (0, 255)))
+            return Curve(widths, *table.get("range", (0, 255)), _sign(table))
         case "text":
             return Text(widths)
         case "fields":
-            return Fields(widths)
+            return Fields(widths, names(table.get("names", {})))
         case "area":
-            return Area(widths, table.get("use", "reserved"))
+            return Area(widths, use=table.get("use", "reserved"))
         case _:
             usual = {"short": (1, 127), "extended": (1, 10239)}.get(kind, (0, top))
             return Address(widths, AddressForm(kind), *table.get("range", usual))
@@ -120,14 +122,18 @@ def _number(table: Table, widths: tuple[int, ...], top: int) -> Number:
         widths,
         low,
         high,
-        Decimal(str(table.get("scale", 1))),
+        factor_of(Fraction(str(table.get("scale", 1)))),
         Decimal(str(table.get("offset", 0))),
         table.get("unit", ""),
-        SignForm(table["sign"]) if "sign" in table else None,
+        _sign(table),
         names(table.get("names", {})),
         Measure(table["measure"]) if "measure" in table else None,
         table.get("refers-to", ""),
     )
+
+
+def _sign(table: Table) -> SignForm | None:
+    return SignForm(table["sign"]) if "sign" in table else None
 
 
 def citation(text: str) -> Citation:
@@ -161,7 +167,7 @@ def place(table: Table, scheme: Scheme = Scheme.DOTTED) -> Place:
         Marks(**marks),
         table.get("also-at"),
         table.get("note", ""),
-        firmware(table["in"], scheme) if "in" in table else None,
+        narrowing=firmware(table["in"], scheme) if "in" in table else None,
     )
 
 
@@ -219,9 +225,12 @@ def read_whole(held: Profile) -> Profile:
 
 
 def setting(id: str, places: Table | Iterable[Table], scheme: Scheme = Scheme.DOTTED) -> Setting:
-    """A setting with one place or several."""
+    """A setting with one place or several; ``risk`` marks it, None takes the mark away."""
     tables = [places] if isinstance(places, Mapping) else list(places)
-    return Setting(id, f"Title of {id}", tuple(place(table, scheme) for table in tables))
+    made = tuple(place(table, scheme) for table in tables)
+    said = next((table["risk"] for table in tables if "risk" in table), ())
+    risk = None if said is None else frozenset(map(Risk, said))
+    return Setting(id, f"Title of {id}", made, risk=risk)
 
 
 def source(id: str, table: Table | str | list[str], scheme: Scheme) -> Source:
@@ -257,6 +266,7 @@ def rule(table: Table, scheme: Scheme = Scheme.DOTTED) -> Rule:
         ignore=tuple(table.get("ignore", ())),
         sum_of=tuple(total.get("of", ())),
         sum_max=total.get("max"),
+        trap=table.get("trap", False),
     )
 
 
@@ -307,7 +317,7 @@ def profile(table: Table) -> Profile:
         "test/decoder",
         "Ferrow",
         "Decoder",
-        "motor",
+        table.get("kind", "motor"),
         scheme,
         {id: setting(id, places, scheme) for id, places in settings.items()},
         {id: source(id, held, scheme) for id, held in table.get("sources", {}).items()},

@@ -27,7 +27,7 @@ from cvlib.model.coding import (
     Switch,
 )
 from cvlib.model.coding_many import Address, AddressForm, Curve, Text
-from cvlib.model.conditions import When
+from cvlib.model.conditions import Test, When
 from cvlib.model.cv import Field, Page, Slot
 from cvlib.model.named import NamedSpan
 from cvlib.model.profile import (
@@ -35,6 +35,7 @@ from cvlib.model.profile import (
     Advisory,
     Answered,
     Citation,
+    DefaultCase,
     Identity,
     Marks,
     Place,
@@ -193,6 +194,7 @@ def _placed() -> tuple[tuple[tuple[Field, ...], Coding], ...]:
         ),
         ((Field(ten),), Choice(one, (off, NamedSpan(1, 2, "on")))),
         ((Field(ten),), Fields(one)),
+        ((Field(ten),), Fields(one, (NamedSpan(1, 1, "on"), NamedSpan(128, 129, "idle")))),
         ((Field(ten),), Area(one)),
         ((Field(ten, 0x0F),), Number((4,), 0, 9)),
         ((Field(ten, 0x0F),), Flags((4,), ((0, "F1"), (2, "F3")))),
@@ -203,13 +205,14 @@ def _placed() -> tuple[tuple[tuple[Field, ...], Coding], ...]:
         ((Field(eleven), Field(ten)), Number(wide)),
         ((Field(ten), Field(eleven)), Flags(wide, ((0, "F1"), (8, "F9")))),
         ((Field(ten), Field(eleven), Field(twelve)), Curve((8, 8, 8), 1, 9)),
+        ((Field(eleven), Field(twelve)), Curve((8, 8), -5, 9, SignForm.TWOS_COMPLEMENT)),
         ((Field(eleven), Field(twelve)), Address(wide, AddressForm.EXTENDED, 1, 10239)),
         ((Field(eleven),), Switch(one)),
         ((Field(eleven),), Text(one)),
-        ((Field(eleven),), Area(one, "manufacturer")),
+        ((Field(eleven),), Area(one, use="manufacturer")),
         ((Field(eleven, 0xC0),), Area((2,))),
         ((Field(twelve),), Number(one, -9, 9, sign=SignForm.BIT)),
-        ((Field(twelve),), Area(one, "user")),
+        ((Field(twelve),), Area(one, use="user")),
         ((Field(Slot(7)),), Number(one)),
         ((Field(Slot(257, Page(0, 0))),), Number(one, 0, 3)),
         ((Field(Slot(257, Page(0, 1))),), Number(one, 0, 3)),
@@ -225,6 +228,7 @@ NEEDS: tuple[tuple[When, ...], ...] = (
     *[()] * 8,
     *((When(name, values),) for name in NAMES for values in ((0,), (1, 2))),
     (When(NAMES[0], (1,)), When(NAMES[1], (0,))),
+    (When(NAMES[0], (1,), Test.NOT),),
 )
 VERDICTS = (None, Verdict.WORKS, Verdict.UNRELIABLE, Verdict.NO_EFFECT)
 
@@ -243,7 +247,18 @@ def places(draw: DrawFn, scheme: Scheme, sources: tuple[str, ...] = ()) -> Place
         draw(st.sampled_from(NEEDS)),
         tuple(Citation(name, "", draw(st.sampled_from(VERDICTS))) for name in cited),
         draw(st.sampled_from(MARKS)),
+        cases=draw(default_cases(len(fields))) if fields else (),
     )
+
+
+@composite
+def default_cases(draw: DrawFn, count: int) -> tuple[DefaultCase, ...]:
+    """Defaults that depend on other settings; seldom any."""
+    if draw(st.integers(0, 3)):
+        return ()
+    last = DefaultCase((), (draw(st.sampled_from((0, 1))),) * count)
+    first = DefaultCase(draw(st.sampled_from(NEEDS)), (1,) * count)
+    return (first, last) if draw(st.booleans()) else (first,)
 
 
 @composite

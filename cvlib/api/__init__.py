@@ -23,6 +23,7 @@ from cvlib.api.checks import (
     typed_loco,
 )
 from cvlib.api.opening import open_store, read_loco, resolver_of
+from cvlib.api.recipes import opened_recipe, suggest_recipe, try_recipe
 from cvlib.api.upkeep import lint, review, stale
 
 __all__ = [
@@ -36,6 +37,7 @@ __all__ = [
     "lint",
     "loco_paths",
     "open_store",
+    "opened_recipe",
     "profiles",
     "read_loco",
     "record_checks",
@@ -44,7 +46,9 @@ __all__ = [
     "settings_against",
     "settings_at",
     "stale",
+    "suggest_recipe",
     "timeline_of",
+    "try_recipe",
     "typed_loco",
     "wanted",
 ]

@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, NamedTuple
 
 from cvlib.api.opening import read_loco
+from cvlib.api.recipes import opened_recipe
 from cvlib.engine.account.check import Saved
 from cvlib.engine.account.decide import Decided, check_stated, check_unknown
 from cvlib.engine.bench.outcome import DecoderChecked, FleetChecked, LocoChecked
@@ -17,6 +18,7 @@ from cvlib.engine.known.resolve import Resolver
 from cvlib.errors import Fault, InputError, in_file, problem
 from cvlib.model.cv import Slot
 from cvlib.model.loco import Loco, SavedDecoder, SavedValue
+from cvlib.model.recipe import Recipe
 from cvlib.model.versions import FirmwareVersion
 
 if TYPE_CHECKING:
@@ -43,14 +45,22 @@ class Asked(NamedTuple):
     """A list of values that does not lie in a file."""
     role: str = ""
     """Only the decoders of this role; empty: all."""
+    recipe: Path | None = None
+    """How lists in another layout are read."""
 
     @classmethod
-    def of(cls, words: Iterable[str], listed: bytes | None = None, role: str = "") -> Asked:
+    def of(
+        cls,
+        words: Iterable[str],
+        listed: bytes | None = None,
+        role: str = "",
+        recipe: Path | None = None,
+    ) -> Asked:
         """Words as typed: one with "=" in it is a value, unless there is a file of that name."""
         said = list(words)
         typed = [word for word in said if "=" in word and not _exists(word)]
         paths = [Path(word) for word in said if word not in typed]
-        return cls(tuple(paths), tuple(typed), listed, role)
+        return cls(tuple(paths), tuple(typed), listed, role, recipe)
 
 
 def typed_loco(values: Mapping[Slot, SavedValue], name: str = "Typed values") -> Loco:
@@ -88,11 +98,12 @@ def locos_of(asked: Asked, faults: list[Fault]) -> Iterator[Loco]:
     """The locos of the files and of the list; what is wrong with files goes to the faults."""
     from cvlib.files.read.interface import read_content
 
+    recipe = opened_recipe(asked.recipe, asked.role)
     if asked.listed is not None:
-        yield read_content(asked.listed, "standard input")
-    for path in loco_paths(asked.paths):
+        yield read_content(asked.listed, "standard input", recipe)
+    for path in loco_paths(asked.paths, recipe):
         try:
-            yield read_loco(path)
+            yield read_loco(path, recipe)
         except InputError as error:
             faults.extend(error.faults)
 
@@ -223,11 +234,11 @@ def chosen_decoders(loco: Loco, role: str) -> Loco:
     return replace(loco, decoders=kept)
 
 
-def loco_paths(paths: Iterable[Path]) -> list[Path]:
+def loco_paths(paths: Iterable[Path], recipe: Recipe | None = None) -> list[Path]:
     """The loco files named by paths: files as they are, folders with all they hold, sorted."""
     from cvlib.files.read.interface import loco_files
 
-    return [found for path in paths for found in loco_files(path)]
+    return [found for path in paths for found in loco_files(path, recipe)]
 
 
 def record_checks(

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 from cvlib.engine.known.resolve import Resolver
 from cvlib.model.loco import Loco
+from cvlib.model.recipe import Recipe
 
 if TYPE_CHECKING:
     from cvlib.files.store import Store
@@ -19,14 +20,14 @@ def open_store(definitions: Path | None = None) -> Store:
     return open_files(definitions)
 
 
-def read_loco(path: Path) -> Loco:
-    """A loco file, or a list of CV values as people keep them.
+def read_loco(path: Path, recipe: Recipe | None = None) -> Loco:
+    """A loco file, or a list of CV values as people keep them or as a recipe says.
 
     Raises :class:`~cvlib.errors.InputError` with every fault of the file.
     """
     from cvlib.files.read.interface import read_file
 
-    return read_file(path)
+    return read_file(path, recipe)
 
 
 def resolver_of(store: Store, profile: str) -> Resolver:

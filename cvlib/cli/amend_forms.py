@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from cvlib.cli.forms import Form, Key, Need
+from cvlib.cli.forms import RISK, Form, Key, Need
 from cvlib.cli.options import examples
 
 EXAMPLES = examples(
@@ -241,6 +241,7 @@ SETTING = Form(
     (
         Key("title", "Title, in plain words", Need.ALWAYS),
         Key("help-text", "One or two sentences on what it does", Need.OFFERED),
+        RISK,
         Key("repeat", "It recurs: count=12, step=10, first=1", metavar="REPEAT"),
         *_place_keys(Need.ALWAYS),
         Key("source", SOURCE.help, Need.OFFERED, SOURCE.metavar, many=True),

@@ -15,6 +15,7 @@ from cvlib.cli.options import (
     FailOn,
     FailOnOption,
     ProfileOption,
+    RecipeOption,
     WhyOption,
     examples,
 )
@@ -25,6 +26,7 @@ EXAMPLES = examples(
     "cvlib carry my-loco.toml --to 3.4.96 --choose braking=newer",
     "cvlib carry my-loco.toml --to 4.3.9 --write",
     "cvlib carry old-list.csv --profile ferrow/lark-8 --saved-for 2.4.118 --to 4.3.9",
+    "cvlib carry values.xml --recipe recipe.toml --profile ferrow/lark-8 --to 4.3.9",
     "cvlib carry my-loco.toml --to-profile ilex-works/heron --to 50 --main",
 )
 
@@ -37,11 +39,14 @@ def run(  # noqa: PLR0913 -- one argument for each option
     profile: ProfileOption = "",
     saved_for: given.SavedForOption = "",
     role: given.RoleOption = "",
+    recipe: RecipeOption = None,
     choose: given.ChooseOption = None,
     option: given.BuiltOption = None,
     main: given.MainOption = False,
     answers: given.AnswersOption = None,
     shared: given.SharedOption = False,
+    address: given.AddressOption = None,
+    bits: given.BitsOption = True,
     reset: given.ResetOption = False,
     power_cycle: given.PowerCycleOption = False,
     sheet: given.SheetOption = False,
@@ -55,11 +60,14 @@ def run(  # noqa: PLR0913 -- one argument for each option
     """Carry saved values to another firmware or decoder type, with a write sheet in a safe order.
 
     Each value is read at the firmware it was saved for and set anew at the goal, in its own units
-    and at its own CVs. The sheet lists the CVs whose value differs from the saved one; --all lists
-    every CV. The forms csv and html hold the sheet alone; html is a page made for printing.
+    and at its own CVs. The sheet lists the CVs whose value differs from the saved one, and what
+    needs a look; --all lists every CV. The forms csv and html hold the sheet alone; html is a page
+    made for printing.
     """
+    from dataclasses import replace
     from datetime import date
 
+    from cvlib.api.recipes import opened_recipe
     from cvlib.engine.carry.carry_loco import Wish
     from cvlib.files.carrying import carry_loco, keep_carried
     from cvlib.files.read.interface import read_file
@@ -67,9 +75,11 @@ def run(  # noqa: PLR0913 -- one argument for each option
     from cvlib.findings.catalogue import Severity
 
     choices, built = given.pairs(choose, "--choose"), given.pairs(option, "--option")
-    setup = given.setup_of(main, answers, shared, reset, power_cycle)
+    setup = given.setup_of(main, answers, shared, address, bits)
+    setup = replace(setup, is_reset=reset, power_cycle=power_cycle)
     said = (to, to_profile, profile, saved_for, role, choices, built, everything, setup)
-    result = carry_loco(open_store(definitions), read_file(loco), Wish(*said))
+    read = read_file(loco, opened_recipe(recipe, role))
+    result = carry_loco(open_store(definitions), read, Wish(*said))
     if write:
         result = keep_carried(loco, result, date.today())
     given.show_carried(form, result, everything=everything, why=why, sheet=sheet)

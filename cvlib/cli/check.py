@@ -17,6 +17,7 @@ from cvlib.cli.options import (
     Format,
     FormatOption,
     ProfileOption,
+    RecipeOption,
     WhyOption,
     examples,
 )
@@ -37,6 +38,7 @@ EXAMPLES = WORDS + examples(
     "cvlib check my-locos/ --fail-on error",
     "cvlib check --profile ferrow/lark-8 --firmware 2.9.201 27=3 141=40",
     "cvlib check old-list.csv --profile ferrow/lark-8 --firmware 4.0.5 --saved-for 2.4.118",
+    "cvlib check values.xml --recipe recipe.toml --profile ferrow/lark-8 --firmware 4.0.5",
     "cvlib check my-loco.toml --firmware 4.3.9 --format markdown",
     "cvlib check my-locos/ --record",
     "",
@@ -61,6 +63,7 @@ def run(  # noqa: PLR0913 -- one argument for each option
     role: Annotated[
         str, typer.Option("--role", metavar="ROLE", help="Only decoders of this role.")
     ] = "",
+    recipe: RecipeOption = None,
     everything: AllOption = False,
     changed: Annotated[
         bool, typer.Option("--changed", help="Note each value that is not the factory default.")
@@ -82,7 +85,7 @@ def run(  # noqa: PLR0913 -- one argument for each option
 
     said = list(words or ())
     listed = sys.stdin.buffer.read() if "-" in said else None
-    asked = api.Asked.of([word for word in said if word != "-"], listed, role)
+    asked = api.Asked.of([word for word in said if word != "-"], listed, role, recipe)
     stated = api.Stated(profile, firmware, saved_for)
     result = api.check_asked(api.open_store(definitions), asked, stated, changed=changed)
     recording = api.record_checks(result, asked, stated) if record else None

@@ -8,7 +8,9 @@ from typing import Annotated
 import typer
 
 from cvlib.cli.carry_options import (
+    AddressOption,
     AnswersOption,
+    BitsOption,
     MainOption,
     SharedOption,
     SheetFormat,
@@ -17,12 +19,13 @@ from cvlib.cli.carry_options import (
     show_compared,
 )
 from cvlib.cli.exits import ExitCode
-from cvlib.cli.options import AllOption, DefinitionsOption, WhyOption, examples
+from cvlib.cli.options import AllOption, DefinitionsOption, RecipeOption, WhyOption, examples
 
 EXAMPLES = examples(
     "cvlib compare loco-4.toml loco-7.toml",
     "cvlib compare loco-4.toml loco-7.toml loco-9.toml --all",
     "cvlib compare loco-4.toml --match loco-7.toml",
+    "cvlib compare loco-4.toml values.xml --recipe recipe.toml",
     "cvlib compare loco-4.toml --match loco-7.toml --format csv > values.csv",
 )
 
@@ -38,9 +41,12 @@ def run(  # noqa: PLR0913 -- one argument for each option
         list[str] | None,
         typer.Option("--role", metavar="ROLE", help="Which decoder; may be repeated."),
     ] = None,
+    recipe: RecipeOption = None,
     main: MainOption = False,
     answers: AnswersOption = None,
     shared: SharedOption = False,
+    address: AddressOption = None,
+    bits: BitsOption = True,
     everything: AllOption = False,
     why: WhyOption = False,
     form: SheetFormatOption = SheetFormat.TEXT,
@@ -52,14 +58,16 @@ def run(  # noqa: PLR0913 -- one argument for each option
     compared as curves. With --match the values are proposed that bring the first loco closest to
     another, with a write sheet; the forms csv and html hold that sheet.
     """
+    from cvlib.api.recipes import opened_recipe
     from cvlib.files.carrying import compare_locos, match_locos, match_setup
     from cvlib.files.read.interface import read_file
     from cvlib.files.store import open_store
 
     store = open_store(definitions)
-    held = [read_file(path) for path in (*locos, *([match] if match else []))]
+    layout = opened_recipe(recipe, *(role or ()))
+    held = [read_file(path, layout) for path in (*locos, *([match] if match else []))]
     compared = compare_locos(store, held, role or (), everything=everything)
-    setup = setup_of(main, answers, shared, False, False)
+    setup = setup_of(main, answers, shared, address, bits)
     matched = None
     if match:
         setup = match_setup(held[0], role or (), setup)

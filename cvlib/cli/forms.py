@@ -57,6 +57,16 @@ class Key:
         return f"{self.name.replace('-', '_')}_"
 
 
+RISK = Key(
+    "risk",
+    "What a wrong value may harm: motor, current, motion, stopping, heat, coil, lock, address, or "
+    "none where you looked",
+    Need.OFFERED,
+    "LIST",
+)
+"""Asked for wherever settings are made; without an answer they stay unmarked."""
+
+
 @dataclass(frozen=True, slots=True)
 class Form:
     """A command: what it is about, and everything that may be said."""

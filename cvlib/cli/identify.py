@@ -23,6 +23,7 @@ from cvlib.cli.options import (
     Format,
     FormatOption,
     ProfileOption,
+    RecipeOption,
     examples,
 )
 from cvlib.cli.prompts import can_ask
@@ -34,6 +35,7 @@ EXAMPLES = examples(
     "cvlib identify 8=13 28=none --profile ferrow/lark-8",
     "cvlib identify --ask",
     "cvlib identify my-loco.toml",
+    "cvlib identify values.xml --recipe recipe.toml",
     "",
     "Exit code 0 where one decoder and generation fits, 3 where several or none do.",
 )
@@ -44,6 +46,7 @@ def run(  # noqa: PLR0913 -- one argument for each option
     *,
     profile: ProfileOption = "",
     role: RoleOption = "",
+    recipe: RecipeOption = None,
     answers: AnswersFileOption = None,
     ask: AskOption = None,
     after_reset: AfterResetOption = None,
@@ -70,7 +73,9 @@ def run(  # noqa: PLR0913 -- one argument for each option
     from cvlib.render.views.progress import identify_progress
 
     said = situation_of(after_reset, main, load, bidirectional, alone, chosen)
-    asked = AskedIdentity(open_store(definitions), things or [], said, profile, role, answers)
+    asked = AskedIdentity(
+        open_store(definitions), things or [], said, profile, role, answers, recipe
+    )
     is_asking = can_ask() if ask is None and not asked.session.entries else bool(ask)
     if is_asking:
         session, keeping = asked.session, Keeping(_command(profile), answers)

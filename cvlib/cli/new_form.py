@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from cvlib.cli.forms import Form, Key, Need
+from dataclasses import replace
+
+from cvlib.cli.forms import RISK, Form, Key, Need
 from cvlib.cli.options import examples
 
 EXAMPLES = examples(
@@ -51,6 +53,7 @@ NEW = Form(
         Key("release", "A further firmware that is known", metavar="VERSION", many=True),
         Key("parts", "CVs that hold the version, most significant first, or none", metavar="LIST"),
         Key("manufacturer", "Manufacturer ID in CV 8", Need.OFFERED, "N"),
+        replace(RISK, of_subject=True, help=f"{RISK.help}; for rows that do not say it"),
         Key(
             "complete",
             "The table lists every CV: what the standard has beyond it is left out",

@@ -77,6 +77,15 @@ FirmwareOption: TypeAlias = Annotated[
         show_default=False,
     ),
 ]
+RecipeOption: TypeAlias = Annotated[
+    Path | None,
+    typer.Option(
+        "--recipe",
+        metavar="FILE",
+        help="How to read lists in another layout, XML and JSON; loco files are read as ever.",
+        show_default=False,
+    ),
+]
 FailOnOption: TypeAlias = Annotated[
     FailOn, typer.Option("--fail-on", help="The mildest finding that gives exit code 1.")
 ]

@@ -16,6 +16,7 @@ from contextlib import suppress
 from dataclasses import fields, is_dataclass
 from decimal import Decimal
 from enum import Enum
+from fractions import Fraction
 from functools import cache
 from pathlib import Path
 from typing import Any
@@ -33,7 +34,7 @@ VARIABLE = "CVLIB_CACHE"
 
 _MOST_BYTES = 32 * 1024 * 1024
 _PACKAGE = Path(__file__).resolve().parent.parent
-_ROOMS = (".", "model", "engine/known", "files", "files/shapes", "files/meaning")
+_ROOMS = (".", "model", "engine", "engine/known", "files", "files/shapes", "files/meaning")
 
 _CLASSES: tuple[type, ...] = (
     *(coding.Number, coding.Switch, coding.Choice, coding.Flags, coding.Fields, coding.Area),
@@ -41,17 +42,19 @@ _CLASSES: tuple[type, ...] = (
     *(conditions.When, conditions.Condition, conditions.Rule),
     *(cv.Page, cv.Slot, cv.Field, ranges.FirmwareRange, versions.FirmwareVersion),
     *(profile.Source, profile.Citation, profile.Marks, profile.Place, profile.Setting),
+    profile.DefaultCase,
     *(profile.Answered, profile.Identity, profile.VersionPart, profile.Release),
     *(profile.IndexPages, profile.Advisory, profile.Question, profile.Profile),
     *(coding.SignForm, coding_many.AddressForm, conditions.Test, units.Measure),
-    *(versions.Scheme, profile.SourceKind, profile.Verdict, Decimal),
+    *(versions.Scheme, profile.SourceKind, profile.Verdict, profile.Risk, Decimal, Fraction),
     *(profile.Extent, profile.Absence),
 )
-_TUPLE, _DICT = -1, -2
+_TUPLE, _DICT, _SET = -1, -2, -3
 _TAGS: dict[type, int] = {
     **{kept: number for number, kept in enumerate(_CLASSES)},
     tuple: _TUPLE,
     dict: _DICT,
+    frozenset: _SET,
 }
 _SCALARS = frozenset((str, int, bool, type(None)))
 
@@ -180,7 +183,9 @@ def _packed(made: profile.Profile) -> list[tuple[int, tuple[object, ...]]]:
             inner = value
         elif kind is dict:
             inner = [part for pair in value.items() for part in pair]
-        elif kind is Decimal:
+        elif kind is frozenset:
+            inner = sorted(value)
+        elif kind in (Decimal, Fraction):
             inner = (str(value),)
         elif issubclass(kind, Enum):
             inner = (value.value,)
@@ -208,6 +213,8 @@ def _unpacked(rows: list[tuple[int, tuple[Any, ...]]]) -> object:
             built.append(_CLASSES[tag](*values))
         elif tag == _TUPLE:
             built.append(tuple(values))
+        elif tag == _SET:
+            built.append(frozenset(values))
         else:
             built.append(dict(zip(values[::2], values[1::2], strict=True)))
     return built[-1]

@@ -19,7 +19,7 @@ from cvlib.engine.known.resolve import Resolver
 from cvlib.errors import InputError, problem
 from cvlib.files.answers import parse_words, read_answers, split_silent
 from cvlib.files.index import open_index
-from cvlib.files.read.interface import read_content
+from cvlib.files.read.interface import read_content, read_file
 from cvlib.files.store import Store
 from cvlib.files.text import decode_list, file_name, read_bytes
 from cvlib.model.cv import Slot
@@ -39,7 +39,7 @@ class Gathered:
     path: Path | None = None
 
 
-def gather(words: Sequence[str], role: str = "") -> Gathered:
+def gather(words: Sequence[str], role: str = "", recipe: Path | None = None) -> Gathered:
     """Reads from words such as ``8=13`` and from one file: a loco file, or a list of values.
 
     A list may hold lines such as ``28 = no answer``. Raises InputError where a file cannot be read.
@@ -63,14 +63,18 @@ def gather(words: Sequence[str], role: str = "") -> Gathered:
                 advice="Name the file, or leave --role out.",
             )
         return Gathered(entries)
-    loco, silent = _read(files[0])
+    loco, silent = _read(files[0], role, recipe)
     decoder = _decoder(loco, role)
     saved = tuple(Read(slot, held.value) for slot, held in decoder.values.items())
     none = tuple(Read(slot, NO_ANSWER) for slot in silent)
     return Gathered((*saved, *none, *entries), loco, decoder, files[0])
 
 
-def _read(path: Path) -> tuple[Loco, tuple[Slot, ...]]:
+def _read(path: Path, role: str, recipe: Path | None) -> tuple[Loco, tuple[Slot, ...]]:
+    if recipe is not None:
+        from cvlib.files.read.recipe import open_recipe
+
+        return read_file(path, open_recipe(recipe, (role,) if role else ())), ()
     name = file_name(path)
     data = read_bytes(path)
     silent, rest = split_silent(decode_list(data, name))
@@ -119,11 +123,12 @@ class AskedIdentity:
         profile: str = "",
         role: str = "",
         answers: Path | None = None,
+        recipe: Path | None = None,
     ) -> None:
         if profile:
             store.path(profile)
         self.store = store
-        self.gathered = gather(words, role)
+        self.gathered = gather(words, role, recipe)
         kept = read_answers(answers) if answers is not None else ()
         held = self.gathered.decoder
         noted = held.profile if held is not None else ""

@@ -20,14 +20,17 @@ _PLACE = (
     *("unit", "refers-to", "values", "measure", "default", "defaults", "read-only", "volatile"),
     *("internal", "reserved", "uniform", "unused", "requirement", "when", "sources", "note"),
 )
-_TESTS = ("setting", "is", "not", "has", "lacks", "min", "max", "legal", "shape", "same-as")
+_TESTS = (
+    *("setting", "is", "not", "has", "lacks", "min", "max", "legal", "shape", "same-as"),
+    *("factory",),
+)
 
 PROFILE_ORDER: Mapping[str, tuple[str, ...]] = {
     "": (
-        *("format", "decoder", "identity", "firmware", "source", "page", "block", "setting"),
-        *("rule", "advisory", "question", "accepted"),
+        *("format", "decoder", "identity", "firmware", "source", "page", "risk", "lists", "block"),
+        *("setting", "rule", "advisory", "question", "accepted"),
     ),
-    "decoder": ("id", "maker", "name", "kind", "follows", "without", "note"),
+    "decoder": ("id", "maker", "name", "kind", "follows", "without", "risk", "note"),
     "follows": ("from", "firmware", "only", "without"),
     "identity": ("manufacturer", "answers", "no-answer"),
     "answers": ("cv", "page", "bits", "value", "values", "range", "firmware"),
@@ -36,15 +39,16 @@ PROFILE_ORDER: Mapping[str, tuple[str, ...]] = {
     "release": ("version", "date", "label", "labels", "answers", "note"),
     "source": ("id", "kind", "title", "date", "firmware", "about", "where", "note"),
     "page": ("pages", "use", "title"),
-    "block": ("id", "title", "setting", "rule"),
-    "setting": ("id", "title", "help", "repeat", "common", "place"),
+    "block": ("id", "title", "risk", "setting", "rule"),
+    "setting": ("id", "title", "help", "risk", "repeat", "common", "place"),
     "repeat": ("count", "step", "first"),
     "common": _PLACE,
     "place": _PLACE,
+    "default": ("when", "value"),
     "when": _TESTS,
     "sources": ("source", "verdict", "page", "note"),
     "rule": (
-        *("id", "severity", "text", "repair", "source", "firmware", "repeat", "if"),
+        *("id", "severity", "trap", "text", "repair", "source", "firmware", "repeat", "if"),
         *("requires", "conflicts", "order", "ignore", "sum"),
     ),
     **dict.fromkeys(("if", "requires", "conflicts"), _TESTS),
@@ -71,7 +75,8 @@ _SETTING = (("setting",), ("setting", "place"), ("rule",))
 PROFILE_HEADED = frozenset(
     (
         *(("decoder",), ("identity",), ("firmware",), ("firmware", "release"), ("source",)),
-        *(("page",), ("advisory",), ("question",), ("accepted",), ("block",)),
+        *(("page",), ("risk",), ("lists",), ("lists", ANY), ("advisory",), ("question",)),
+        *(("accepted",), ("block",)),
         *_SETTING,
         *(("block", *names) for names in _SETTING),
     )
@@ -133,14 +138,14 @@ class Layout:
         """
         name = names[-1] if names else ""
         entries = list(table.items())
-        if name in self.numbered or self.numbered.intersection(names[-2:-1]):
-            if any(any(node.above) for node in table.values()):
-                return entries
-            return sorted(entries, key=lambda entry: _numbers(entry[0]))
         if name in self.named:
             return sorted(
                 entries, key=lambda entry: (_DIGITS.sub("", entry[0]), _numbers(entry[0]))
             )
+        if name in self.numbered or self.numbered.intersection(names[-2:-1]):
+            if any(any(node.above) for node in table.values()):
+                return entries
+            return sorted(entries, key=lambda entry: _numbers(entry[0]))
         order = self.orders.get(name, ())
         return sorted(entries, key=lambda e: order.index(e[0]) if e[0] in order else len(order))
 
@@ -156,7 +161,8 @@ def _numbers(key: str) -> list[int]:
 PROFILE = Layout(
     PROFILE_ORDER,
     PROFILE_HEADED,
-    numbered=frozenset(("choices", "flags", "values")),
+    numbered=frozenset(("choices", "flags", "values", "lists")),
+    named=frozenset(("lists", "risk")),
     indented=frozenset(("place",)),
     dotted=frozenset(("common",)),
 )

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from typing import Any
 
 from cvlib.engine.known.compose import compose
@@ -48,7 +49,8 @@ def load_profile(text: str, name: str, shelf: Shelf, id: str = "") -> Profile:
         faults.add(("firmware", "scheme"), "the editions of a standard are dates.", 'Write "date".')
     scheme = Scheme(file.firmware.scheme)
     kinds = _source_kinds(faults.data)
-    known = Known(scheme, kinds, sources_of(Known(scheme, kinds, {}, faults), file.source), faults)
+    first = Known(scheme, kinds, {}, faults, file.lists)
+    known = replace(first, sources=sources_of(first, file.source))
     own = own_part(known, file)
     follows = Follows(
         known, shelf, cited(known, decoder.sources, ("decoder", "sources"), is_general=True)

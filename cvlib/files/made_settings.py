@@ -69,8 +69,12 @@ def settings_of_rows(
         if id in tables:
             tables[id]["place"].append(place)
             continue
-        help = {"help": row.help} if row.help else {}
-        tables[id] = {"id": id, "title": row.title, **help, "place": [place]}
+        made = {"id": id, "title": row.title}
+        if row.help:
+            made["help"] = row.help
+        usual = held.risk if held is not None and id == held.id else None
+        risk = row.risk if row.risk is not None or usual is None else sorted(usual)
+        tables[id] = {**made, **({} if risk is None else {"risk": risk}), "place": [place]}
         told.append(MadeSetting(id, row.position.line or 0, held is not None and id == held.id))
         if keys["kind"] != "fields":
             claims += claimed

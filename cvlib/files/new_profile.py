@@ -80,7 +80,7 @@ def check_new(key: str, text: str, wish: NewWish, store: Store) -> None:
         parse_firmware(text, _scheme(wish))
     elif key == "release":
         parse_version(text, _scheme(wish))
-    elif key == "date":
+    elif key in ("date", "risk"):
         parse_key(key, text)
     elif key == "manufacturer":
         _manufacturer(text)
@@ -138,6 +138,8 @@ def _data(wish: NewWish, follows: str, made: MadeSettings) -> dict[str, Any]:
         decoder["follows"] = [follows]
     if made.without:
         decoder["without"] = list(made.without)
+    if wish.text("risk"):
+        decoder["risk"] = parse_key("risk", wish.text("risk"))
     firmware = parse_firmware(wish.text("firmware"), scheme)
     source = {"id": HANDBOOK, "kind": "document", "title": wish.text("title")}
     if wish.text("date"):

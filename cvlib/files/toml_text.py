@@ -135,11 +135,19 @@ def _has_heading(names: Names, node: Node, layout: Layout, parent: dict[str, Nod
     if node.has_remarks_inside and (isinstance(node.value, dict) or _is_of_tables(node, deep=True)):
         return True
     if isinstance(node.value, dict):
-        return layout.is_headed(names)
+        indent = layout.indent(names)
+        return layout.is_headed(names) or _is_long(f"{indent}{names[-1]}", node, names, layout)
     if not _is_of_tables(node) or not layout.is_headed(names):
         return False
     room = layout.room(names, node, parent)
     return not room or _longest(node, names, layout) > room
+
+
+def _is_long(start: str, node: Node, names: Names, layout: Layout) -> bool:
+    """Whether a table of numbered names has no room on one line and gets a line for each name."""
+    if names[-1] not in layout.numbered or not isinstance(node.value, dict):
+        return False
+    return len(f"{start} = {_inline(node.value, names, layout, '')}") > WIDTH
 
 
 def _is_of_tables(node: Node, *, deep: bool = False) -> bool:
@@ -170,20 +178,25 @@ def _entry(key: str, node: Node, names: Names, layout: Layout, *, is_first: bool
     if key in layout.dotted and isinstance(node.value, dict):
         inline = start + _inline(node.value, (*names, key), layout, indent)
         if node.has_remarks_inside or len(inline) > ROW:
-            return [*_remarks(above, indent), *_dotted(key, node, names, layout)]
+            return [*_remarks(above, indent), *_dotted(key, node, (*names, key), layout)]
     value = _value(node, (*names, key), layout, indent, len(start))
     return [*_remarks(above, indent), _beside(start + value, node)]
 
 
 def _dotted(key: str, node: Node, names: Names, layout: Layout) -> list[str]:
-    """A table with a line for each of its keys."""
+    """A table with a line for each of its keys; so are tables in it that have no room on one."""
     indent = layout.indent(names)
     lines = _remarks([node.beside] if node.beside else [], indent)
-    for number, (inner, held) in enumerate(layout.sorted((*names, key), node.table)):
+    for number, (inner, held) in enumerate(layout.sorted(names, node.table)):
         above = held.above if number else [line for line in held.above if line]
-        start = f"{indent}{key}.{key_text(inner)} = "
-        value = _value(held, (*names, key, inner), layout, indent, len(start))
-        lines += [*_remarks(above, indent), _beside(start + value, held)]
+        start, within = f"{key}.{key_text(inner)}", (*names, inner)
+        lines += _remarks(above, indent)
+        is_table = isinstance(held.value, dict)
+        if (is_table and held.has_remarks_inside) or _is_long(indent + start, held, within, layout):
+            lines += _dotted(start, held, within, layout)
+            continue
+        value = _value(held, within, layout, indent, len(f"{indent}{start} = "))
+        lines.append(_beside(f"{indent}{start} = {value}", held))
     return [*lines, *_remarks(node.below, indent)]
 
 

@@ -11,12 +11,13 @@ from typing import Any
 
 from cvlib.errors import InputError, did_you_mean, problem
 from cvlib.files.text import quoted
-from cvlib.model.profile import Verdict
+from cvlib.model.profile import Risk, Verdict
 from cvlib.model.ranges import FirmwareRange
 from cvlib.model.versions import Scheme
 
 _WHOLE = re.compile(r"-?\d{1,18}", re.ASCII)
 _BASED = re.compile(r"0x[0-9a-f]{1,16}|0b[01]{1,64}", re.IGNORECASE)
+_FRACTION = re.compile(r"-?\d{1,9}/\d{1,9}", re.ASCII)
 _FIGURE = re.compile(r"-?\d{1,12}(?:[.,]\d{1,9})?", re.ASCII)
 _RANGE = re.compile(r"(-?\d{1,12})\s*(?:-|–|\.\.\.?|…|,|to|bis)\s*(-?\d{1,12})", re.ASCII)
 _SPAN = r"-?\d{1,5}(?:\s*[-–]\s*-?\d{1,5})?"
@@ -96,6 +97,10 @@ def _whole(key: str, text: str) -> int:
     raise problem(f"{key} {quoted(text)} is no whole number.", advice="Write one such as 3.")
 
 
+def _scale(key: str, text: str) -> int | Decimal | str:
+    return text if _FRACTION.fullmatch(text) else _figure(key, text)
+
+
 def _figure(key: str, text: str) -> int | Decimal:
     if not _FIGURE.fullmatch(text):
         raise problem(f"{key} {quoted(text)} is no figure.", advice="Write one such as 2 or 0.5.")
@@ -167,6 +172,17 @@ def _list(_key: str, text: str) -> list[str]:
     return [part for part in (part.strip() for part in re.split(r"[,;]", text)) if part]
 
 
+def _risk(key: str, text: str) -> list[str]:
+    """What a setting may harm; "none" stands for an empty list."""
+    known = [str(one.value) for one in Risk]
+    words = [] if text.casefold() in ("none", "nothing") else _list(key, text.casefold())
+    for word in words:
+        if word not in known:
+            advice = did_you_mean(word, known) or f"Say {', '.join(known)}, or none."
+            raise problem(f"{key} {quoted(word)} is no harm that is known.", advice=advice)
+    return words
+
+
 def _wholes(key: str, text: str) -> list[int]:
     return [_whole(key, part) for part in re.split(r"[\s,;]+", text.strip(" ,;"))]
 
@@ -181,7 +197,8 @@ def _when(key: str, text: str) -> Any:
                 advice='Write it as in "output[n].type=coil, servo".',
             )
         named = [int(v) if _WHOLE.fullmatch(v) else v for v in _list(key, values)]
-        made.append({"setting": setting, "is": named})
+        test = "not" if setting.endswith("!") else "is"
+        made.append({"setting": setting.rstrip("! "), test: named})
     return made if len(made) > 1 else made[0]
 
 
@@ -258,7 +275,8 @@ _BY_KIND: Mapping[str, Callable[[str, str, str], Any]] = {
 }
 _PARSERS: Mapping[str, Callable[[str, str], Any]] = {
     **dict.fromkeys(("cv", "also-at", "step", "page-step"), _whole),
-    **dict.fromkeys(("scale", "offset"), _figure),
+    "scale": _scale,
+    "offset": _figure,
     **dict.fromkeys(("values", "choices", "flags"), _names),
     **dict.fromkeys(
         ("built-in", "read-only", "volatile", "internal", "reserved", "uniform"), _on_off
@@ -268,6 +286,7 @@ _PARSERS: Mapping[str, Callable[[str, str], Any]] = {
     "cvs": _cvs,
     "date": _date,
     "about": _list,
+    "risk": _risk,
     "when": _when,
     "sources": _sources,
     "repeat": _repeat,

@@ -2,16 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable
+from collections.abc import Collection
 from dataclasses import fields
 from decimal import Decimal
 from typing import Any
 
-from cvlib.model.coding import Area, Choice, Coding, Flags, Number, Parts
+from cvlib.model.coding import Area, Choice, Coding, Fields, Flags, Number, Parts
 from cvlib.model.coding_many import Address, Curve, Text
-from cvlib.model.named import NamedSpan
-from cvlib.model.profile import Citation, Place, Setting
+from cvlib.model.conditions import When
+from cvlib.model.named import span_table
+from cvlib.model.profile import Citation, DefaultCase, Place, Setting
 from cvlib.model.ranges import FirmwareRange
+from cvlib.model.units import Factor, factor_text
 
 RUN = 4
 """CVs in a row from how many on they are written as a span."""
@@ -22,6 +24,8 @@ def written_setting(setting: Setting, sources: Collection[str]) -> dict[str, Any
     made: dict[str, Any] = {"id": setting.id, "title": setting.title}
     if setting.help:
         made["help"] = setting.help
+    if setting.risk is not None:
+        made["risk"] = sorted(setting.risk)
     return {**made, "place": [written_place(place, sources) for place in setting.places]}
 
 
@@ -32,21 +36,30 @@ def written_place(place: Place, sources: Collection[str]) -> dict[str, Any]:
         made["firmware"] = written_firmware(place.firmware)
     made |= _where(place)
     made |= {"kind": place.coding.kind, **_coding(place)}
+    if place.cases:
+        made["default"] = [_case(place.coding, case) for case in place.cases]
     if place.default is not None:
         made["default"] = _default(place.coding, place.default)
     for mark in fields(place.marks):
         held = getattr(place.marks, mark.name)
         if held:
             made[mark.name.replace("_", "-")] = held
-    when = [{"setting": one.setting, one.test.value: list(one.values)} for one in place.when]
-    if when:
-        made["when"] = when if len(when) > 1 else when[0]
+    made |= _when(place.when)
     cited = [written_citation(one) for one in place.citations if one.source in sources]
     if cited:
         made["sources"] = cited
     if place.note:
         made["note"] = place.note
     return made
+
+
+def _when(conditions: tuple[When, ...]) -> dict[str, Any]:
+    when = [{"setting": one.setting, one.test.value: list(one.values)} for one in conditions]
+    return {"when": when if len(when) > 1 else when[0]} if when else {}
+
+
+def _case(coding: Coding, case: DefaultCase) -> dict[str, Any]:
+    return {**_when(case.when), "value": _default(coding, case.parts)}
 
 
 def written_firmware(firmware: FirmwareRange) -> str | list[str]:
@@ -95,16 +108,19 @@ def _coding(place: Place) -> dict[str, Any]:
         case Number():
             return _number(coding)
         case Choice(choices=spans):
-            return {"choices": _names(spans)}
+            return {"choices": span_table(spans)}
         case Flags(flags=flags):
             shift = place.fields[0].shift if len(place.fields) == 1 else 0
             return {"flags": {str(bit + shift): name for bit, name in flags}}
         case Address():
             return {"form": coding.form.value, "range": [coding.low, coding.high]}
         case Curve(low=low, high=high):
-            return {"range": [low, high]}
+            sign = {"sign": coding.sign.value} if coding.sign else {}
+            return {"range": [low, high], **sign}
         case Area(use=use):
             return {"use": use}
+        case Fields(names=spans) if spans:
+            return {"values": span_table(spans)}
         case _:
             return {}
 
@@ -122,28 +138,25 @@ def _number(coding: Number) -> dict[str, Any]:
     if coding.refers_to:
         made["refers-to"] = coding.refers_to
     if coding.names:
-        made["values"] = _names(coding.names)
+        made["values"] = span_table(coding.names)
     if coding.measure is not None:
         made["measure"] = coding.measure.value
     return made
 
 
-def _names(spans: Iterable[NamedSpan]) -> dict[str, str]:
-    return {
-        str(span.low) if span.low == span.high else f"{span.low}-{span.high}": span.name
-        for span in spans
-    }
-
-
-def _figure(figure: Decimal) -> int | Decimal:
-    return int(figure) if figure == figure.to_integral_value() else figure
+def _figure(figure: Factor) -> int | Decimal | str:
+    """A figure as a file gives it; a fraction where no decimal of the format stands for it."""
+    if figure == int(figure):
+        return int(figure)
+    is_short = isinstance(figure, Decimal) and figure == round(figure, 9)
+    return figure if isinstance(figure, Decimal) and is_short else factor_text(figure)
 
 
 def _default(coding: Coding, parts: Parts) -> Any:
     """The raw value as a file gives it."""
     match coding:
         case Curve():
-            return list(parts)
+            return list(coding.points(parts))
         case Text():
             value = coding.decode(parts).value
             return value if isinstance(value, str) else list(parts)

@@ -48,6 +48,8 @@ class CatalogueRow(NamedTuple):
     """The release of cvlib that first used the code."""
     raised: Severity | None = None
     """The severity in the graver case that the page names; None when there is no such case."""
+    milder: Severity | None = None
+    """The severity in the milder case that the page names; None when there is no such case."""
 
 
 CATALOGUE: tuple[CatalogueRow, ...] = (
@@ -106,6 +108,14 @@ CATALOGUE: tuple[CatalogueRow, ...] = (
         "check",
         "A rule between settings is broken.",
         "0.1.0",
+    ),
+    CatalogueRow(
+        "trap",
+        Severity.WARNING,
+        "check",
+        "Each value is allowed, but together they do not do what was meant.",
+        "0.1.0",
+        milder=Severity.NOTE,
     ),
     CatalogueRow(
         "advisory",

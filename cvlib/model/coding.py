@@ -17,7 +17,7 @@ from typing import ClassVar, TypeAlias
 
 from cvlib.errors import did_you_mean, problem
 from cvlib.model.named import NamedSpan, named, number_named, span_texts
-from cvlib.model.units import Measure, measured, plain, with_unit
+from cvlib.model.units import Factor, Measure, factor_text, in_steps, measured, plain, with_unit
 
 Parts: TypeAlias = tuple[int, ...]
 Value: TypeAlias = int | Decimal | bool | str | frozenset[str] | tuple[int, ...]
@@ -50,6 +50,28 @@ class SignForm(StrEnum):
 
     BIT = "bit"
     TWOS_COMPLEMENT = "twos-complement"
+
+
+def signed_value(bits: int, width: int, sign: SignForm | None) -> int:
+    """The raw value that some bits hold, by the sign form."""
+    top = 1 << width - 1
+    if sign is None or not bits & top:
+        return bits
+    return -(bits & top - 1) if sign is SignForm.BIT else bits - 2 * top
+
+
+def signed_bits(raw: int, width: int, sign: SignForm | None) -> int:
+    """The bits that hold a raw value, by the sign form; refused where they are too few."""
+    if raw >= 0 or sign is None:
+        limit = width - bool(sign)
+        if raw >= 1 << limit:
+            raise problem(f"{raw} does not fit.", advice=f"At most {(1 << limit) - 1} does.")
+        return raw
+    top = 1 << width - 1
+    lowest = 1 - top if sign is SignForm.BIT else -top
+    if raw < lowest:
+        raise problem(f"{raw} does not fit.", advice=f"At least {lowest} does.")
+    return top | -raw if sign is SignForm.BIT else 2 * top + raw
 
 
 @dataclass(frozen=True, slots=True)
@@ -127,7 +149,7 @@ class Number(Coding):
     kind = "number"
     low: int = 0
     high: int = 255
-    scale: Decimal = Decimal(1)
+    scale: Factor = Decimal(1)
     offset: Decimal = Decimal(0)
     unit: str = ""
     sign: SignForm | None = None
@@ -144,16 +166,29 @@ class Number(Coding):
         fault = None if fits else ValueFault.OUT_OF_RANGE
         return Reading(self.scaled(raw), self._words(raw, name), name, fault)
 
-    def scaled(self, raw: int) -> Decimal:
+    @property
+    def step(self) -> Factor:
+        """What one raw step is worth, whichever way it counts."""
+        return -self.scale if self.scale < 0 else self.scale
+
+    def exact(self, raw: int) -> Fraction:
         """The engineering value of a raw one, exact."""
-        return raw * self.scale + self.offset
+        return raw * Fraction(self.scale) + Fraction(self.offset)
+
+    def scaled(self, raw: int) -> Decimal:
+        """The engineering value of a raw one: exact, or to 28 digits where it has no end."""
+        if isinstance(self.scale, Decimal):
+            return raw * self.scale + self.offset
+        exact = self.exact(raw)
+        return Decimal(exact.numerator) / Decimal(exact.denominator)
+
+    def figure(self, raw: int) -> str:
+        """The engineering value of a raw one, in figures with its unit."""
+        return in_steps(self.scaled(raw), self.scale, self.unit)
 
     def signed(self, bits: int) -> int:
         """The raw value that the bits hold, by the sign form."""
-        top = 1 << sum(self.widths) - 1
-        if self.sign is None or not bits & top:
-            return bits
-        return -(bits & top - 1) if self.sign is SignForm.BIT else bits - 2 * top
+        return signed_value(bits, sum(self.widths), self.sign)
 
     def encode(self, value: Value) -> Parts:
         """The parts of an engineering value or special name; no rounding is done."""
@@ -165,12 +200,14 @@ class Number(Coding):
         if not figure.is_finite() or not _is_plain(figure):
             raise problem("No CV could stand for this figure.", advice="Give a plain one.")
         raw = (Fraction(figure) - Fraction(self.offset)) / Fraction(self.scale)
-        if raw.denominator != 1:
+        nearest = round(raw)
+        if nearest != raw and self.scaled(nearest) != figure:
+            step = f"{factor_text(self.step)} {self.unit}".rstrip()
             raise problem(
                 f"{with_unit(figure, self.unit)} cannot be set exactly.",
-                advice=f"Values go in steps of {with_unit(abs(self.scale), self.unit)}.",
+                advice=f"Values go in steps of {step}.",
             )
-        return self._checked(raw.numerator)
+        return self._checked(nearest)
 
     def raw(self, written: Written) -> Parts:
         """The parts of a raw number or special name."""
@@ -187,28 +224,18 @@ class Number(Coding):
 
     def _checked(self, raw: int) -> Parts:
         if named(self.names, raw) is None and not self.low <= raw <= self.high:
-            ends = sorted(map(self.scaled, (self.low, self.high)))
-            low, high = (with_unit(end, self.unit) for end in ends)
+            low, high = map(self.figure, sorted((self.low, self.high), key=self.scaled))
             raise problem(
-                f"{with_unit(self.scaled(raw), self.unit)} is outside the range.",
+                f"{self.figure(raw)} is outside the range.",
                 advice=f"Allowed are {low} to {high}.",
             )
         return self._unsigned(raw)
 
     def _unsigned(self, raw: int) -> Parts:
-        if raw >= 0 or self.sign is None:
-            limit = sum(self.widths) - bool(self.sign)
-            if raw >= 1 << limit:
-                raise problem(f"{raw} does not fit.", advice=f"At most {(1 << limit) - 1} does.")
-            return self.split(raw)
-        top = 1 << sum(self.widths) - 1
-        lowest = 1 - top if self.sign is SignForm.BIT else -top
-        if raw < lowest:
-            raise problem(f"{raw} does not fit.", advice=f"At least {lowest} does.")
-        return self.split(top | -raw if self.sign is SignForm.BIT else 2 * top + raw)
+        return self.split(signed_bits(raw, sum(self.widths), self.sign))
 
     def _words(self, raw: int, name: str | None) -> str:
-        figure = with_unit(self.scaled(raw), self.unit)
+        figure = self.figure(raw)
         if self.measure and name is None:
             figure = f"{figure}: {measured(self.measure, raw)}"
         if self.refers_to:
@@ -322,23 +349,38 @@ class Flags(Coding):
 
 @dataclass(frozen=True, slots=True)
 class Fields(Coding):
-    """A whole CV whose bits are settings of their own."""
+    """A whole CV whose bits are settings of their own, unless it has a value with a name."""
 
     kind = "fields"
+    names: tuple[NamedSpan, ...] = ()
+    """Values of the whole byte that stand for something themselves: its bits then mean nothing."""
+
+    def name_of(self, byte: int) -> str | None:
+        """What the whole byte stands for, where its bits mean nothing."""
+        return named(self.names, byte)
 
     def decode(self, parts: Parts) -> Reading:
-        """The byte as it stands."""
-        return Reading(self.join(parts), str(self.join(parts)))
+        """The byte as it stands, by its name where it has one."""
+        byte = self.join(parts)
+        name = self.name_of(byte)
+        return Reading(byte, name or str(byte), name)
 
     def encode(self, value: Value) -> Parts:
-        """The byte as it stands."""
+        """The byte as it stands, or that of a name."""
+        if isinstance(value, str) and self.names:
+            return self.split(number_named(self.names, value, "byte"))
         if not isinstance(value, int):
             raise problem(f"{value} is not a whole number.")
         return self.split(value)
 
     def raw(self, written: Written) -> Parts:
-        """The byte as it stands."""
-        return self._whole(written)
+        """The byte as it stands, or that of a name."""
+        is_name = isinstance(written, str) and bool(self.names)
+        return self.encode(str(written)) if is_name else self._whole(written)
+
+    def legal(self) -> str:
+        """Every byte, with special names."""
+        return ", ".join(["0-255", *span_texts(self.names)])
 
 
 @dataclass(frozen=True, slots=True)

@@ -2,12 +2,23 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from enum import StrEnum
 
 from cvlib.errors import problem
 from cvlib.model import formulas
-from cvlib.model.coding import Coding, Parts, Reading, Value, ValueFault, Written
+from cvlib.model.coding import (
+    Coding,
+    Parts,
+    Reading,
+    SignForm,
+    Value,
+    ValueFault,
+    Written,
+    signed_bits,
+    signed_value,
+)
 
 
 class AddressForm(StrEnum):
@@ -70,12 +81,19 @@ class Curve(Coding):
     kind = "curve"
     low: int = 0
     high: int = 255
+    sign: SignForm | None = None
 
     def decode(self, parts: Parts) -> Reading:
         """The values in order."""
-        fits = all(self.low <= part <= self.high for part in parts)
+        points = self.points(parts)
+        fits = all(self.low <= point <= self.high for point in points)
         fault = None if fits else ValueFault.OUT_OF_RANGE
-        return Reading(tuple(parts), " ".join(map(str, parts)), fault=fault)
+        return Reading(points, " ".join(map(str, points)), fault=fault)
+
+    def points(self, parts: Parts) -> tuple[int, ...]:
+        """The value of each part, by the sign form."""
+        pairs = zip(parts, self.widths, strict=True)
+        return tuple(signed_value(part, width, self.sign) for part, width in pairs)
 
     def encode(self, value: Value) -> Parts:
         """The parts of as many values as there are CVs, each within the range."""
@@ -88,19 +106,25 @@ class Curve(Coding):
                     f"{point} is outside the curve's range.",
                     advice=f"Each value may be {self.low} to {self.high}.",
                 )
-        return value
+        return self._held(value)
 
     def raw(self, written: Written) -> Parts:
         """The parts of a list of values, or one value for all."""
         if isinstance(written, int):
-            return self._bytes([written] * len(self.widths))
+            written = [written] * len(self.widths)
         if isinstance(written, str):
             raise problem("A curve is written as a list of whole numbers.")
-        return self._bytes(written)
+        points = [point for point in written if isinstance(point, int)]
+        fit = self.sign is not None and len(points) == len(written) == len(self.widths)
+        return self._held(points) if fit else self._bytes(written)
 
     def legal(self) -> str:
         """The range of each value."""
-        return f"{self.low}-{self.high} each"
+        return f"{self.low}{' to ' if self.low < 0 else '-'}{self.high} each"
+
+    def _held(self, points: Iterable[int]) -> Parts:
+        pairs = zip(points, self.widths, strict=True)
+        return tuple(signed_bits(point, width, self.sign) for point, width in pairs)
 
 
 @dataclass(frozen=True, slots=True)

@@ -23,6 +23,8 @@ class Test(StrEnum):
     LEGAL = "legal"
     SHAPE = "shape"
     SAME_AS = "same-as"
+    FACTORY = "factory"
+    """It has the factory's value; where nobody wrote that down, one of these, if there are any."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,7 +35,7 @@ class When:
     values: tuple[Written, ...]
     """Raw numbers, true/false or choice names; names of flags for ``has`` and ``lacks``."""
     test: Test = Test.IS
-    """is, has or lacks."""
+    """is, not, has or lacks."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,7 +45,8 @@ class Condition:
     setting: str
     test: Test
     operand: tuple[Written, ...]
-    """The values of ``is`` and ``not``, the flags of ``has`` and ``lacks``; else one entry."""
+    """The values of ``is``, ``not`` and ``factory``, the flags of ``has`` and ``lacks``; else one
+    entry."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,6 +70,8 @@ class Rule:
     """Raw values that stand out of the order."""
     sum_of: tuple[str, ...] = ()
     sum_max: int | None = None
+    trap: bool = False
+    """Each value is allowed, but one that somebody set has no effect, or another than meant."""
 
     def settings(self) -> tuple[str, ...]:
         """Every setting the rule looks at, once each."""

@@ -47,7 +47,7 @@ def facets(one: Place | None, other: Place | None) -> frozenset[Facet]:
         found |= _in_coding(one.coding, other.coding)
     if one.when != other.when:
         found.add(Facet.CONDITION)
-    if one.default != other.default:
+    if one.said_default != other.said_default:
         found.add(Facet.DEFAULT)
     if one.marks != other.marks:
         found.add(Facet.MARKS)

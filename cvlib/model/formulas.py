@@ -9,6 +9,9 @@ LONGEST_ADDRESS = 10239
 ADDRESS_BASE, ADDRESS_TOP = 192, 231
 EXTENDED_MAKER = 238
 UNLOCK_ALL = 255
+RESET = 8
+ACCESSORIES, ALL_ACCESSORIES = 2048, 511
+"""Packet addresses of outputs; the decoder address that is a broadcast (S-9.2.1, 2012-07)."""
 
 
 def seconds_per_step(value: int, steps: int) -> Decimal:
@@ -59,6 +62,34 @@ def consist_address(low: int, hundreds: int = 0) -> int | None:
     """
     address = (hundreds & 0x7F) * 100 + (low & 0x7F)
     return address if 1 <= address <= LONGEST_ADDRESS else None
+
+
+def accessory_decoder(low: int, high: int) -> int | None:
+    """The decoder address in CVs 1 and 9 of an accessory decoder, or nothing where they hold none.
+
+    Source: NMRA S-9.2.2 (2012-07) and RCN-225 (2025-07-27), accessory CVs 1 and 9: bits 0-5 of
+    CV 1 and bits 0-2 of CV 9. Its four outputs have packet addresses from four times that on.
+    """
+    return high * 64 + low if low < 64 and high < 8 else None
+
+
+def accessory_output(low: int, high: int, offset: int = 3) -> int | None:
+    """The output address in CVs 1 and 9 as a packet address, or nothing where they hold none.
+
+    Source: RCN-225 (2025-07-27), accessory CVs 1 and 9: the number that people call the output
+    by, and 3. By NMRA S-9.2.2 (2012-07), CV 1, the offset is -1, although the same text says that
+    CV 1 = 1 and CV 9 = 0 are one packet by both methods, which holds for 3 alone.
+    """
+    return (high * 256 + low + offset) % ACCESSORIES if high < 8 else None
+
+
+def accessory_number(packet: int) -> int:
+    """The number, 1 to 2048, that people call an output of a packet address by.
+
+    Source: RCN-225 (2025-07-27), accessory CV 1: 1 is packet address 4. That packet addresses
+    0 to 3 come last is from RCN-213, second hand.
+    """
+    return (packet - 3) % ACCESSORIES or ACCESSORIES
 
 
 def manufacturer(cv8: int, cv107: int, cv108: int) -> int:

@@ -38,6 +38,14 @@ def span_texts(spans: tuple[NamedSpan, ...]) -> list[str]:
     return [f"{_ends(span)} ({span.name})" for span in spans]
 
 
+def span_table(spans: tuple[NamedSpan, ...]) -> dict[str, str]:
+    """Named spans as files and programs have them: ``{"0": "off", "200-255": "continuous"}``."""
+    return {
+        str(span.low) if span.low == span.high else f"{span.low}-{span.high}": span.name
+        for span in spans
+    }
+
+
 def _ends(span: NamedSpan) -> str:
     if span.low == span.high:
         return str(span.low)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field
 from enum import StrEnum
 
@@ -49,6 +49,34 @@ class Verdict(StrEnum):
     def acts(self) -> bool:
         """Whether something was seen to act there at all."""
         return self is not Verdict.NO_EFFECT
+
+
+class Risk(StrEnum):
+    """What a wrong value of a setting may harm, or set going."""
+
+    MOTOR = "motor"
+    """It decides how hard, how fast or how evenly the motor is driven."""
+    CURRENT = "current"
+    """It guards against too much current, or decides how much may flow."""
+    MOTION = "motion"
+    """The loco, or what an output moves, may set off by itself or go the other way."""
+    STOPPING = "stopping"
+    """It decides whether, when or where the loco stops."""
+    HEAT = "heat"
+    """Something that gets hot may be switched on, or stay on."""
+    COIL = "coil"
+    """A coil may be switched on, or stay on."""
+    LOCK = "lock"
+    """It may shut a person out of reading or writing, or send writes elsewhere."""
+    ADDRESS = "address"
+    """It decides which address the decoder answers at."""
+
+
+def risk_text(risk: frozenset[Risk] | None) -> str:
+    """The mark in words: ``coil, heat``; ``none`` where none was found, ``not known`` without."""
+    if risk is None:
+        return "not known"
+    return ", ".join(sorted(risk)) or "none"
 
 
 @dataclass(frozen=True, slots=True)
@@ -123,6 +151,15 @@ PLAIN = Marks()
 
 
 @dataclass(frozen=True, slots=True)
+class DefaultCase:
+    """One of several defaults, and what other settings must hold for it."""
+
+    when: tuple[When, ...]
+    """All must hold; empty: in every other case."""
+    parts: Parts
+
+
+@dataclass(frozen=True, slots=True)
 class Place:
     """Where a setting lives and how its value is coded, for a range of firmware."""
 
@@ -133,7 +170,7 @@ class Place:
     """Most significant first; empty for a fact fixed at build time."""
     coding: Coding
     default: Parts | None = None
-    """What a factory reset leaves, as raw parts."""
+    """What a factory reset leaves, as raw parts, where that depends on nothing."""
     when: tuple[When, ...] = ()
     """All must hold for the place to exist."""
     citations: tuple[Citation, ...] = ()
@@ -141,8 +178,41 @@ class Place:
     also_at: int | None = None
     """A second number of the same CV."""
     note: str = ""
+    cases: tuple[DefaultCase, ...] = ()
+    """What a factory reset leaves where that depends on other settings: the first that fits."""
+
     narrowing: FirmwareRange | None = None
     """The firmware that the writer gives; it only narrows what the documents speak for."""
+
+    @property
+    def said_default(self) -> Parts | tuple[DefaultCase, ...] | None:
+        """The default as the profile says it, whatever it depends on."""
+        return self.cases or self.default
+
+    @property
+    def defaults(self) -> tuple[Parts, ...]:
+        """Every value that a factory reset may leave."""
+        always = () if self.default is None else (self.default,)
+        return (*always, *(case.parts for case in self.cases))
+
+    def factory(self, holds: Callable[[When], bool | None]) -> Parts | None:
+        """What a factory reset leaves; nothing where nobody says, or what decides is not known.
+
+        ``holds`` judges a condition; it gives nothing where the deciding value is not known.
+        """
+        if not self.cases:
+            return self.default
+        possible: set[Parts | None] = set()
+        for case in self.cases:
+            judged = [holds(when) for when in case.when]
+            if False in judged:
+                continue
+            possible.add(case.parts)
+            if None not in judged:
+                break
+        else:
+            possible.add(None)
+        return possible.pop() if len(possible) == 1 else None
 
     def holds_for(self, point: Key) -> bool:
         """Whether the writer's narrowing lets the place hold at a point of the version line."""
@@ -179,6 +249,8 @@ class Setting:
     origin: str = ""
     """The standard or block it was taken over from; empty for the profile's own."""
     absences: tuple[Absence, ...] = ()
+    risk: frozenset[Risk] | None = None
+    """What it may harm; empty where somebody looked and found nothing, nothing where nobody did."""
 
     @property
     def group(self) -> str:
@@ -250,6 +322,12 @@ class IndexPages:
     low: tuple[int, int]
     use: str
     title: str
+
+    @property
+    def text(self) -> str:
+        """The pages as people write them, such as ``0/40-43``."""
+        spans = ((str(low) if low == top else f"{low}-{top}") for low, top in (self.high, self.low))
+        return "/".join(spans)
 
     def holds(self, page: Page) -> bool:
         """Whether a page is one of them."""

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from decimal import Decimal
+from fractions import Fraction
 
 from cvlib.engine.known.told import where_text
 from cvlib.model.answer import Answer
@@ -19,9 +19,9 @@ from cvlib.model.coding import (
 from cvlib.model.coding_many import Address, Curve
 from cvlib.model.conditions import Test, When
 from cvlib.model.facet import Facet
-from cvlib.model.named import NamedSpan
-from cvlib.model.profile import Citation, Place, Profile
-from cvlib.model.units import with_unit
+from cvlib.model.named import NamedSpan, span_table
+from cvlib.model.profile import Citation, DefaultCase, Place, Profile
+from cvlib.model.units import SHORT, Factor, factor_text, in_steps
 from cvlib.render.phrases import listed
 from cvlib.render.views.why import citation_data
 
@@ -29,9 +29,6 @@ Data = dict[str, object]
 
 SHORT_LIST = 8
 """Values of a curve up to which each is shown."""
-
-LONG_FIGURE = 6
-"""Characters of a step above which it is shown as a fraction, where it is one."""
 
 
 def values_text(coding: Coding) -> str:
@@ -50,26 +47,41 @@ def values_text(coding: Coding) -> str:
             return f"{len(coding.widths)} values, each {low} to {high}"
         case Area(use=use):
             return use
-        case Fields():
-            return "its bits are settings of their own"
+        case Fields(names=spans):
+            return ", ".join(["its bits are settings of their own", *map(_span_text, spans)])
         case Address(low=low, high=high):
             return f"{low} to {high}"
         case _:
             return coding.legal()
 
 
-def default_text(place: Place) -> str:
-    """What a factory reset leaves, in a few words; empty where nobody says."""
-    parts, coding = place.default, place.coding
-    if parts is None:
-        return ""
+def default_text(place: Place, parts: Parts | None = None) -> str:
+    """What a factory reset leaves, in a few words; empty where nobody says.
+
+    Where it depends on other settings and ``parts`` do not say which it is, every case.
+    """
+    if place.cases and parts is None:
+        return "; ".join(_case_text(place.coding, case) for case in place.cases)
+    known = place.default if parts is None else parts
+    return "" if known is None else _default_text(place.coding, known)
+
+
+def _case_text(coding: Coding, case: DefaultCase) -> str:
+    value = _default_text(coding, case.parts)
+    if not case.when:
+        return f"{value} otherwise"
+    return f"{value} while {listed([_condition_text(one) for one in case.when])}"
+
+
+def _default_text(coding: Coding, parts: Parts) -> str:
     if isinstance(coding, Number):
         raw = coding.signed(coding.join(parts))
         reading = coding.decode(parts)
-        figure = with_unit(coding.scaled(raw), coding.unit)
+        figure = coding.figure(raw)
         return f"{figure} ({reading.name})" if reading.name else figure
     if isinstance(coding, Curve) and len(parts) > SHORT_LIST:
-        return f"{parts[0]} to {parts[-1]}"
+        points = coding.points(parts)
+        return f"{points[0]} to {points[-1]}"
     return coding.decode(parts).text
 
 
@@ -81,13 +93,14 @@ def when_text(when: tuple[When, ...]) -> str:
 
 
 def when_data(when: tuple[When, ...]) -> list[Data]:
-    """The conditions of a place as data: the setting and one of is, has and lacks."""
+    """The conditions of a place as data: the setting and one of is, not, has and lacks."""
     return [{"setting": one.setting, one.test.value: list(one.values)} for one in when]
 
 
 def _condition_text(one: When) -> str:
-    last = "or" if one.test is Test.IS else "and"
-    return f"{one.setting} {one.test.value} {listed(list(map(_written, one.values)), last=last)}"
+    last = "or" if one.test in (Test.IS, Test.NOT) else "and"
+    test = "is not" if one.test is Test.NOT else one.test.value
+    return f"{one.setting} {test} {listed(list(map(_written, one.values)), last=last)}"
 
 
 def marks_text(place: Place) -> str:
@@ -130,6 +143,10 @@ def place_data(place: Place) -> Data:
         "kind": coding.kind,
         **_coding_data(place),
         "default": None if place.default is None else raw_data(coding, place.default),
+        "default_cases": [
+            {"when": when_data(case.when), "default": raw_data(coding, case.parts)}
+            for case in place.cases
+        ],
         "default_text": default_text(place),
         "read_only": marks.read_only,
         "volatile": marks.volatile,
@@ -183,6 +200,8 @@ _LEFT_OPEN = {Facet.DEFAULT: default_text, Facet.MARKS: marks_text}
 
 def raw_data(coding: Coding, parts: Parts) -> int | list[int]:
     """A raw value as data: one number for a single CV, with its sign; a list for several."""
+    if isinstance(coding, Curve):
+        return list(coding.points(parts))
     if len(parts) != 1:
         return list(parts)
     return coding.signed(parts[0]) if isinstance(coding, Number) else parts[0]
@@ -200,16 +219,20 @@ def _coding_data(place: Place) -> Data:
             data["unit"], data["refers_to"] = coding.unit, coding.refers_to
             data["sign"] = coding.sign.value if coding.sign else None
             data["measure"] = coding.measure.value if coding.measure else None
-            data["values"] = _names(coding.names)
+            data["values"] = span_table(coding.names)
         case Choice(choices=spans):
-            data["choices"] = _names(spans)
+            data["choices"] = span_table(spans)
         case Flags():
             shift = place.fields[0].shift if len(place.fields) == 1 else 0
             data["flags"] = {str(bit + shift): name for bit, name in coding.flags}
+        case Curve():
+            data["sign"] = coding.sign.value if coding.sign else None
         case Address():
             data["form"] = coding.form.value
         case Area():
             data["use"] = coding.use
+        case Fields(names=spans) if spans:
+            data["values"] = span_table(spans)
     return data
 
 
@@ -236,15 +259,17 @@ def _number_text(coding: Number) -> str:
 
 def _range_text(coding: Number) -> str:
     """The range in engineering values with the step; raw where a formula gives the meaning."""
-    low, high = coding.scaled(coding.low), coding.scaled(coding.high)
-    step, whole = abs(coding.scale), 1 / coding.scale
+    step, exact = factor_text(coding.step), Fraction(coding.scale)
+    is_long = "/" in step or len(step) > SHORT
     if coding.measure:
         text = f"{coding.low} to {coding.high}"
-    elif len(f"{step:f}") > LONG_FIGURE and whole == whole.to_integral_value():
+    elif is_long and exact.numerator == 1 and not coding.offset:
+        whole = exact.denominator
         text = f"{coding.low}/{whole} to {coding.high}/{whole} {coding.unit}".rstrip()
     else:
-        text = f"{with_unit(low, '')} to {with_unit(high, coding.unit)}"
-        text += f" in steps of {with_unit(step, '')}" if step != 1 else ""
+        low = in_steps(coding.scaled(coding.low), coding.scale, "")
+        text = f"{low} to {coding.figure(coding.high)}"
+        text += f" in steps of {step}" if step != "1" else ""
     return f"{text}, {coding.refers_to}" if coding.refers_to else text
 
 
@@ -253,15 +278,8 @@ def _span_text(span: NamedSpan) -> str:
     return f"{raw} = {span.name}"
 
 
-def _names(spans: tuple[NamedSpan, ...]) -> Data:
-    return {
-        str(span.low) if span.low == span.high else f"{span.low}-{span.high}": span.name
-        for span in spans
-    }
-
-
-def _figure(figure: Decimal) -> int | float:
-    return int(figure) if figure == figure.to_integral_value() else float(figure)
+def _figure(figure: Factor) -> int | float:
+    return int(figure) if figure == int(figure) else float(figure)
 
 
 def _written(value: object) -> str:

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 from cvlib.model import formulas
 from cvlib.model.coding import Number, Parts
-from cvlib.model.coding_many import Text
+from cvlib.model.coding_many import Curve, Text
 from cvlib.model.cv import Slot
 from cvlib.model.profile import Place
 from cvlib.model.units import Measure, plain
@@ -27,7 +27,8 @@ def short_value(place: Place, parts: Parts) -> str:
         seconds = plain(round(formulas.seconds_in_all(abs(raw)), 2))
         return f"{raw} ({sign}{seconds} s to full speed)"
     if len(parts) > MOST_POINTS and not isinstance(coding, Text):
-        return f"{parts[0]} … {parts[-1]}"
+        points = coding.points(parts) if isinstance(coding, Curve) else parts
+        return f"{points[0]} … {points[-1]}"
     return coding.decode(parts).text
 
 

@@ -362,7 +362,7 @@ _SAID: dict[str, Callable[[Finding, At], tuple[str, str]]] = {
     "out-of-range": _out_of_range,
     "undefined-choice": _undefined_choice,
     "reserved-bits": _reserved_bits,
-    "rule": _of_rule,
+    **dict.fromkeys(("rule", "trap"), _of_rule),
     "advisory": _advisory,
     "disputed": _disputed,
     "beyond": _outside("newer", "newest"),

@@ -331,6 +331,17 @@ def test_a_setting_is_added_behind_its_group(own: Path, capsys: Capture) -> None
     assert ids[ids.index("speed.crawl") + 1] == "speed.kick"
     assert changes(data)["speed.kick"][">=3.0, <4.0"] == ["added"]
     assert "already" in refused(capsys, own, *words)[0]
+    assert any("speed.kick" in note and "harm" in note for note in data["notes"])
+
+
+def test_a_setting_is_added_with_what_it_may_harm(own: Path, capsys: Capture) -> None:
+    """As it was said; nothing is noted then. Another word is refused."""
+    words = ("setting", PLOVER, "smoke.glow", "--title", "Glut", "--kind", "number", "--cv", "170")
+    assert '"hot"' in refused(capsys, own, *words, "--risk", "hot")[0]
+    data = amended(capsys, own, *words, "--risk", "heat, coil")
+    (made,) = (one for one in data_of(own)["setting"] if one["id"] == "smoke.glow")
+    assert made["risk"] == ["heat", "coil"]
+    assert not any("harm" in note for note in data["notes"])
 
 
 def test_an_advisory_is_added(own: Path, capsys: Capture) -> None:

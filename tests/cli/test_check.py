@@ -76,6 +76,7 @@ CODES = [
     ("undefined-choice", "error", ["--firmware", "3.1", "152=7"]),
     ("reserved-bits", "warning", ["--firmware", "3.1", "157=9"]),
     ("rule", "error", ["--firmware", "3.1", "153=5", "154=9"]),
+    ("trap", "warning", ["--firmware", "3.1", "152=0", "157=1"]),
     ("advisory", "warning", ["--firmware", "3.1", "159=1"]),
     ("disputed", "warning", ["--firmware", "2.5", "141=1"]),
     ("beyond", "warning", ["--firmware", "9", "153=1"]),

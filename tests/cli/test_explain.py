@@ -1,5 +1,6 @@
 """`cvlib explain`: values a bit at a time, CVs, pages, settings and finding codes."""
 
+import csv
 import re
 from typing import Any
 
@@ -14,6 +15,8 @@ from cvlib.findings.catalogue import CATALOGUE
 PLOVER = ("--profile", "ferrow/plover", "--definitions", str(STORE))
 
 Capture = pytest.CaptureFixture[str]
+_PAGES = ROOT / "tests" / "standards" / "data" / "index-pages-rcn-225.csv"
+PAGES = list(csv.DictReader(_PAGES.read_text(encoding="utf-8").splitlines()))
 
 
 def explained(capsys: Capture, *words: str) -> Any:
@@ -120,10 +123,72 @@ def test_what_is_wrong_with_a_value_is_said(capsys: Capture) -> None:
     assert only(capsys, "152=7", *base)["meanings"][0]["fault"] == "undefined-choice"
     assert only(capsys, "157=9", *base)["meanings"][0]["stray"] == [3]
     text = text_of(capsys, "153=200", "152=7", "157=9", *base)
-    assert "200, not allowed; allowed are 1 to 100" in text
-    assert "no such choice; allowed are 0 = steady, 1 = blinking" in text
+    assert "200, not allowed here; allowed are 1 to 100" in text
+    assert "7, not allowed here; allowed are 0 = steady, 1 = blinking" in text
     assert "bit 3 means nothing" in text
     assert "reserved, but set" in text_of(capsys, "29=64")
+
+
+def test_what_is_not_allowed_is_told_without_a_unit(capsys: Capture) -> None:
+    """Where 3 to 12 V are allowed, 1 is no tenth of a volt."""
+    base = ("--profile", "ferrow/lark-8", "--firmware", "4.2.60")
+    text = text_of(capsys, "57=1", *base)
+    assert "1, not allowed here; allowed are 3 to 12 V" in text
+    assert "0.1 V" not in text
+
+
+def test_8_in_cv_8_is_the_reset(capsys: Capture) -> None:
+    """With what it loses. Source: RCN-226 (2014-09-12), section 2.1."""
+    assert only(capsys, "8=8")["resets"] is True
+    assert only(capsys, "520=8", "--profile", "standard/rcn-225-accessory")["resets"] is True
+    assert [only(capsys, word)["resets"] for word in ("8=9", "7=8", "520=8")] == [False] * 3
+    text = text_of(capsys, "8=8")
+    for words in ("command", "Caution", "factory address", "outputs", "handbook"):
+        assert words in text
+    assert "Caution" not in text_of(capsys, "8=13")
+
+
+@pytest.mark.parametrize("row", PAGES, ids=lambda row: "{cv31_first}/{cv32_first}".format(**row))
+def test_a_paged_cv_is_answered_by_its_page(row: dict[str, str], capsys: Capture) -> None:
+    """At either end of a span. Source: RCN-225 (2025-07-27), table of the index pages."""
+    content = row["content"].replace("manufacturer", "free for the manufacturer")
+    ends = {tuple(row[f"{cv}_{end}"] for cv in ("cv31", "cv32")) for end in ("first", "last")}
+    for high, low in ends:
+        base = ("--profile", "standard/rcn-225")
+        thing = only(capsys, f"257@{high}/{low}", *base)
+        assert [use["use"].casefold() for use in thing["uses"]] == [content.casefold()]
+        assert thing["pages"] == []
+    assert content.casefold() in text_of(capsys, f"300@{high}/{low}", *base).casefold()
+
+
+def test_a_paged_cv_without_its_page_lists_the_pages(capsys: Capture) -> None:
+    """All that are not reserved. Source: RCN-225 (2025-07-27), table of the index pages."""
+    thing = only(capsys, "257", "--profile", "standard/rcn-225")
+    listed = [row for row in PAGES if "reserved" not in row["content"]]
+    assert [one["use"].casefold() for one in thing["pages"]] == [
+        row["content"].replace("manufacturer", "free for the manufacturer").casefold()
+        for row in listed
+    ]
+    assert "0/40-43" in {one["pages"] for one in thing["pages"]}
+    assert only(capsys, "256")["pages"] == only(capsys, "513")["pages"] == []
+
+
+def test_a_decoder_that_knows_the_cv_lists_no_further_pages(capsys: Capture) -> None:
+    """Its own settings on that number say the page."""
+    thing = only(capsys, "257", "--profile", "ferrow/lark-8")
+    assert thing["pages"] == []
+    assert "16/2" in {one["page"] for one in thing["settings"]}
+
+
+def test_cvs_31_and_32_put_a_value_on_its_page(capsys: Capture) -> None:
+    """Typed together they are what the decoder would do; one of the two alone decides nothing."""
+    base = ("--profile", "ferrow/lark-8", "--firmware", "4.2.60")
+    paged = explained(capsys, "31=16", "32=2", "257=5", *base)["things"][-1]
+    assert paged == only(capsys, "257@16/2=5", *base)
+    assert by_setting(paged) == {"smoke.level-stand": ["5 %"]}
+    alone = explained(capsys, "31=16", "257=5", *base)["things"][-1]
+    assert alone["page"] == ""
+    assert "257@16/2" in text_of(capsys, "257=5", *base)
 
 
 def test_a_condition_without_the_deciding_value_is_told(capsys: Capture) -> None:

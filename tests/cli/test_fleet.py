@@ -30,7 +30,7 @@ COMMANDS = [
     for line in (FLEET / page).read_text(encoding="utf-8").splitlines()
     if line.startswith("cvlib ")
 ]
-LISTED_NOTES = ("read-only", "asleep", "rule")
+LISTED_NOTES = ("read-only", "asleep", "rule", "trap")
 
 _SPEC = re.compile(r"(\d+)(?:-(\d+))?(?:@(\d+/\d+))?(?: bits ([\d, -]+))?")
 

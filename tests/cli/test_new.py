@@ -9,6 +9,7 @@ import pytest
 from cli.json_output import fails, json_of
 from cli.run_cvlib import ROOT, program, run
 from cvlib.files.store import open_store
+from cvlib.model.profile import risk_text
 
 Capture = pytest.CaptureFixture[str]
 
@@ -73,7 +74,7 @@ def test_twenty_settings_from_a_table(tmp_path: Path, capsys: Capture) -> None:
     assert run(["tidy", "--definitions", str(tmp_path), "--check"]) == 0
     linted = program("lint", "--definitions", str(tmp_path)).stdout
     told = {line.split()[1] for line in linted.splitlines() if "linnet" in line}
-    assert told <= {"not-identified", "uncovered-bits"}
+    assert told <= {"not-identified", "uncovered-bits", "unmarked-risk"}
 
 
 def test_a_german_table_in_any_order(tmp_path: Path, capsys: Capture) -> None:
@@ -111,6 +112,42 @@ def test_without_a_table_there_is_the_standard_alone(tmp_path: Path, capsys: Cap
     assert data["identity"] == {"manufacturer": 13}
     assert data["source"][0]["date"].isoformat() == "2026-02-01"
     assert "setting" not in data
+
+
+RISKS = 'cv,title,risk\n2,Start voltage,\n60,Glow,"heat, coil"\n61,Lamp,none\n62,Volume,\n'
+
+
+@pytest.mark.parametrize(
+    ("words", "volume", "note"),
+    [((), "not known", "Nobody noted what other.volume may harm"), (("--risk", "current"),
+     "current", "")],
+)  # fmt: skip
+def test_a_table_may_say_what_settings_may_harm(
+    words: tuple[str, ...], volume: str, note: str, tmp_path: Path, capsys: Capture
+) -> None:
+    """A row of a standard's CV has the standard's mark; what nobody says is told as unmarked."""
+    table = tmp_path / "table.csv"
+    table.write_text(RISKS, encoding="utf-8")
+    given = ["new", ID, str(table), *ANSWERS, *words, "--definitions", str(tmp_path)]
+    assert run(given) == 0
+    shown = " ".join(capsys.readouterr().out.split())
+    assert (note in shown) if note else ("Nobody noted" not in shown)
+    held = open_store(tmp_path).profile(ID).settings
+    told = {one.title: risk_text(one.risk) for one in held.values() if not one.origin}
+    assert told == {
+        "Start voltage": "motor",
+        "Glow": "coil, heat",
+        "Lamp": "none",
+        "Volume": volume,
+    }
+
+
+def test_a_word_that_is_no_harm_is_refused(tmp_path: Path, capsys: Capture) -> None:
+    """At its row, with the nearest word."""
+    table = tmp_path / "table.csv"
+    table.write_text("cv,title,risk\n60,Glow,haet\n", encoding="utf-8")
+    assert run(["new", ID, str(table), *ANSWERS, "--definitions", str(tmp_path)]) == 2
+    assert 'table.csv:2: CV 60: risk "haet" is no harm that is known' in capsys.readouterr().err
 
 
 def test_rows_with_one_id_are_places_of_one_setting(tmp_path: Path, capsys: Capture) -> None:

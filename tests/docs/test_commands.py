@@ -154,7 +154,7 @@ def test_a_command_line_uses_options_that_exist(where: str, line: str) -> None:
 
 def test_every_json_output_has_a_schema_and_is_linked_to() -> None:
     """docs/schema holds one schema for each kind of file and each command that gives JSON."""
-    kinds = {"profile", "blocks", "loco"}
+    kinds = {"profile", "blocks", "loco", "recipe"}
     giving = [name for name in COMMANDS if "json" in choices(name)]
     found = {path.name.removesuffix(".schema.json") for path in (DOCS / "schema").iterdir()}
     assert found == kinds | {f"output-{name}" for name in giving}

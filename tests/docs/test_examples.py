@@ -11,15 +11,20 @@ import pytest
 
 from cvlib import api
 from cvlib.files.read.interface import read_content
+from cvlib.files.read.recipe import parse_recipe
 from cvlib.files.read.table import read_table
 from cvlib.files.shapes.schema import FILES, schema
 from cvlib.findings.catalogue import CATALOGUE
+from cvlib.model.cv import Slot
 from house.markdown import Block, blocks, pages, short, text_of
 from tools import pages as tool
 
 TAGS = {"", "text", "console", "toml", "toml profile", "toml loco", "text list"}
+TAGS |= {"text layout", "toml recipe"}
 TRANSCRIBED = [page for page in pages() if page in tool.pages()]
-MAPPED_WORDS = ("choices", "flags", "values", "options", "cv", "page", "is", "not")
+MAPPED_WORDS = (
+    *("choices", "flags", "values", "lists", "options", "cv", "page", "is", "not", "risk"),
+)
 """Keys below which the names are the person's own, not those of the format."""
 
 
@@ -84,6 +89,14 @@ def test_a_list_in_a_page_is_read(block: Block) -> None:
     lines = [line for line in block.text.splitlines() if any(map(str.isdigit, line))]
     rows = [line for line in lines if not line.startswith(("#", "31,", "32,"))]
     assert len(decoder.values) >= len(rows) > 0
+
+
+@pytest.mark.parametrize("at", range(len(blocks("toml recipe"))))
+def test_a_recipe_in_a_page_reads_the_layout_before_it(at: int) -> None:
+    """Each reads the values of the layout that stands before it, with nothing wrong."""
+    layout, recipe = blocks("text layout")[at], parse_recipe(blocks("toml recipe")[at].text, "r")
+    (decoder,) = read_content(layout.text.encode(), "page.txt", recipe).decoders
+    assert decoder.values[Slot(8)].value == 13
 
 
 def known_keys() -> set[str]:

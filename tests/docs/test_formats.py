@@ -14,6 +14,7 @@ PAGES = {
     "profile": (DOCS / "profile-format.md", DOCS / "profile-settings.md"),
     "blocks": (DOCS / "profile-format.md", DOCS / "profile-settings.md"),
     "loco": (DOCS / "loco-format.md",),
+    "recipe": (DOCS / "recipes.md",),
 }
 ALL_PAGES = sorted({page for pages in PAGES.values() for page in pages})
 

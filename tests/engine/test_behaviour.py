@@ -41,9 +41,11 @@ ONE_PLACE = [
     ("names that swapped", "stop.mode",
      {"kind": "choice", "names": {"0": "off", "1": "time", "2": "distance"}},
      {"kind": "choice", "names": {"0": "off", "1": "distance", "2": "time"}}, 1),
-    ("a sort of motor", "motor.type", {"kind": "choice", "names": {"0": "iron", "1": "coreless"}},
+    ("a sort of motor", "motor.type", {"kind": "choice", "names": {"0": "iron", "1": "coreless"},
+     "risk": ["motor"]},
      {"kind": "choice", "names": {"0": "coreless", "1": "iron"}}, None),
-    ("a coil", "coupler.pulse", {"scale": "0.1", "unit": "s"}, {"unit": "s"}, None),
+    ("a coil", "coupler.pulse", {"scale": "0.1", "unit": "s", "risk": ["coil"]}, {"unit": "s"},
+     None),
 ]  # fmt: skip
 
 
@@ -67,31 +69,37 @@ def test_one_place_is_written_so_that_both_codings_differ_plainly(
 
 
 TWO_PLACES = [
-    # title, kind of decoder, setting, coding at both, highest value that may be written; none: none
-    ("a coil by its name", "motor", "coupler.time", {"unit": "s", "default": 1}, None),
-    ("a pulse", "accessory", "pulse.time", {"scale": 10, "unit": "ms", "default": 10}, None),
-    ("how long an output is on", "accessory", "output.time-on", {"unit": "s", "default": 1}, None),
-    ("smoke", "motor", "smoke.level", {"range": [0, 9], "default": 2}, None),
-    ("heat", "function", "heater.level", {"range": [0, 9], "default": 2}, None),
-    ("a motor's current", "motor", "motor.limit", {"unit": "mA", "default": 90}, None),
-    ("how hard a motor is driven", "motor", "motor.gain", {"range": [0, 100], "default": 80}, 80),
-    ("what hangs on an output", "function", "output.level", {"range": [0, 100], "default": 60}, 60),
-    ("an address", "motor", "address.short", {"range": [1, 127], "default": 3}, None),
-    ("a lamp", "function", "lights.front", {"range": [0, 100], "default": 60}, 100),
-    ("nothing but a step", "function", "lights.trim", {"range": [50, 55], "default": 52}, None),
+    # title, marks, coding at both, highest value that may be written; none: none
+    ("a coil", ["coil"], {"scale": 10, "unit": "ms", "default": 10}, None),
+    ("how long a coil is on", ["coil"], {"unit": "s", "default": 1}, None),
+    ("heat", ["heat"], {"range": [0, 9], "default": 2}, None),
+    ("heat beside a motor", ["motor", "heat"], {"range": [0, 9], "default": 2}, None),
+    ("a lock", ["lock"], {"range": [0, 239], "default": 9}, None),
+    ("an address", ["address"], {"range": [1, 127], "default": 3}, None),
+    ("nobody looked", None, {"range": [0, 100], "default": 60}, None),
+    ("a motor's current", ["motor", "current"], {"unit": "mA", "default": 90}, None),
+    ("how hard a motor is driven", ["motor"], {"range": [0, 100], "default": 80}, 80),
+    ("what limits a current", ["current"], {"range": [0, 100], "default": 60}, 60),
+    ("what may set off", ["motion"], {"range": [0, 100], "default": 60}, 60),
+    ("only where 0 is off", ["motion"], {"range": [0, 1], "default": 1}, None),
+    ("a switch that may set off", ["motion"], {"kind": "switch", "default": 0}, None),
+    ("where it stops", ["stopping"], {"range": [0, 100], "default": 60}, 100),
+    ("a lamp", [], {"range": [0, 100], "default": 60}, 100),
+    ("nothing but a step", [], {"range": [50, 55], "default": 52}, None),
 ]
 
 
 @pytest.mark.parametrize(
-    ("kind", "id", "coding", "most"),
+    ("risk", "coding", "most"),
     [case[1:] for case in TWO_PLACES],
     ids=[case[0] for case in TWO_PLACES],
 )
 def test_what_may_be_harmed_is_not_driven_beyond_its_factory_value(
-    kind: str, id: str, coding: dict[str, Any], most: int | None
+    risk: list[str] | None, coding: dict[str, Any], most: int | None
 ) -> None:
-    """Coils, smoke units and heaters are not tried at all."""
-    tests = made_tests({id: [{"at": "60", **coding}, {"at": "70", **coding}]}, kind)
+    """Coils, heaters, locks, addresses and what nobody looked at are not tried at all."""
+    one = {"at": "60", "risk": risk, **coding}
+    tests = made_tests({"output.level": [one, {"at": "70", **coding}]})
     if most is None:
         assert tests == []
         return
@@ -104,7 +112,7 @@ def test_a_cv_that_may_belong_to_a_coil_is_not_written() -> None:
     lamp = {"range": [0, 100], "default": 60}
     tests = made_tests(
         {
-            "coupler.time": [{"at": "60", "unit": "s", "default": 1}],
+            "coupler.time": [{"at": "60", "unit": "s", "default": 1, "risk": ["coil"]}],
             "lights.front": [{"at": "70", **lamp}, {"at": "60", **lamp}],
         }
     )
@@ -118,7 +126,10 @@ def test_a_test_that_needs_the_motor_says_so() -> None:
         test.setting: test
         for test in made_tests(
             {
-                "speed.limit": [{"at": "60", **level}, {"at": "70", **level}],
+                "speed.limit": [
+                    {"at": "60", **level, "risk": ["motor"]},
+                    {"at": "70", **level},
+                ],
                 "lights.front": [{"at": "61", **level}, {"at": "71", **level}],
             }
         )
@@ -157,7 +168,7 @@ def test_the_tests_of_the_shipped_store_show_and_do_no_harm(id: str, version: st
             assert place is not None
             parts = place.parts({slot: value for slot, _, value in trial.writes})
             assert parts is not None
-            harm = harm_of(held.profile.kind, setting, place)
+            harm = harm_of(setting)
             assert harm is not Harm.NEVER
             assert is_within(harm, place, parts), test.setting
             if place.default is not None and not test.is_same_place:

@@ -40,6 +40,11 @@ TABLE = {
         "area.80": {"at": "80", "kind": "area", "use": "manufacturer"},
         "area.90": {"at": "90:6-7", "kind": "area", "use": "reserved"},
         "s.paged": {"at": "257@16/2"},
+        "speed.table": {"at": ", ".join(map(str, range(601, 629))), "kind": "curve"},
+        "s.curve": {"at": "200, 201, 202", "kind": "curve", "range": [0, 9]},
+        "s.kilo": {"at": "210", "unit": "kHz"},
+        "s.hertz": {"at": "211", "unit": "Hz", "scale": 1000},
+        "s.seconds": {"at": "212", "unit": "s"},
     },
 }
 
@@ -65,11 +70,45 @@ def test_bits_are_explained_setting_by_setting() -> None:
 
 
 def test_a_value_out_of_range_is_told_with_its_fault() -> None:
-    """And the words of the value stay."""
+    """And without the unit: a value that is not allowed means nothing."""
     first = said("1.5", {"10": 0x0F})[0]
-    assert (first.value, first.fault, first.legal) == ("15 cm", "out-of-range", "number 1-9, in cm")
+    assert (first.value, first.fault, first.legal) == ("15", "out-of-range", "number 1-9, in cm")
     (mode,) = said("1.5", {"40": 9})
     assert mode.fault == "undefined-choice"
+
+
+@pytest.mark.parametrize(
+    ("slot", "value", "words"),
+    [
+        ("601", 64, "step 1: 25 % (64 of 255)"),
+        ("628", 255, "step 28: 100 % (255 of 255)"),
+        ("602", 1, "step 2: 0.4 % (1 of 255)"),
+        ("602", 0, "step 2: 0 % (0 of 255)"),
+        ("201", 9, "entry 2 of 3: 9"),
+    ],
+)
+def test_an_entry_of_a_curve_is_told_by_itself(slot: str, value: int, words: str) -> None:
+    """No other CV is asked for; of a speed table, 64 of 255 is a quarter of the drive.
+
+    Source: NMRA S-9.2.2 (2012-07), CVs 67-94: 28 steps, 0 to 255.
+    """
+    (one,) = said("1.5", {slot: value})
+    assert (one.value, one.needs, one.fault) == (words, (), "")
+
+
+def test_an_entry_of_a_curve_that_is_not_allowed_is_told_as_it_stands() -> None:
+    """It is that entry's fault, whatever the others hold."""
+    (one, other) = (said("1.5", {"200": 12, "201": 9}, slot)[0] for slot in ("200", "201"))
+    assert (one.value, one.fault) == ("12", "out-of-range")
+    assert (other.value, other.fault) == ("entry 2 of 3: 9", "")
+
+
+@pytest.mark.parametrize(
+    ("slot", "words"), [("210", "20 kHz (20000 Hz)"), ("211", "20000 Hz (20 kHz)"), ("212", "20 s")]
+)
+def test_a_frequency_is_told_in_hertz_and_kilohertz(slot: str, words: str) -> None:
+    """And other units as they are."""
+    assert said("1.5", {slot: 20})[0].value == words
 
 
 def test_stray_bits_are_told() -> None:
@@ -212,7 +251,7 @@ def test_words_find_settings() -> None:
     (thing,) = explain_words(scopes, "s.pair")
     assert thing.id == "s.pair"  # type: ignore[union-attr]
     (several,) = explain_words(scopes, "title")
-    assert len(several.settings) == 13  # type: ignore[union-attr]
+    assert len(several.settings) == 18  # type: ignore[union-attr]
     with pytest.raises(InputError, match=r'Did you mean "s\.pair"'):
         list(explain_words(scopes, "s.pear"))
 

@@ -13,7 +13,8 @@ WORLD = {
     "sources": {"h1": ">=1.0, <2.0", "h2": ">=4.0, <5.0"},
     "settings": {
         "braking.distance": [
-            {"at": "141", "in": ">=1.0, <2.0", "range": [0, 200], "default": 40},
+            {"at": "141", "in": ">=1.0, <2.0", "range": [0, 200], "default": 40,
+             "risk": ["stopping"]},
             {"at": "144", "in": ">=4.0, <5.0", "range": [0, 200], "default": 80},
         ],
         "braking.mode": [
@@ -26,9 +27,9 @@ WORLD = {
         ],
         "sound.level": [{"at": "70", "in": ">=4.0, <5.0", "range": [0, 100], "default": 90}],
         "smoke.level": [
-            {"at": "70:0-3", "in": ">=1.0, <2.0", "range": [0, 9], "default": 2},
+            {"at": "70:0-3", "in": ">=1.0, <2.0", "range": [0, 9], "default": 2, "risk": ["heat"]},
         ],
-        "speed.minimum": {"at": "2", "range": [0, 255], "default": 4},
+        "speed.minimum": {"at": "2", "range": [0, 255], "default": 4, "risk": ["motor"]},
     },
 }  # fmt: skip
 HELD = resolver(WORLD)

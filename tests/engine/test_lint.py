@@ -42,6 +42,15 @@ FIRES = {
             "s.a",
         ),
         (TWO, {"s.a": {"at": "1"}, "s.b": {"in": ">=3.0, <4.0", "at": "1"}}, "s.a"),
+        (
+            H,
+            {
+                "s.mode": MODE,
+                "s.a": {"at": "1", "when": {"s.mode": {"not": ["off"]}}},
+                "s.b": {"at": "1", "when": {"s.mode": {"not": ["coil"]}}},
+            },
+            "s.a",
+        ),
     ],
     "places-overlap": [
         (H, {"s.a": [{"at": "1"}, {"in": ">=1.5, <2.0", "at": "2"}]}, "s.a"),
@@ -102,6 +111,22 @@ SILENT = {
                 "s.mode": MODE,
                 "s.a": {"at": "1", "when": {"s.mode": ["coil"]}},
                 "s.b": {"at": "1", "when": {"s.mode": [2, "off"]}},
+            },
+        ),
+        (
+            H,
+            {
+                "s.mode": MODE,
+                "s.a": {"at": "1", "when": {"s.mode": {"not": ["coil", "servo"]}}},
+                "s.b": {"at": "1", "when": {"s.mode": ["coil", 2]}},
+            },
+        ),
+        (
+            H,
+            {
+                "s.keys": {"at": "9:0-1", "kind": "flags", "names": {"0": "F1", "1": "F2"}},
+                "s.a": {"at": "1", "when": {"s.keys": {"has": ["F1"]}}},
+                "s.b": {"at": "1", "when": {"s.keys": [0, 2]}},
             },
         ),
         (

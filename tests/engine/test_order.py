@@ -36,19 +36,24 @@ from engine.simulated_decoder import SimulatedDecoder, follow
 from make import resolver
 
 SETTINGS: dict[str, Any] = {
-    "address.short": {"at": "1", "kind": "short", "default": 3},
-    "speed.minimum": {"at": "2", "default": 0},
-    "lock.key": {"at": "15", "default": 0},
-    "lock.identity": {"at": "16", "default": 0},
-    "address.extended": {"at": "17, 18", "kind": "extended", "default": 1000},
-    "consist.address": {"at": "19:0-6", "default": 0},
-    "consist.reversed": {"at": "19:7", "kind": "switch", "default": 0},
-    "configuration.extended-address": {"at": "29:5", "kind": "switch", "default": 0},
+    "address.short": {"at": "1", "kind": "short", "default": 3, "risk": ["address"]},
+    "speed.minimum": {"at": "2", "default": 0, "risk": ["motor"]},
+    "lock.key": {"at": "15", "default": 0, "risk": ["lock"]},
+    "lock.identity": {"at": "16", "default": 0, "risk": ["lock"]},
+    "address.extended": {"at": "17, 18", "kind": "extended", "default": 1000, "risk": ["address"]},
+    "consist.address": {"at": "19:0-6", "default": 0, "risk": ["address"]},
+    "consist.reversed": {"at": "19:7", "kind": "switch", "default": 0, "risk": ["motion"]},
+    "configuration.extended-address": {
+        "at": "29:5",
+        "kind": "switch",
+        "default": 0,
+        "risk": ["address"],
+    },
     "index.high": {"at": "31", "default": 0},
     "index.low": {"at": "32", "default": 0},
     "lamps.level": {"at": "257@16/2", "default": 0},
     "lamps.fade": {"at": "258@16/2", "default": 0},
-    "smoke.heat": {"at": "257@16/3", "default": 0},
+    "smoke.heat": {"at": "257@16/3", "default": 0, "risk": ["heat"]},
 }
 PLAIN: dict[str, Any] = {
     name: held
@@ -70,7 +75,7 @@ def job(
         for slot, value in whole.items()
         if now.get(slot) != value
     }
-    return Job(writes, {**now, **whole}, now, now, answers)
+    return Job(writes, {**now, **whole}, now, now, answers, settings=held.profile.settings)
 
 
 def decoder(before: Mapping[str, int], **more: Any) -> SimulatedDecoder:

@@ -34,6 +34,8 @@ RIGHT: list[tuple[str, str, str, Any]] = [
     ("read-only", "yes", "", True),
     ("read-only", "nein", "", False),
     ("about", "braking, lights.fade", "", ["braking", "lights.fade"]),
+    ("scale", "1/1024", "", "1/1024"),
+    ("when", "a.b!=1, x", "", {"setting": "a.b", "not": [1, "x"]}),
     ("when", "output[n].type=coil, 3", "", {"setting": "output[n].type", "is": ["coil", 3]}),
     ("when", "a.b=1; c=x", "", [{"setting": "a.b", "is": [1]}, {"setting": "c", "is": ["x"]}]),
     ("when", '{ setting = "a.b", has = ["x"] }', "", {"setting": "a.b", "has": ["x"]}),
@@ -58,7 +60,7 @@ RIGHT: list[tuple[str, str, str, Any]] = [
 WRONG = [
     ("cv", "x"),
     ("cv", ""),
-    ("scale", "1/2"),
+    ("scale", "1/2/3"),
     ("range", "5"),
     ("choices", "off, on"),
     ("choices", "0=off, 0=on"),

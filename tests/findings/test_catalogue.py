@@ -25,6 +25,7 @@ SEVERITIES = {
     "undefined-choice": "error",
     "reserved-bits": "warning",
     "rule": None,
+    "trap": "warning",
     "advisory": "warning",
     "disputed": "warning",
     "beyond": "warning",
@@ -54,7 +55,8 @@ def severity_words(entry: CatalogueRow) -> list[str]:
     """The severities that a page or the index must name for a row, in order."""
     if entry.severity is None:
         return ["as the rule says"]
-    return [severity.value for severity in (entry.severity, entry.raised) if severity]
+    named = (entry.severity, entry.raised, entry.milder)
+    return [severity.value for severity in named if severity]
 
 
 def test_the_catalogue_holds_the_issued_codes_with_their_severities() -> None:
@@ -62,8 +64,10 @@ def test_the_catalogue_holds_the_issued_codes_with_their_severities() -> None:
     assert [(entry.code, entry.severity) for entry in CATALOGUE] == list(SEVERITIES.items())
 
 
-def test_only_read_only_has_a_graver_case() -> None:
-    """A read-only value that differs from the identity is an error; no other code is raised."""
+def test_only_read_only_has_a_graver_case_and_only_trap_a_milder_one() -> None:
+    """A read-only value that differs from the identity is an error; some traps are notes."""
+    milder = {entry.code: entry.milder for entry in CATALOGUE if entry.milder}
+    assert milder == {"trap": Severity.NOTE}
     raised = {entry.code: entry.raised for entry in CATALOGUE if entry.raised}
     assert raised == {"read-only": Severity.ERROR}
 

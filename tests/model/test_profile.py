@@ -1,4 +1,4 @@
-"""Profiles as facts: names, groups, sources, labels and when two places are the same."""
+"""Profiles as facts: names, groups, sources and labels."""
 
 import pytest
 
@@ -7,53 +7,7 @@ from cvlib.model.answer import Answer, Side, Standing, Trace
 from cvlib.model.cv import Page
 from cvlib.model.profile import Citation, IndexPages, Verdict, group_of, is_about
 from cvlib.model.versions import Scheme
-from make import Table, place, profile, source, values
-
-BASE: Table = {"at": "29:0-3", "range": [1, 9], "scale": 2, "unit": "cm"}
-
-
-@pytest.mark.parametrize(
-    "change",
-    [
-        {"at": "30:0-3"},
-        {"at": "29:4-7"},
-        {"at": "29"},
-        {"range": [1, 8]},
-        {"scale": 3},
-        {"offset": 1},
-        {"unit": "mm"},
-        {"kind": "choice", "names": {"1": "on"}},
-        {"names": {"0": "off"}},
-        {"sign": "bit"},
-        {"refers-to": "at the motor"},
-        {"measure": "momentum"},
-    ],
-)
-def test_places_differ_by_where_and_by_coding(change: Table) -> None:
-    """CVs, page, bits, kind and every part of the coding tell places apart."""
-    assert not place(BASE).same_as(place({**BASE, **change}))
-
-
-@pytest.mark.parametrize(
-    "change",
-    [
-        {"default": 4},
-        {"marks": ["read-only", "volatile"]},
-        {"in": ">=3.0"},
-        {"cites": ["h1:23"]},
-        {"when": {"a.type": [1]}},
-        {"also-at": 500},
-    ],
-)
-def test_places_are_the_same_whatever_else_is_said(change: Table) -> None:
-    """Default, marks, firmware, sources and conditions are no part of where a setting lives."""
-    assert place(BASE).same_as(place({**BASE, **change}))
-
-
-def test_the_page_and_the_byte_order_belong_to_the_place() -> None:
-    """The same CV on another page, or the same CVs the other way round, is another place."""
-    assert not place({"at": "257@0/1"}).same_as(place({"at": "257@0/2"}))
-    assert not place({"at": "17, 18"}).same_as(place({"at": "18, 17"}))
+from make import place, profile, source, values
 
 
 @pytest.mark.parametrize(

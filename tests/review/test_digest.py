@@ -23,7 +23,7 @@ from cvlib.engine.known.digest import (
 )
 from cvlib.engine.known.resolve import Resolver
 from cvlib.errors import InputError
-from cvlib.model.profile import Profile
+from cvlib.model.profile import Profile, Risk
 from strategies import profiles, versions
 
 BASE: dict[str, Any] = {
@@ -150,9 +150,32 @@ def test_words_change_one_digest_and_answers_the_other() -> None:
     assert wording_digest(moved) == wording_digest(before)
 
 
+def marked(risk: list[str] | None) -> Profile:
+    """The profile with one mark for all of its settings."""
+    held = None if risk is None else frozenset(map(Risk, risk))
+    profile = made()
+    return replace(
+        profile, settings={id: replace(one, risk=held) for id, one in profile.settings.items()}
+    )
+
+
+def test_a_mark_is_behaviour() -> None:
+    """Each has a digest of its own; the first is an addition, and no two are the same."""
+    states = [None, [], ["heat"], ["heat", "coil"], ["motor"]]
+    told = [behaviour_digest(Resolver(marked(risk))) for risk in states]
+    assert len(set(told)) == len(states)
+    assert len({wording_digest(marked(risk)) for risk in states}) == 1
+    bare, none, hot = (Resolver(marked(risk)) for risk in (None, [], ["heat"]))
+    assert step_between(bare, hot) is Step.MINOR
+    assert step_between(none, hot) is Step.MAJOR
+    assert step_between(hot, bare) is Step.MAJOR
+    assert step_between(hot, hot) is Step.NONE
+
+
 def test_a_digest_stays_what_it_is() -> None:
     """The digests of one profile, written down: a changed program must not change them."""
-    assert behaviour_digest(Resolver(made())) == "229527c9034f3eebbfab592a540a7e1e"
+    assert behaviour_digest(Resolver(marked(None))) == "229527c9034f3eebbfab592a540a7e1e"
+    assert behaviour_digest(Resolver(marked([]))) == "556fef4429a8b313ab2ad518a1150967"
     assert wording_digest(made()) == "157156d035480f8f60d775e72fac51ca"
 
 

@@ -200,8 +200,15 @@ def bidirectional(row: Row) -> None:
 
 
 def pwm_period(row: Row) -> None:
-    """The period that CV 9 stands for."""
-    assert meanings(row)["motor.pwm-period"].value.partition(": ")[2] == row["expected"]
+    """The period that CV 9 stands for, and the frequency, which is one over it."""
+    period, _, frequency = (
+        meanings(row)["motor.pwm-period"].value.partition(": ")[2].partition(", ")
+    )
+    assert period == row["expected"]
+    hertz = 1_000_000 / int(period.removesuffix(" us"))
+    said, kilo = re.findall(r"[\d.]+", frequency)
+    assert float(said) == pytest.approx(hertz, rel=1e-3)
+    assert float(kilo) == pytest.approx(hertz / 1000, rel=1e-3)
 
 
 def forward_trim(row: Row) -> None:

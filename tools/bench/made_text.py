@@ -65,7 +65,9 @@ def blocks_text(maker: Maker) -> str:
     """The file of the block of outputs that the decoders of a maker share."""
     words = WORDS["wire"]
     lines = [BLOCKS_SCHEMA, INVENTED, "format = 2", ""]
-    lines += table("[[block]]", {"id": '"wires"', "title": quoted(words["title"])})
+    lines += table(
+        "[[block]]", {"id": '"wires"', "title": quoted(words["title"]), "risk": '["coil"]'}
+    )
     step = len(words["setting"])
     for at, (name, held) in enumerate(words["setting"].items()):
         member = Member(f"wire[n].{name}", held)
@@ -87,6 +89,7 @@ def _decoder(plan: Plan) -> list[str]:
     }
     if plan.without:
         keys["without"] = list(map(quoted, plan.without))
+    keys["risk"] = '["motor"]'
     answers = [
         f'{{ cv = 261, page = "0/255", value = {100 + plan.maker.number} }}',
         f'{{ cv = 262, page = "0/255", value = {plan.product} }}',

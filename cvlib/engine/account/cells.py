@@ -65,5 +65,5 @@ def cell_of(layout: Layout, name: str) -> Cell:
         return Cell(State.UNDECIDED, place, standing=answer.standing)
     parts = place.parts(layout.values)
     if parts is None:
-        return Cell(State.UNSAVED, place, place.default, answer.standing)
+        return Cell(State.UNSAVED, place, layout.factory(place), answer.standing)
     return Cell(State.SAVED, place, parts, answer.standing)

@@ -39,6 +39,11 @@ class Checked:
     accounts: tuple[Account, ...]
     """Every bit of every saved CV, once."""
 
+    def assumed(self) -> tuple[str, ...]:
+        """The saved settings of which no document of the decoder says anything, in CV order."""
+        claims = extras.saved_claims(self.accounts).items()
+        return tuple(name for name, claim in claims if claim.answer.standing is Standing.ASSUMED)
+
     def worst(self) -> Severity | None:
         """The gravest severity found, or nothing where nothing was found."""
         return self.findings[0].severity if self.findings else None
@@ -83,7 +88,7 @@ class _Case:
         of_settings = [
             *extras.standing_findings(self.now, claims),
             *extras.partial_findings(self.now, claims),
-            *extras.rule_findings(self.now),
+            *extras.rule_findings(self.now, accounts),
             *extras.advisory_findings(self.now, claims),
             *extras.unset_findings(self.now),
             *(extras.changed_findings(self.now, claims) if changed else ()),

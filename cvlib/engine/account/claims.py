@@ -6,11 +6,12 @@ from collections.abc import Iterable, Mapping
 from enum import IntEnum
 from typing import NamedTuple
 
+from cvlib.engine.known.conditions import satisfied
 from cvlib.engine.known.resolve import Resolver
 from cvlib.errors import InputError
 from cvlib.model.answer import Answer
-from cvlib.model.coding import Area, Coding, Fields, Reading, Written
-from cvlib.model.conditions import Test, When
+from cvlib.model.coding import Area, Coding, Fields, Parts, Reading
+from cvlib.model.conditions import When
 from cvlib.model.cv import Slot
 from cvlib.model.profile import Place, Setting
 from cvlib.model.versions import FirmwareVersion
@@ -69,6 +70,10 @@ class Layout:
         self.values = values
         self.options = options
         self.answers = resolver.at(version)
+        self._whole: dict[Slot, Place] = {}
+        """Bytes of fields whose value stands for something as a whole: their bits mean nothing."""
+        for answer in self.answers.values():
+            self._look_at_byte(answer.place)
         self._claims: dict[Slot, list[Claim]] = {}
         self._asleep: dict[Slot, list[Claim]] = {}
         for answer in self.answers.values():
@@ -110,12 +115,18 @@ class Layout:
 
     def _active(self, place: Place, asked: frozenset[str]) -> bool | None:
         outcome: bool | None = True
+        if self._whole and any(self._whole.get(f.slot, place) is not place for f in place.fields):
+            return False
         for when in place.when:
             held = self._holds(when, asked)
             if held is False:
                 return False
             outcome = None if held is None else outcome
         return outcome
+
+    def factory(self, place: Place) -> Parts | None:
+        """What a factory reset leaves at a place, as the values stand; nothing if not known."""
+        return place.factory(self._holds)
 
     def against(self, place: Place) -> tuple[str, ...]:
         """The settings whose saved values keep a place from existing."""
@@ -134,7 +145,9 @@ class Layout:
         if not place.fields:
             return _option(place.coding, self.options.get(setting))
         parts = place.parts(self.values)
-        return None if parts is None else place.coding.decode(parts)
+        if parts is None:
+            return _option(place.coding, self.options.get(setting))
+        return place.coding.decode(parts)
 
     def _holds(self, when: When, asked: frozenset[str] = frozenset()) -> bool | None:
         """Whether a condition holds; never where the deciding setting is not there itself.
@@ -162,6 +175,15 @@ class Layout:
             found.extend(deeper or (when.setting,))
         return tuple(dict.fromkeys(found))
 
+    def _look_at_byte(self, place: Place | None) -> None:
+        coding = place.coding if place is not None else None
+        if place is None or not isinstance(coding, Fields) or not coding.names:
+            return
+        slot = place.fields[0].slot
+        byte = self.values.get(slot)
+        if byte is not None and coding.name_of(byte) and self.active(place):
+            self._whole[slot] = place
+
     def _add(self, answer: Answer) -> None:
         for place in answer.places():
             self._claim(place, answer, _basis(place, answer))
@@ -173,6 +195,8 @@ class Layout:
         if not any(field.slot in self.values for field in place.fields):
             return
         active = self.active(place)
+        if basis is Basis.FIELDS and self._whole.get(place.fields[0].slot) is place:
+            basis = Basis.SETTING
         if active is None and basis in (Basis.SETTING, Basis.FIELDS):
             basis = Basis.UNDECIDED
         setting = self.resolver.profile.settings[answer.setting]
@@ -180,24 +204,6 @@ class Layout:
         for field in place.fields:
             claim = Claim(setting, place, answer, basis, field.mask)
             kept.setdefault(field.slot, []).append(claim)
-
-
-def satisfied(coding: Coding, test: Test, operand: Iterable[Written], reading: Reading) -> bool:
-    """Whether a value that was read is one of these, is none, has these flags or lacks them."""
-    if test in (Test.IS, Test.NOT):
-        found = any(_means(coding, written, reading) for written in operand)
-        return found is (test is Test.IS)
-    flags = reading.value if isinstance(reading.value, frozenset) else frozenset()
-    return all((str(name) in flags) is (test is Test.HAS) for name in operand)
-
-
-def _means(coding: Coding, written: Written, reading: Reading) -> bool:
-    if isinstance(written, str) and written == reading.name:
-        return True
-    try:
-        return coding.decode(coding.raw(written)).value == reading.value
-    except InputError:
-        return False
 
 
 def _option(coding: Coding, chosen: str | int | None) -> Reading | None:

@@ -6,14 +6,14 @@ from collections.abc import Iterable, Iterator
 from dataclasses import replace
 
 from cvlib.engine.account.claims import Basis, Claim, Layout
-from cvlib.engine.account.ledger import Account
-from cvlib.engine.account.rules import broken_rules, held
+from cvlib.engine.account.ledger import FINE, Account
+from cvlib.engine.account.rules import broken_rules, held, kept_settings
 from cvlib.engine.known.told import tell, tell_answer, where_text
 from cvlib.findings.catalogue import Severity
 from cvlib.findings.finding import Bits, Finding, Told
 from cvlib.model.answer import Standing
 from cvlib.model.coding import Area, Fields
-from cvlib.model.cv import Field
+from cvlib.model.cv import Field, Slot
 from cvlib.model.profile import Place, is_about
 
 DOUBTFUL = (Standing.BEYOND, Standing.BEFORE, Standing.FAULTY)
@@ -66,20 +66,32 @@ def partial_findings(layout: Layout, claims: Iterable[Claim]) -> Iterator[Findin
             yield _about(layout, claim, "unset", Severity.NOTE)
 
 
-def rule_findings(layout: Layout) -> Iterator[Finding]:
-    """One finding for each broken rule, with the settings and CVs involved."""
+def rule_findings(layout: Layout, accounts: Iterable[Account]) -> Iterator[Finding]:
+    """One finding for each broken rule or trap, with the settings and CVs involved.
+
+    A trap is made of values that mean what they say: where the account finds one of them wrong
+    or in doubt, that is told instead.
+    """
+    wrong: dict[Slot, int] = {}
+    for account in accounts:
+        if account.verdict != FINE:
+            wrong[account.slot] = wrong.get(account.slot, 0) | account.mask
     for rule in broken_rules(layout):
         places = [
             (name, answer.place)
             for name in rule.settings()
+            if not (rule.trap and name in kept_settings(layout, rule))
             if (answer := layout.answers.get(name)) is not None and answer.place is not None
         ]
+        fields = [field for _, place in places for field in place.fields]
+        if rule.trap and any(wrong.get(field.slot, 0) & field.mask for field in fields):
+            continue
         settings = layout.resolver.profile.settings
         yield Finding(
-            "rule",
+            "trap" if rule.trap else "rule",
             Severity(rule.severity),
             tuple(name for name, _ in places),
-            bits_of(layout, (field for _, place in places for field in place.fields)),
+            bits_of(layout, fields),
             now=tuple(
                 tell(settings[name], place, place.parts(layout.values))
                 for name, place in places
@@ -136,10 +148,10 @@ def unset_findings(layout: Layout) -> Iterator[Finding]:
 def changed_findings(layout: Layout, claims: Iterable[Claim]) -> Iterator[Finding]:
     """A note for each saved value that is not the factory default."""
     for claim in claims:
-        found, default = held(layout, claim.setting.id), claim.place.default
+        found, default = held(layout, claim.setting.id), layout.factory(claim.place)
         if found is None or default is None or found.parts == default:
             continue
-        if _is_settable(claim.place):
+        if _is_settable(claim.place) or isinstance(claim.place.coding, Fields):
             before = tell(claim.setting, claim.place, default, "factory default")
             yield replace(_about(layout, claim, "changed", Severity.NOTE), was=(before,))
 

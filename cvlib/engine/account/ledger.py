@@ -142,7 +142,7 @@ class Ledger:
         if now.basis is Basis.UNDECIDED:
             return "undecided" if was.names[0] in now.names else "reused"
         if now.basis is Basis.FIELDS:
-            return "" if now.names[0] in bytes_then else "reused"
+            return "" if now.names[0] in (*bytes_then, *was.names) else "reused"
         if now.basis is not Basis.SETTING:
             return ""
         if now.names != was.names:

@@ -15,11 +15,10 @@ from cvlib.engine.account.ledger import FINE, Account
 from cvlib.engine.known.digest import digest, plain
 from cvlib.errors import one_line
 from cvlib.model.answer import Standing
-from cvlib.model.coding import Area, Coding, Fields, Number, Parts, Reading
+from cvlib.model.coding import Coding, Fields, Number, Parts, Reading, signed_value
 from cvlib.model.coding_many import Curve, Text
 from cvlib.model.cv import Slot
 from cvlib.model.profile import Place
-from cvlib.model.units import with_unit
 
 LENGTH = 16
 """Characters of a meaning's digest: enough for the values of one loco."""
@@ -98,9 +97,13 @@ def _gists(account: Account, values: Mapping[Slot, int]) -> list[object]:
 
 
 def _owners(account: Account) -> tuple[Claim, ...]:
-    """The settings that the bits belong to, or would; areas and bytes of fields own nothing."""
+    """The settings that the bits belong to, or would; areas own nothing, and bytes of fields only
+    where their value stands for something as a whole.
+    """
     claims = account.asleep or account.now.claims
-    return tuple(c for c in claims if not isinstance(c.place.coding, (Area, Fields)))
+    return tuple(
+        c for c in claims if not isinstance(c.place.coding, Fields) or c.basis is Basis.SETTING
+    )
 
 
 def _works(claim: Claim) -> bool:
@@ -149,7 +152,9 @@ def _told(claim: Claim, slot: Slot, values: Mapping[Slot, int]) -> str:
     place, coding = claim.place, claim.place.coding
     parts = place.parts(values)
     if isinstance(coding, (Curve, Text)):
-        return f"{values[slot]}, number {_at(place, slot) + 1} of {len(place.fields)}"
+        sign = coding.sign if isinstance(coding, Curve) else None
+        point, at = signed_value(values[slot], 8, sign), _at(place, slot) + 1
+        return f"{point}, number {at} of {len(place.fields)}"
     if parts is None:
         return f"{values[slot]}, one of {len(place.fields)} CVs"
     return _short(coding, parts, coding.decode(parts))
@@ -157,5 +162,5 @@ def _told(claim: Claim, slot: Slot, values: Mapping[Slot, int]) -> str:
 
 def _short(coding: Coding, parts: Parts, reading: Reading) -> str:
     if isinstance(coding, Number) and reading.name is None:
-        return with_unit(coding.scaled(coding.signed(coding.join(parts))), coding.unit)
+        return coding.figure(coding.signed(coding.join(parts)))
     return reading.text

@@ -7,9 +7,10 @@ from dataclasses import dataclass
 from decimal import Decimal
 from itertools import pairwise
 
-from cvlib.engine.account.claims import Layout, satisfied
+from cvlib.engine.account.claims import Layout
+from cvlib.engine.known.conditions import satisfied
 from cvlib.model.coding import Coding, Number, Parts, Reading
-from cvlib.model.coding_many import Address
+from cvlib.model.coding_many import Address, Curve
 from cvlib.model.conditions import Condition, Rule, Test
 
 OF_VALUES = (Test.IS, Test.NOT, Test.HAS, Test.LACKS)
@@ -23,6 +24,7 @@ class Held:
     parts: Parts
     coding: Coding
     reading: Reading
+    default: Parts | None = None
 
     @property
     def raw(self) -> int:
@@ -56,6 +58,12 @@ def broken_rules(layout: Layout) -> Iterator[Rule]:
             yield rule
 
 
+def kept_settings(layout: Layout, rule: Rule) -> frozenset[str]:
+    """The settings of a broken rule of which all is as the rule requires."""
+    fails = {held.setting for held in rule.requires if _holds(layout, held) is False}
+    return frozenset({held.setting for held in rule.requires} - fails)
+
+
 def held(layout: Layout, setting: str) -> Held | None:
     """What is saved of a setting, or nothing where it is not known."""
     answer = layout.answers.get(setting)
@@ -65,7 +73,7 @@ def held(layout: Layout, setting: str) -> Held | None:
     if parts is None:
         return None
     coding = answer.place.coding
-    return Held(parts, coding, coding.decode(parts))
+    return Held(parts, coding, coding.decode(parts), layout.factory(answer.place))
 
 
 def _is_broken(layout: Layout, rule: Rule) -> bool:
@@ -108,12 +116,22 @@ def _satisfied(_: Layout, found: Held, condition: Condition) -> bool:
 def _shape(_: Layout, found: Held, condition: Condition) -> bool:
     if condition.operand[0] == "not-empty":
         return any(found.parts)
-    return all(low <= high for low, high in pairwise(found.parts))
+    coding = found.coding
+    points = coding.points(found.parts) if isinstance(coding, Curve) else found.parts
+    return all(low <= high for low, high in pairwise(points))
 
 
 def _same(layout: Layout, found: Held, condition: Condition) -> bool | None:
     other = held(layout, str(condition.operand[0]))
     return None if other is None else found.figure == other.figure
+
+
+def _from_factory(_: Layout, found: Held, condition: Condition) -> bool | None:
+    if found.default is not None:
+        return found.parts == found.default
+    if not condition.operand:
+        return None
+    return satisfied(found.coding, Test.IS, condition.operand, found.reading)
 
 
 def _bound(condition: Condition) -> Decimal:
@@ -129,4 +147,5 @@ _TESTS: dict[Test, Callable[[Layout, Held, Condition], bool | None]] = {
     ),
     Test.SHAPE: _shape,
     Test.SAME_AS: _same,
+    Test.FACTORY: _from_factory,
 }

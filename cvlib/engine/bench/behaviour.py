@@ -9,8 +9,9 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
-from cvlib.engine.bench.harm import Harm, cautions_of, harm_of, is_unseen, needs_motor
+from cvlib.engine.bench.harm import Harm, harm_of, needs_motor
 from cvlib.engine.bench.layouts import Bundle, Disputed, Tried
+from cvlib.engine.bench.situation import LOADLESS_KINDS
 from cvlib.engine.bench.trials import (
     Bench,
     Writes,
@@ -19,6 +20,7 @@ from cvlib.engine.bench.trials import (
     values_at_one_place,
     writes_of,
 )
+from cvlib.engine.carry.cautions import risk_cautions
 from cvlib.engine.carry.write_sheet import Caution
 from cvlib.engine.known.resolve import Resolver
 from cvlib.engine.known.told import coding_text, where_text
@@ -107,8 +109,7 @@ def _test(resolver: Resolver, bench: Bench, at: int, bundle: Bundle, name: str) 
     held = [place for place in places if place is not None]
     if not held or not all(_is_triable(place) for place in held) or _all_same(places):
         return None
-    harm = max(harm_of(bench.kind, setting, place) for place in held)
-    if harm is Harm.NEVER or is_unseen(setting):
+    if harm_of(setting) is Harm.NEVER:
         return None
     slots = [{part.slot for part in place.fields} for place in held]
     is_same_place = len(held) == len(places) and all(one == slots[0] for one in slots)
@@ -134,9 +135,15 @@ def _test(resolver: Resolver, bench: Bench, at: int, bundle: Bundle, name: str) 
         unknown,
         len(places),
         is_same_place,
-        tuple(cautions_of(setting, harm, held)),
-        needs_motor(bench.kind, setting),
+        _cautions(resolver.profile.kind, setting),
+        needs_motor(resolver.profile.kind, setting),
     )
+
+
+def _cautions(kind: str, setting: Setting) -> tuple[Caution, ...]:
+    """The general ones, for a loco may move after any write, and what the mark asks for."""
+    moves = () if kind in LOADLESS_KINDS else (Caution.MOVES,)
+    return tuple(dict.fromkeys((Caution.HANDBOOK, *moves, *risk_cautions(setting.risk))))
 
 
 def _is_triable(place: Place) -> bool:

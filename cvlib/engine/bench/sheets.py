@@ -6,11 +6,10 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from functools import lru_cache
 
-from cvlib.engine.account.claims import satisfied
+from cvlib.engine.account.factory import factory_parts, holds_at_factory
 from cvlib.engine.bench.expect import ANY_VALUE, Expectation, Keeping, Presence
-from cvlib.model.coding import Area, Coding, Fields, Number
+from cvlib.model.coding import Area, Coding, Fields, Number, signed_bits
 from cvlib.model.coding_many import Address, AddressForm, Curve, Text
-from cvlib.model.conditions import When
 from cvlib.model.cv import WHOLE, Field, Slot
 from cvlib.model.formulas import ADDRESS_BASE, ADDRESS_TOP
 from cvlib.model.profile import Place, Setting, group_of
@@ -37,6 +36,8 @@ class Part:
     is_loose: bool
     is_whole: bool
     """Whether it is the byte that other settings are fields of."""
+    special: int = 0
+    """Values of that byte that stand for something as a whole, as a set."""
 
 
 def sheet_of(settings: Mapping[str, Setting], chosen: Chosen) -> dict[Slot, Expectation]:
@@ -54,11 +55,12 @@ def sheet_of(settings: Mapping[str, Setting], chosen: Chosen) -> dict[Slot, Expe
 
 def _parts(setting: Setting, place: Place, chosen: Chosen) -> Iterator[tuple[Slot, Part]]:
     keeping = _keeping(setting.id, place)
-    holds = all(_holds(when, chosen) for when in place.when)
+    holds = all(holds_at_factory(when, chosen) for when in place.when)
+    factory = factory_parts(place, chosen) if holds else None
     for at, field in enumerate(place.fields):
         default = None
-        if place.default is not None and holds:
-            default = place.default[at] << field.shift & field.mask
+        if factory is not None:
+            default = factory[at] << field.shift & field.mask
         part = Part(
             field.mask,
             legal_part(place.coding, at),
@@ -66,6 +68,7 @@ def _parts(setting: Setting, place: Place, chosen: Chosen) -> Iterator[tuple[Slo
             keeping,
             bool(place.when),
             isinstance(place.coding, Fields) and not isinstance(place.coding, Area),
+            _special(place.coding),
         )
         yield field.slot, part
         if place.also_at is not None and at == 0:
@@ -81,15 +84,6 @@ def _keeping(name: str, place: Place) -> Keeping:
     return Keeping.PERSONAL if group_of(name) in PERSONAL else Keeping.OWNER
 
 
-def _holds(when: When, chosen: Chosen) -> bool:
-    """Whether a condition holds while every setting has its factory value."""
-    place = chosen.get(when.setting)
-    if place is None or place.default is None:
-        return False
-    reading = place.coding.decode(place.default)
-    return satisfied(place.coding, when.test, when.values, reading)
-
-
 @lru_cache(maxsize=1 << 12)
 def _joined(parts: tuple[Part, ...]) -> Expectation:
     """One CV out of the parts that settings have in it."""
@@ -98,6 +92,8 @@ def _joined(parts: tuple[Part, ...]) -> Expectation:
     default, mask = _default(parts)
     keepings = {part.keeping for part in fine}
     legal = ANY_VALUE if is_loose else _legal(tuple((part.mask, part.legal) for part in fine))
+    for part in parts:
+        legal |= part.special
     if keepings == {Keeping.DECODER}:
         keeping, mask = Keeping.DECODER, 0
     else:
@@ -108,15 +104,29 @@ def _joined(parts: tuple[Part, ...]) -> Expectation:
 
 
 def _default(parts: Iterable[Part]) -> tuple[int, int]:
-    """The factory value and which of its bits are known; single bits win over the whole byte."""
+    """The factory value and which of its bits are known; single bits win over the whole byte.
+
+    A byte that stands for something as a whole wins over its bits.
+    """
     default = mask = 0
-    for part in sorted(parts, key=lambda part: not part.is_whole):
+    for part in sorted(parts, key=_weight):
         if part.keeping is Keeping.DECODER:
             default, mask = default & ~part.mask, mask & ~part.mask
         elif part.default is not None:
             default = default & ~part.mask | part.default
             mask |= part.mask
     return default, mask
+
+
+def _weight(part: Part) -> int:
+    if not part.is_whole:
+        return 1
+    return 2 if part.default is not None and part.special >> part.default & 1 else 0
+
+
+def _special(coding: Coding) -> int:
+    spans = coding.names if isinstance(coding, Fields) else ()
+    return sum(1 << byte for span in spans for byte in range(span.low, span.high + 1))
 
 
 @lru_cache(maxsize=1 << 12)
@@ -144,7 +154,9 @@ def legal_part(coding: Coding, at: int) -> int:
         case Fields():
             return everything
         case Curve():
-            return _span(coding.low, coding.high) & everything
+            points = range(coding.low, coding.high + 1)
+            held = {signed_bits(point, width, coding.sign) for point in points}
+            return sum(1 << bits for bits in held) & everything
         case Text():
             return 1 | _span(32, 126)
         case Address(form=AddressForm.EXTENDED):

@@ -5,13 +5,12 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
-from cvlib.engine.bench.harm import Harm, harm_of, is_hidden, is_within
+from cvlib.engine.bench.harm import Harm, harm_of, is_within
 from cvlib.engine.bench.visible import (
     PLAIN,
     TELLS,
     apart,
     coded_alike,
-    is_off,
     is_practical,
     stands_for_key,
 )
@@ -33,7 +32,6 @@ MOST_TRIED = 256
 class Bench:
     """A decoder on the bench: what else may live in the CVs that a test writes."""
 
-    kind: str
     lives: Mapping[Slot, Sequence[tuple[Setting, Place]]]
     """For each CV every setting that it has, or may have, at this firmware."""
 
@@ -49,9 +47,7 @@ class Bench:
         part = next(field for field in place.fields if field.slot == slot)
         if not part.mask & mask:
             return True
-        harm = harm_of(self.kind, other, place)
-        if is_hidden(other):
-            return False
+        harm = harm_of(other)
         if harm is Harm.NONE:
             return True
         alone = len(place.fields) == 1
@@ -67,7 +63,7 @@ def bench_of(resolver: Resolver, version: FirmwareVersion) -> Bench:
             if place.coding.kind not in ("area", "fields"):
                 for slot in {field.slot for field in place.fields}:
                     lives.setdefault(slot, []).append((setting, place))
-    return Bench(resolver.profile.kind, lives)
+    return Bench(lives)
 
 
 def writes_of(place: Place, parts: Parts) -> Writes:
@@ -80,7 +76,7 @@ def writes_of(place: Place, parts: Parts) -> Writes:
 
 def value_apart(bench: Bench, setting: Setting, place: Place) -> Parts | None:
     """A value that shows plainly beside the factory value; nothing where none does without harm."""
-    harm = harm_of(bench.kind, setting, place)
+    harm = harm_of(setting)
     best: tuple[float, Parts] | None = None
     for parts in _candidates(place, harm):
         if place.coding.decode(parts).fault is not None or parts == place.default:
@@ -107,7 +103,7 @@ def values_at_one_place(
     Where codings differ only in what they allow, a value that one of them allows; only where that
     can do no harm.
     """
-    harm = max(harm_of(bench.kind, setting, place) for place in places)
+    harm = harm_of(setting)
     best: tuple[float, Writes, tuple[Parts, ...]] | None = None
     allowed_once: tuple[Writes, tuple[Parts, ...]] | None = None
     for writes, held in _common_writes(places):
@@ -121,7 +117,7 @@ def values_at_one_place(
             continue
         if not all(is_within(harm, p, parts) for p, parts in zip(places, held, strict=True)):
             continue
-        if harm and not _is_switched(places, held):
+        if harm and not all(isinstance(place.coding, Number) for place in places):
             continue
         clear = min(_clearness(p, parts, _apart_from_rest(places, held, at))
                     for at, (p, parts) in enumerate(zip(places, held, strict=True)))  # fmt: skip
@@ -130,14 +126,6 @@ def values_at_one_place(
     if best is not None:
         return best[1], best[2]
     return allowed_once if _is_named(places) else None
-
-
-def _is_switched(places: Sequence[Place], held: Sequence[Parts]) -> bool:
-    """Whether all are figures, or a name stands for off at one place and not at another."""
-    if all(isinstance(place.coding, Number) for place in places):
-        return True
-    off = [is_off(p.coding.decode(parts)) for p, parts in zip(places, held, strict=True)]
-    return any(off) and not all(off)
 
 
 def _is_named(places: Sequence[Place]) -> bool:
@@ -194,9 +182,7 @@ def _candidates(place: Place, harm: Harm) -> Iterator[Parts]:
         case Switch():
             numbers = (1 - (factory & 1),)
         case Choice():
-            spans = sorted(coding.choices, key=lambda s: not is_off(coding.decode(
-                coding.split(s.low))) if harm else False)  # fmt: skip
-            numbers = [s.low for s in spans if not s.low <= factory <= s.high]
+            numbers = [s.low for s in coding.choices if not s.low <= factory <= s.high]
         case Flags():
             if harm:
                 numbers = [factory & ~(1 << bit) for bit, _ in coding.flags if factory >> bit & 1]

@@ -8,7 +8,7 @@ from __future__ import annotations
 from decimal import Decimal
 
 from cvlib.engine.known.told import coding_text
-from cvlib.model.coding import Coding, Number, Parts, Reading
+from cvlib.model.coding import Coding, Number, Parts
 from cvlib.model.profile import Place
 from cvlib.model.unit_table import factor
 
@@ -62,11 +62,6 @@ def is_practical(coding: Coding, parts: Parts) -> bool:
     """Whether a person would wait so long, or has so much track."""
     time, way = seconds(coding, parts), centimetres(coding, parts)
     return (time is None or time <= LONGEST_WAIT) and (way is None or way <= LONGEST_WAY)
-
-
-def is_off(reading: Reading) -> bool:
-    """Whether a value is named as one under which nothing happens."""
-    return (reading.name or "").casefold() in OFF_WORDS
 
 
 def coded_alike(one: Place, other: Place) -> bool:

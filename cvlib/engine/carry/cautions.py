@@ -1,23 +1,36 @@
-"""Which cautions a write sheet must carry: decided by what is written, where and how."""
+"""Which cautions a write sheet must carry: by what is written, where and how, and by marks."""
 
 from __future__ import annotations
 
-import re
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 
 from cvlib.engine.carry.compose_bytes import Whence
 from cvlib.engine.carry.write_sheet import Caution, Job, Setup, Step, Track, Write
 from cvlib.model.cv import Slot
+from cvlib.model.profile import Risk
 
-_SMOKE = re.compile(r"\b(?:smoke|heater)\b")
-_COILS = re.compile(r"\b(?:coils?|couplers?|turnouts?|time-on|pulse)\b")
-_MOTOR = re.compile(r"^(?:motor|speed|momentum|braking|analogue)\b")
 _SHORT, _CONSIST = Slot(1), Slot(19)
+_OF_RISK: Mapping[Caution, frozenset[Risk]] = {
+    Caution.MOVES: frozenset((Risk.MOTOR, Risk.MOTION, Risk.STOPPING)),
+    Caution.STOPPING: frozenset((Risk.STOPPING,)),
+    Caution.MOTOR: frozenset((Risk.MOTOR, Risk.CURRENT)),
+    Caution.CURRENT: frozenset((Risk.CURRENT,)),
+    Caution.SMOKE: frozenset((Risk.HEAT,)),
+    Caution.COILS: frozenset((Risk.COIL,)),
+}
+"""What each mark asks for; ``lock`` and ``address`` are a matter of the order."""
+
+
+def risk_cautions(risk: frozenset[Risk] | None) -> tuple[Caution, ...]:
+    """What to beware of with a setting; all of it where nobody noted what it may harm."""
+    held = tuple(one for one, risks in _OF_RISK.items() if risk is None or risk & risks)
+    return (*held, Caution.UNMARKED) if risk is None else held
 
 
 def cautions_of(job: Job, setup: Setup, steps: tuple[Step, ...]) -> tuple[Caution, ...]:
     """The cautions for some steps, the general ones first."""
-    return tuple(dict.fromkeys(_needed(job, setup, steps)))
+    needed = set(_needed(job, setup, steps))
+    return tuple(caution for caution in Caution if caution in needed)
 
 
 def _needed(job: Job, setup: Setup, steps: tuple[Step, ...]) -> Iterator[Caution]:
@@ -38,17 +51,10 @@ def _needed(job: Job, setup: Setup, steps: tuple[Step, ...]) -> Iterator[Caution
         yield Caution.RESET
     yield from job.beware
     writes = [step for step in steps if isinstance(step, Write)]
-    if job.has("address.short", _SHORT) and any(step.slot == _SHORT for step in writes):
+    if job.is_vehicle and any(step.slot == _SHORT for step in writes):
         yield Caution.SHORT_ADDRESS
-    names = [name for step in writes for name in _names(step)]
-    if any(_MOTOR.search(name) for name in names):
-        yield Caution.MOVES
-    if any(name.startswith("motor.") for name in names):
-        yield Caution.MOTOR
-    if any(_SMOKE.search(name) for name in names):
-        yield Caution.SMOKE
-    if any(_COILS.search(name) for name in names):
-        yield Caution.COILS
+    for name in {name for step in writes for name in _names(step)}:
+        yield from risk_cautions(job.risk_of(name))
 
 
 def _names(step: Write) -> tuple[str, ...]:

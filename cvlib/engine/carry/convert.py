@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 from enum import StrEnum
 from fractions import Fraction
-from math import floor
+from math import ceil, floor
 from typing import TypeAlias
 
 from cvlib.errors import InputError
@@ -43,6 +43,8 @@ class Obstacle(StrEnum):
     """A curve of another number of values."""
     RANGE = "range"
     """The value does not fit, and the nearest one would mean something else."""
+    TOO_LOW = "too-low"
+    """A limit of a current: the lowest value there is already above it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,26 +83,32 @@ class Impossible:
 
 Conversion: TypeAlias = Exact | Rounded | Limited | Impossible
 
-_Named: TypeAlias = Number | Choice | Switch
+_Named: TypeAlias = Number | Choice | Switch | Fields
 _SWITCH = (NamedSpan(0, 0, "off"), NamedSpan(1, 1, "on"))
 
 
-def convert(old: Coding, parts: Parts, new: Coding) -> Conversion:
+def convert(old: Coding, parts: Parts, new: Coding, *, only_down: bool = False) -> Conversion:
     """The value that legal parts of one coding stand for, in another coding.
 
-    Figures go by unit, everything else by name. Bits that mean nothing are left behind.
+    Figures go by unit, everything else by name; a special name has its figure nowhere else. Bits
+    that mean nothing are left behind. With ``only_down`` a figure never becomes a higher one.
     """
     match old, new:
-        case (Area() | Fields(), _) | (_, Area() | Fields()):
+        case (Area(), _) | (_, Area()):
             return Impossible(Obstacle.KIND)
         case Flags(), Flags():
             return _flags(old, parts, new)
+        case Fields(), Fields():
+            return _by_name(old, old.join(parts), new) or Impossible(Obstacle.NAME)
         case _ if old == new:
             return Exact(parts)
         case Number(), Number():
-            return _number(old, parts, new)
-        case ((Number() | Choice() | Switch()), (Number() | Choice() | Switch())):
-            figures = isinstance(old, Number) or isinstance(new, Number)
+            return _number(old, parts, new, only_down)
+        case (
+            (Number() | Choice() | Switch() | Fields()),
+            (Number() | Choice() | Switch() | Fields()),
+        ):
+            figures = isinstance(old, (Number, Fields)) or isinstance(new, (Number, Fields))
             otherwise = Impossible(Obstacle.KIND if figures else Obstacle.NAME)
             return _by_name(old, old.join(parts), new) or otherwise
         case Address(), Address():
@@ -113,12 +121,12 @@ def convert(old: Coding, parts: Parts, new: Coding) -> Conversion:
             return Impossible(Obstacle.KIND)
 
 
-def _number(old: Number, parts: Parts, new: Number) -> Conversion:
+def _number(old: Number, parts: Parts, new: Number, only_down: bool) -> Conversion:
     raw = old.signed(old.join(parts))
     by_name = _by_name(old, raw, new)
     if by_name is not None:
         return by_name
-    if named(old.names, raw) is not None and not old.low <= raw <= old.high:
+    if named(old.names, raw) is not None:
         return Impossible(Obstacle.NAME)
     if old.refers_to != new.refers_to:
         return Impossible(Obstacle.REFERENCE)
@@ -127,26 +135,30 @@ def _number(old: Number, parts: Parts, new: Number) -> Conversion:
     ratio = factor(old.unit, new.unit)
     if ratio is None:
         return Impossible(Obstacle.UNIT)
-    wanted = Fraction(old.scaled(raw)) * ratio
-    return _nearest(wanted, new, shunned={span.name for span in old.names})
+    wanted = old.exact(raw) * ratio
+    return _nearest(wanted, new, only_down)
 
 
-def _nearest(wanted: Fraction, new: Number, shunned: set[str]) -> Conversion:
-    """The raw value nearest to a figure that is a figure there too, and not a special name.
+def _nearest(wanted: Fraction, new: Number, only_down: bool) -> Conversion:
+    """The raw value nearest to a figure that is a figure there too, never a special name.
 
-    A special name is met only by hitting it exactly, and never one that the old coding knows at
-    another value.
+    What is exactly 0 does not become something else: where 0 has a name, it has no counterpart.
     """
     exact = (wanted - Fraction(new.offset)) / Fraction(new.scale)
     rounded = floor(exact + Fraction(1, 2))
+    if only_down:
+        rounded = floor(exact) if new.scale > 0 else ceil(exact)
     raw = min(max(rounded, new.low), new.high)
-    name = named(new.names, raw)
-    if name is not None and (raw != exact or name in shunned):
+    if named(new.names, raw) is not None:
         beside = {n for span in new.names for n in (span.low - 1, span.high + 1)}
         fit = [n for n in beside if new.low <= n <= new.high and named(new.names, n) is None]
-        if not fit:
+        if only_down:
+            fit = [n for n in fit if new.exact(n) <= wanted] or fit
+        if not fit or (raw == exact and not wanted):
             return Impossible(Obstacle.RANGE)
         raw = min(fit, key=lambda n: (abs(n - exact), n))
+    if only_down and new.exact(raw) > wanted:
+        return Impossible(Obstacle.TOO_LOW)
     if new.measure is not None and raw != exact:
         return Impossible(Obstacle.RANGE)
     parts = _raw_parts(new, raw)
@@ -194,12 +206,14 @@ def _address(old: Address, parts: Parts, new: Address) -> Conversion:
 def _curve(parts: Parts, old: Curve, new: Curve) -> Conversion:
     if len(parts) != len(new.widths):
         return Impossible(Obstacle.LENGTH)
-    if old.high != new.high:
+    if old.high != new.high or (old.low < 0) is not (new.low < 0):
         return Impossible(Obstacle.RANGE)
-    held = tuple(max(point, new.low) for point in parts)
-    pairs = enumerate(zip(parts, held, strict=True), 1)
+    points = old.points(parts)
+    held = tuple(max(point, new.low) for point in points)
+    pairs = enumerate(zip(points, held, strict=True), 1)
     lost = tuple(f"value {at} is {mine}" for at, (mine, theirs) in pairs if mine != theirs)
-    return Limited(held, lost=lost) if lost else Exact(held)
+    kept = new.encode(held)
+    return Limited(kept, lost=lost) if lost else Exact(kept)
 
 
 def _text(text: str, new: Text) -> Conversion:
@@ -210,7 +224,7 @@ def _text(text: str, new: Text) -> Conversion:
 
 def _names(coding: _Named) -> tuple[NamedSpan, ...]:
     match coding:
-        case Number():
+        case Number() | Fields():
             return coding.names
         case Choice():
             return coding.choices

@@ -7,9 +7,10 @@ from dataclasses import dataclass, fields, is_dataclass
 from enum import Enum, StrEnum
 from typing import Any
 
+from cvlib.engine.known.neighbours import without_index
 from cvlib.model.conditions import Condition
 from cvlib.model.cv import WHOLE, Field, Slot, bits_text
-from cvlib.model.profile import Answered, Citation, Place, Profile, Setting
+from cvlib.model.profile import Answered, Citation, Place, Profile, Setting, risk_text
 from cvlib.model.ranges import FirmwareRange
 from cvlib.model.versions import FirmwareVersion, spell_key
 
@@ -36,9 +37,9 @@ class Item:
     """A part of a profile that is no answer, and what happened to it."""
 
     part: str
-    """source, sources (those that the places of a setting name), release, rule, advisory,
-    question, identity, version, page, decoder, or setting (written in another way, but no answer
-    changed)."""
+    """source, sources (those that the places of a setting name), risk (what a setting is marked
+    for), release, rule, advisory, question, identity, version, page, decoder, or setting (written
+    in another way, but no answer changed)."""
     id: str
     """Its id; the setting's id for sources; empty for identity, version and decoder."""
     change: ItemChange
@@ -82,6 +83,7 @@ def items_of(before: Profile, after: Profile) -> tuple[Item, ...]:
     found = [item for part in new for item in _items(part, old[part], new[part])]
     found += _heads(before, after)
     found += _citations(before, after)
+    found += _risks(before, after)
     return tuple(found)
 
 
@@ -182,6 +184,20 @@ def _citations(before: Profile, after: Profile) -> Iterator[Item]:
         if was != now:
             detail = Detail("sources", ", ".join(was), ", ".join(now))
             yield Item("sources", name, ItemChange.CHANGED, (detail,))
+
+
+def _risks(before: Profile, after: Profile) -> Iterator[Item]:
+    """Settings that are marked for another harm than before, those of a repeat once."""
+    common = before.settings.keys() & after.settings.keys()
+    marks = {
+        without_index(name): (before.settings[name].risk, after.settings[name].risk)
+        for name in after.settings
+        if name in common
+    }
+    for name, (was, now) in marks.items():
+        if was != now:
+            detail = Detail("risk", risk_text(was), risk_text(now))
+            yield Item("risk", name, ItemChange.CHANGED, (detail,))
 
 
 def _cited(setting: Setting) -> list[str]:

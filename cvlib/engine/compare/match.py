@@ -21,18 +21,23 @@ from cvlib.engine.carry.convert import (
     Rounded,
     convert,
 )
-from cvlib.engine.carry.write_sheet import Job
+from cvlib.engine.carry.write_sheet import Job, proof_of
 from cvlib.engine.compare.compare import Apart, Compared, Member, compare
 from cvlib.engine.compare.curves import curve_of
 from cvlib.engine.compare.motion import Curve, Form, fitted
 from cvlib.model.answer import Standing
 from cvlib.model.coding import Number, Parts
 from cvlib.model.coding_many import Curve as Table
-from cvlib.model.cv import WHOLE
-from cvlib.model.profile import is_about
+from cvlib.model.cv import Slot
+from cvlib.model.profile import Risk, is_about
 
 ALIKE = ("momentum", "braking", "stopping", "configuration.speed-steps")
 """What is set as in the other loco, setting by setting; the speed curve goes by its shape."""
+
+HARMLESS = frozenset((Risk.MOTOR,))
+"""The marks that a setting may have and be matched: how a motor is driven is what matching is
+about. Whatever has another mark, or none yet, is for a person to set: where a loco stops, what it
+obeys and what may burn is not the same in two locos because they are to run at one speed."""
 
 _POINTS = ("speed.minimum", "speed.middle", "speed.maximum")
 _TRIMS = ("speed.forward-trim", "speed.reverse-trim")
@@ -50,6 +55,8 @@ class Missing(StrEnum):
     """The other loco's value is not a legal one."""
     NO_EFFECT = "no-effect"
     """A test found that the CV does nothing, in this loco or in the other."""
+    HARM = "harm"
+    """It is marked for what it may harm, or nobody has noted yet whether it may."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -117,7 +124,7 @@ class _Matching:
             if answer.place is not None and not answer.place.when
         }
         present = dict(self.mine.values)
-        ground = Ground(present, dict.fromkeys(present, WHOLE), places)
+        ground = Ground(present, {}, {}, places)
         made = compose_bytes({held.setting: held.new for held in self.proposals}, {}, ground)
         values = {**present, **{slot: held.value for slot, held in made.items()}}
         new = Layout(self.mine.resolver, self.mine.version, values, self.mine.options)
@@ -127,10 +134,24 @@ class _Matching:
             tuple(self.proposals),
             tuple(self.unmatched),
             {slot.typed: held for slot, held in made.items()},
-            Job(made, values, present, present, self.mine.answers),
+            self._job(made),
             before,
             result.forward[1],
             result,
+        )
+
+    def _job(self, made: Mapping[Slot, Composed]) -> Job:
+        """The writes; bits of which nothing is saved stay as they are in the decoder."""
+        mine, present = self.mine, dict(self.mine.values)
+        sure = {slot: held.value for slot, held in made.items() if not held.unread}
+        return Job(
+            made,
+            {**present, **sure},
+            present,
+            present,
+            mine.answers,
+            proof=proof_of(mine.resolver, mine.version, mine.options),
+            settings=mine.resolver.profile.settings,
         )
 
     def _like(self, name: str) -> None:
@@ -157,6 +178,9 @@ class _Matching:
             self.unmatched.append(Unmatched(name, like, made.obstacle))
             return
         if mine.place is None or (mine.state is State.SAVED and mine.parts == made.parts):
+            return
+        if not self._may_write(name):
+            self.unmatched.append(Unmatched(name, like, Missing.HARM))
             return
         new = At(mine.place, made.parts, mine.standing or Standing.DOCUMENTED, self.mine.version)
         match made:
@@ -211,8 +235,13 @@ class _Matching:
 
     def _can_set(self, name: str) -> bool:
         cell = cell_of(self.mine, name)
-        known = cell.state in (State.SAVED, State.UNSAVED)
+        known = cell.state in (State.SAVED, State.UNSAVED) and self._may_write(name)
         return known and cell.place is not None and is_settable(cell.place)
+
+    def _may_write(self, name: str) -> bool:
+        """Whether the mark of a setting says that matching may touch it."""
+        held = self.mine.resolver.profile.settings.get(name)
+        return held is not None and held.risk is not None and held.risk <= HARMLESS
 
     def _same_choice(self) -> bool:
         """Whether the middle point can lie at the same step in both."""

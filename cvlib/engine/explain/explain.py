@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Hashable, Iterator, Mapping
 from dataclasses import dataclass, replace
+from decimal import Decimal
 
 from cvlib.engine.account.claims import Basis, Claim, Layout, Owner, canonical
 from cvlib.engine.account.verdicts import stray_mask
@@ -11,12 +12,19 @@ from cvlib.engine.explain.sums import page_title
 from cvlib.engine.known.resolve import Resolver
 from cvlib.engine.known.told import coding_text, where_text
 from cvlib.errors import problem
+from cvlib.model import formulas
 from cvlib.model.answer import Answer, Standing
-from cvlib.model.coding import Area, Fields
+from cvlib.model.coding import Area, Coding, Fields, Number, Parts, Reading, ValueFault
+from cvlib.model.coding_many import Curve
 from cvlib.model.conditions import When
 from cvlib.model.cv import WHOLE, Field, Slot, bits_text
 from cvlib.model.profile import Place, Setting
+from cvlib.model.units import Measure, plain, with_unit
 from cvlib.model.versions import FirmwareVersion
+
+_OTHER = {"Hz": ("kHz", Decimal("0.001")), "kHz": ("Hz", Decimal(1000))}
+SPEED_TABLE = "speed.table"
+"""The standards' setting of 28 steps (CVs 67-94), of which an entry is a share of full drive."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -161,20 +169,53 @@ def _meaning(layout: Layout, slot: Slot, claim: Claim, mask: int, raw: int) -> M
     )
     if isinstance(coding, Area):
         return replace(told, use=coding.use)
-    if isinstance(coding, Fields) or place.marks.reserved:
+    is_byte = isinstance(coding, Fields) and claim.basis is not Basis.SETTING
+    if is_byte or place.marks.reserved:
         return replace(told, use="reserved")
     parts = place.parts(layout.values)
     reading = None if parts is None else coding.decode(parts)
+    if isinstance(coding, Curve):
+        reading = _entry(claim, coding, slot, layout.values[slot])
     return replace(
         told,
-        value="" if reading is None else reading.text,
+        value="" if reading is None else _words(coding, parts or (), reading),
         legal=coding_text(place),
         help=claim.setting.help,
         fault="" if reading is None or reading.fault is None else reading.fault.value,
         stray=0 if reading is None else stray_mask(claim, slot, reading.stray),
-        needs=tuple(str(f.slot) for f in place.fields if f.slot not in layout.values),
+        needs=tuple(str(f.slot) for f in place.fields if not (reading or f.slot in layout.values)),
         when=place.when if claim.basis is Basis.UNDECIDED else (),
     )
+
+
+def _words(coding: Coding, parts: Parts, reading: Reading) -> str:
+    """A value in words; a number that is not allowed as it stands, and a frequency both ways."""
+    if not isinstance(coding, Number) or reading.name is not None:
+        return reading.text
+    raw = coding.signed(coding.join(parts))
+    if reading.fault is not None:
+        return str(raw)
+    if coding.measure is Measure.PWM_PERIOD:
+        hertz = 1_000_000 / formulas.pwm_period(raw)
+        return f"{reading.text}, {hertz:.4g} Hz ({hertz / 1000:.4g} kHz)"
+    if coding.unit not in _OTHER:
+        return reading.text
+    other, size = _OTHER[coding.unit]
+    return f"{reading.text} ({with_unit(coding.scaled(raw) * size, other)})"
+
+
+def _entry(claim: Claim, curve: Curve, slot: Slot, value: int) -> Reading:
+    """One entry of a curve by itself: of a speed table the step and its share of full drive."""
+    fields = claim.place.fields
+    at = next(n for n, field in enumerate(fields) if field.slot == slot)
+    part = fields[at].take(value)
+    if not curve.low <= part <= curve.high:
+        return Reading(part, str(part), fault=ValueFault.OUT_OF_RANGE)
+    if claim.setting.id != SPEED_TABLE:
+        return Reading(part, f"entry {at + 1} of {len(fields)}: {part}")
+    share = part * 100 / curve.high
+    percent = plain(round(share, 1 if share < 10 else 0))
+    return Reading(part, f"step {at + 1}: {percent} % ({part} of {curve.high})")
 
 
 def _rivals(answer: Answer, place: Place) -> tuple[str, ...]:

@@ -16,8 +16,8 @@ from cvlib.findings.catalogue import Severity
 from cvlib.model import formulas
 from cvlib.model.answer import Answer
 from cvlib.model.coding import Area
-from cvlib.model.cv import Page, Slot
-from cvlib.model.profile import Profile, Setting
+from cvlib.model.cv import FIRST_PAGED, LAST_PAGED, Page, Slot
+from cvlib.model.profile import IndexPages, Profile, Setting
 
 FEW = 3
 """Up to so many settings that fit some words are explained in full."""
@@ -33,6 +33,8 @@ class ValueExplained:
     slot: Slot
     value: int
     meanings: tuple[Shared[Meaning], ...]
+    resets: bool = False
+    """Whether writing it is the command that sets every CV to its factory value."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,6 +45,10 @@ class CvExplained:
     wire: int
     """The number that direct mode sends for it."""
     tenants: tuple[Shared[Tenant], ...]
+    uses: tuple[Shared[str], ...] = ()
+    """What its index page is for."""
+    pages: tuple[Shared[IndexPages], ...] = ()
+    """The pages it may lie on and that are not reserved, where the page is not given."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -120,12 +126,15 @@ def explain_values(
     options: Mapping[str, str | int],
 ) -> tuple[tuple[ValueExplained, ...], tuple[Shared[Sum], ...]]:
     """CV values in words, a bit at a time, and what they come to together."""
+    values = _on_page_given(scopes, values)
     layouts = [layout_of(scope.resolver, scope.version, values, options) for scope in scopes]
     told = []
     for slot in sorted(values, key=lambda slot: slot.order):
         found = shared(scopes, (meanings(layout, slot) for layout in layouts), Meaning.gist)
         in_order = sorted(found, key=lambda one: one.said.mask & -one.said.mask)
-        told.append(ValueExplained(slot, values[slot], tuple(in_order)))
+        places = [one.said.place for one in found if values[slot] == formulas.RESET]
+        resets = any(place and place.fields[0].slot == Slot(8) for place in places)
+        told.append(ValueExplained(slot, values[slot], tuple(in_order), resets))
     return tuple(told), shared(scopes, (sums(layout) for layout in layouts), _as_it_is)
 
 
@@ -133,15 +142,20 @@ def explain_cv(scopes: tuple[Scope, ...], slot: Slot) -> CvExplained:
     """What lives on a CV."""
     said = (tenants(scope.resolver, scope.version, slot) for scope in scopes)
     found = shared(scopes, said, Tenant.gist)
-    return CvExplained(slot, formulas.wire_address(slot.cv), _in_order(found))
+    wire = formulas.wire_address(slot.cv)
+    uses = _uses(scopes, slot.page) if slot.page else ()
+    pages: tuple[Shared[IndexPages], ...] = ()
+    if _lacks_page(slot) and all(isinstance(one.said.place.coding, Area) for one in found):
+        listed = (scope.resolver.profile.pages for scope in scopes)
+        open_to = ([one for one in held if one.use != "reserved"] for held in listed)
+        pages = shared(scopes, open_to, _as_it_is)
+    return CvExplained(slot, wire, _in_order(found), uses, pages)
 
 
 def explain_page(scopes: tuple[Scope, ...], page: Page) -> PageExplained:
     """What an index page is for, and the settings on it."""
-    titles = (page_title(scope.resolver.profile, page) for scope in scopes)
-    uses = shared(scopes, ([title] if title else [] for title in titles), str.casefold)
     found = shared(scopes, (_on_page(scope, page) for scope in scopes), Tenant.gist)
-    return PageExplained(page, uses, _in_order(found))
+    return PageExplained(page, _uses(scopes, page), _in_order(found))
 
 
 def explain_words(scopes: tuple[Scope, ...], words: str) -> Iterator[Thing]:
@@ -162,6 +176,36 @@ def explain_words(scopes: tuple[Scope, ...], words: str) -> Iterator[Thing]:
     for id in ids:
         said = (_told(scope, id) for scope in scopes)
         yield SettingExplained(id, shared(scopes, said, SettingTold.gist))
+
+
+def _uses(scopes: tuple[Scope, ...], page: Page) -> tuple[Shared[str], ...]:
+    titles = (page_title(scope.resolver.profile, page) for scope in scopes)
+    return shared(scopes, ([title] if title else [] for title in titles), str.casefold)
+
+
+def _lacks_page(slot: Slot) -> bool:
+    return slot.page is None and FIRST_PAGED <= slot.cv <= LAST_PAGED
+
+
+def _on_page_given(scopes: tuple[Scope, ...], values: Mapping[Slot, int]) -> dict[Slot, int]:
+    """The values with CVs 257-512 on the page that CVs 31 and 32 choose, where both are given.
+
+    A CV that is a setting of its own without a page stays without.
+    """
+    high, low = values.get(Slot(31)), values.get(Slot(32))
+    if high is None or low is None:
+        return dict(values)
+    alone = {
+        field.slot
+        for scope in scopes
+        for setting in scope.resolver.profile.settings.values()
+        for place in setting.places
+        for field in place.fields
+        if not isinstance(place.coding, Area)
+    }
+    paged = {slot: Slot(slot.cv, Page(high, low)) for slot in values if _lacks_page(slot)}
+    moved = {slot: to for slot, to in paged.items() if slot not in alone and to not in values}
+    return {moved.get(slot, slot): value for slot, value in values.items()}
 
 
 def _which_decoder(scopes: Iterable[Scope]) -> str:
@@ -222,5 +266,5 @@ def _in_order(found: Iterable[Shared[Tenant]]) -> tuple[Shared[Tenant], ...]:
     return tuple(sorted(found, key=order))
 
 
-def _as_it_is(held: Sum) -> Hashable:
+def _as_it_is(held: Sum | IndexPages) -> Hashable:
     return held

@@ -37,6 +37,7 @@ def sums(layout: Layout) -> tuple[Sum, ...]:
         *_maker(layout),
         *_lock(layout),
         *_consist(layout),
+        *_accessory(layout),
     ]
     return (*found, *_page(layout), *_states(layout))
 
@@ -116,6 +117,35 @@ def _consist(layout: Layout) -> Iterator[Sum]:
         yield Sum("Consist", words, (19, 20), f"{RCN}, CVs 19-20")
     else:
         yield Sum("Consist", words, (19,), f"{NMRA}, CV 19")
+
+
+def _accessory(layout: Layout) -> Iterator[Sum]:
+    """The address of an accessory decoder, by the method that CV 29 bit 6 chooses or by both."""
+    held = _held(layout, {"address.low": 1, "address.high": 9})
+    if held is None:
+        return
+    chosen = layout.reading("configuration.output-addressing")
+    by_output = None if chosen is None else bool(chosen.value)
+    if by_output is not True:
+        decoder = formulas.accessory_decoder(held[1], held[9])
+        words = "not allowed here: CV 1 may be 0 to 63 and CV 9 0 to 7"
+        if decoder is not None:
+            packet = decoder * 4
+            first, last = map(formulas.accessory_number, (packet, packet + 3))
+            words = f"{decoder}, outputs {first}-{last}, packet addresses {packet}-{packet + 3}"
+            words += ", which every decoder obeys" if decoder == formulas.ALL_ACCESSORIES else ""
+        source = f"{NMRA} and {RCN}, CVs 1 and 9"
+        yield Sum("Decoder address (CV 29 bit 6 off)", words, (1, 9), source)
+    if by_output is not False:
+        rcn = formulas.accessory_output(held[1], held[9])
+        nmra = formulas.accessory_output(held[1], held[9], offset=-1)
+        ours = theirs = "not allowed here: CV 9 may be 0 to 7"
+        if rcn is not None:
+            ours = f"output {formulas.accessory_number(rcn)}, packet address {rcn}"
+            theirs = f"packet address {nmra}, four less; a try or the handbook tells which holds"
+        title = "Output address (CV 29 bit 6 on) by"
+        yield Sum(f"{title} RCN-225", ours, (1, 9), f"{RCN}, CVs 1 and 9")
+        yield Sum(f"{title} S-9.2.2", theirs, (1, 9), f"{NMRA}, CV 1")
 
 
 def _page(layout: Layout) -> Iterator[Sum]:

@@ -7,7 +7,16 @@ from dataclasses import dataclass, replace
 
 from cvlib.engine.known.neighbours import inside_repeats, rule_is_inside, without_index
 from cvlib.model.conditions import Rule
-from cvlib.model.profile import Absence, Citation, IndexPages, Place, Profile, Setting, is_about
+from cvlib.model.profile import (
+    Absence,
+    Citation,
+    IndexPages,
+    Place,
+    Profile,
+    Risk,
+    Setting,
+    is_about,
+)
 from cvlib.model.ranges import FirmwareRange
 from cvlib.model.versions import FirmwareVersion
 
@@ -149,12 +158,16 @@ def _merged(own: Mapping[str, Setting], taken: Sequence[Taken]) -> dict[str, Set
 
 
 def _joined(settings: Sequence[Setting]) -> Setting:
-    """One setting with the places of all; the last one gives the words."""
+    """One setting with the places of all; the last one gives the words, all give their risks."""
+    if len(settings) == 1:
+        return settings[0]
     places = tuple(place for setting in settings for place in setting.places)
     absences = tuple(absence for setting in settings for absence in setting.absences)
     if len(settings) == 1:
         return settings[-1]
-    return replace(settings[-1], places=places, absences=absences)
+    marks = [setting.risk for setting in settings if setting.risk is not None]
+    risk = frozenset[Risk]().union(*marks) if len(marks) == len(settings) else None
+    return replace(settings[-1], places=places, absences=absences, risk=risk)
 
 
 def _apart(one: Setting, other: Setting) -> bool:

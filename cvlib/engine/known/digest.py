@@ -13,6 +13,7 @@ from collections.abc import Collection
 from dataclasses import fields, is_dataclass
 from decimal import Decimal
 from enum import Enum, StrEnum
+from fractions import Fraction
 from hashlib import blake2b
 from typing import Any
 
@@ -23,7 +24,7 @@ from cvlib.model.answer import Answer
 from cvlib.model.coding import Coding
 from cvlib.model.conditions import Test, When
 from cvlib.model.facet import Facet
-from cvlib.model.profile import Place, Profile
+from cvlib.model.profile import Place, Profile, risk_text
 from cvlib.model.versions import FirmwareVersion
 
 
@@ -78,7 +79,7 @@ def digest(data: object) -> str:
 
 
 def behaviour_digest(resolver: Resolver) -> str:
-    """The digest of a profile's resolved answers at all firmware; its id is no part of it."""
+    """The digest of a profile's resolved answers and marks; its id is no part of it."""
     profile = resolver.profile
     told = {
         name: [
@@ -86,7 +87,8 @@ def behaviour_digest(resolver: Resolver) -> str:
         ]
         for name, setting in profile.settings.items()
     }
-    return digest([profile.scheme.value, told])
+    marks = {id: risk_text(s.risk) for id, s in profile.settings.items() if s.risk is not None}
+    return digest([profile.scheme.value, told, *([marks] if marks else [])])
 
 
 def wording_digest(profile: Profile) -> str:
@@ -135,11 +137,13 @@ def place_content(place: Place | None) -> dict[str, object] | None:
     """A place as plain data, without firmware, sources and note; nothing for "absent"."""
     if place is None:
         return None
+    cases = [[[_when(when) for when in one.when], plain(one.parts)] for one in place.cases]
     return {
         "at": [[held.slot.cv, str(held.slot.page or ""), held.mask] for held in place.fields],
         "also-at": place.also_at,
         "coding": plain(place.coding),
         "default": plain(place.default),
+        **({"cases": cases} if cases else {}),
         "when": [_when(when) for when in place.when],
         "marks": plain(place.marks),
     }
@@ -163,6 +167,8 @@ def plain(value: Any) -> Any:
     if isinstance(value, Decimal):
         text = f"{value:f}"
         return text.rstrip("0").rstrip(".") if "." in text else text
+    if isinstance(value, Fraction):
+        return str(value)
     if is_dataclass(value) and not isinstance(value, type):
         made = {"kind": value.kind} if isinstance(value, Coding) else {}
         for field in fields(value):
@@ -191,7 +197,11 @@ def step_between(before: Resolver, after: Resolver) -> Step:
     names = [name for name in old.settings if not is_untouched(old, new, name)]
     steps = [_step_of(before, after, name, known) for name in names]
     more = listed - known or new.settings.keys() - old.settings.keys()
-    return largest(*steps, Step.MINOR if more else Step.NONE)
+    marks = [old.settings[name].risk for name in names
+             if old.settings[name].risk != new.settings[name].risk]  # fmt: skip
+    if any(mark is not None for mark in marks):
+        return Step.MAJOR
+    return largest(*steps, Step.MINOR if more or marks else Step.NONE)
 
 
 def is_untouched(before: Profile, after: Profile, setting: str) -> bool:

@@ -7,7 +7,7 @@ from collections.abc import Container, Mapping
 from dataclasses import replace
 
 from cvlib.model.conditions import Rule
-from cvlib.model.profile import Setting
+from cvlib.model.profile import Place, Setting
 
 _INDEX = re.compile(r"\[-?\d+\]", re.ASCII)
 
@@ -49,9 +49,22 @@ def _inside(
         for place in setting.places
         if not any(_is_outside(when.setting, settings, repeats) for when in place.when)
     )
+    places = tuple(_with_cases_inside(place, settings, repeats) for place in places)
     if not places:
         return None
-    return setting if len(places) == len(setting.places) else replace(setting, places=places)
+    return setting if places == setting.places else replace(setting, places=places)
+
+
+def _with_cases_inside(
+    place: Place, settings: Mapping[str, Setting], repeats: Container[str]
+) -> Place:
+    """A place without the defaults that ask for an index their repeat does not have."""
+    cases = tuple(
+        case
+        for case in place.cases
+        if not any(_is_outside(when.setting, settings, repeats) for when in case.when)
+    )
+    return place if len(cases) == len(place.cases) else replace(place, cases=cases)
 
 
 def _is_outside(name: str, settings: Mapping[str, Setting], repeats: Container[str]) -> bool:

@@ -562,7 +562,7 @@ def _merged(group: Sequence[Place]) -> tuple[Place, tuple[Facet, ...]]:
         return newest, ()
     made = newest
     if Facet.DEFAULT in differing:
-        made = replace(made, default=None)
+        made = replace(made, default=None, cases=())
     if Facet.MARKS in differing:
         made = replace(made, marks=_common_marks([one.marks for one in group]))
     if Facet.WORDS in differing:

@@ -8,10 +8,10 @@ from cvlib.engine.known.resolve import Resolver
 from cvlib.findings.finding import Told
 from cvlib.model.answer import Answer
 from cvlib.model.coding import Number, Parts, SignForm
-from cvlib.model.coding_many import Address
+from cvlib.model.coding_many import Address, Curve
 from cvlib.model.cv import Slot, bits_text, spans_text
 from cvlib.model.profile import Place, Setting
-from cvlib.model.units import with_unit
+from cvlib.model.units import factor_text, with_unit
 
 
 def where_text(place: Place) -> str:
@@ -41,22 +41,28 @@ def coding_text(place: Place) -> str:
         parts[0] = f"{coding.form} {parts[0]}"
     if isinstance(coding, Number):
         parts.extend(_number_texts(coding))
+    if isinstance(coding, Curve):
+        parts.extend(_sign_text(coding.sign))
     return ", ".join(parts)
 
 
 def _number_texts(coding: Number) -> Iterator[str]:
     if coding.scale != 1:
-        yield f"in steps of {with_unit(coding.scale, coding.unit)}"
+        yield f"in steps of {factor_text(coding.scale)} {coding.unit}".rstrip()
     elif coding.unit:
         yield f"in {coding.unit}"
     if coding.offset:
         yield f"0 stands for {with_unit(coding.offset, coding.unit)}"
-    if coding.sign is not None:
-        yield "minus by the highest bit" if coding.sign is SignForm.BIT else "in two's complement"
+    yield from _sign_text(coding.sign)
     if coding.measure is not None:
         yield f"by the {coding.measure} formula"
     if coding.refers_to:
         yield coding.refers_to
+
+
+def _sign_text(sign: SignForm | None) -> Iterator[str]:
+    if sign is not None:
+        yield "minus by the highest bit" if sign is SignForm.BIT else "in two's complement"
 
 
 def tell(setting: Setting, place: Place, parts: Parts | None = None, firmware: str = "") -> Told:

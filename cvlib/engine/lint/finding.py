@@ -155,7 +155,7 @@ def each_once(
     for setting in settings:
         name = without_index(setting.id)
         for place in setting.places:
-            default = place.default if by_default else None
+            default = place.defaults if by_default else ()
             key = (name, place.narrowing, place.citations, place.coding, default)
             if name == setting.id or key not in seen:
                 seen.add(key)

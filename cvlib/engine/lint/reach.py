@@ -6,7 +6,7 @@ import re
 from collections.abc import Iterable, Iterator, Mapping
 from typing import Any, TypeAlias
 
-from cvlib.engine.known.conditions import demands, places_in
+from cvlib.engine.known.conditions import demands, fitting, places_in
 from cvlib.engine.known.neighbours import without_index
 from cvlib.engine.lint.finding import LintFinding, LintRule, Spot, Subject, Whole, at_place
 from cvlib.engine.lint.places import WRITTEN
@@ -19,9 +19,10 @@ from cvlib.model.profile import Place, Setting, is_about
 from cvlib.model.ranges import FirmwareRange
 
 _NEIGHBOUR = re.compile(r"\[n[+-]\d+\]")
-_NAMED = (Test.IS, Test.HAS, Test.LACKS)
-"""Tests that name a value or a flag that has to be there."""
-_NEVER = {Test.IS: "", Test.MIN: "at least ", Test.MAX: "at most "}
+_NAMED = (Test.IS, Test.NOT, Test.HAS, Test.LACKS)
+"""Tests that name values or flags."""
+_LISTED = ("choices", "values", "flags")
+_NEVER = {Test.IS: "", Test.NOT: "anything but ", Test.MIN: "at least ", Test.MAX: "at most "}
 Answers: TypeAlias = Mapping[str, Answer]
 
 
@@ -165,6 +166,35 @@ def unused_blocks(whole: Whole) -> Iterator[tuple[str, LintFinding]]:
                 )
 
 
+def unused_lists(subject: Subject) -> Iterator[LintFinding]:
+    """Named lists of a profile that no place calls on."""
+    yield from _unused_lists(subject.data)
+
+
+def unused_lists_of_blocks(whole: Whole) -> Iterator[tuple[str, LintFinding]]:
+    """Named lists of a blocks file that no place in it calls on."""
+    for file, data in whole.blocks.items():
+        yield from ((file, found) for found in _unused_lists(data))
+
+
+def _unused_lists(data: Mapping[str, Any]) -> Iterator[LintFinding]:
+    holders = [data, *data.get("block", ())]
+    settings = [setting for holder in holders for setting in holder.get("setting", ())]
+    tables = [one for held in settings for one in (held.get("common", {}), *held["place"])]
+    used = {table.get(key) for table in tables for key in _LISTED if _is_name(table.get(key))}
+    for name in data.get("lists", ()):
+        if name not in used:
+            yield LintFinding(
+                Spot("lists", name, key=(name,)),
+                f'No place uses the list "{name}".',
+                "Use it by its name, or take it out.",
+            )
+
+
+def _is_name(value: object) -> bool:
+    return isinstance(value, str)
+
+
 def idle_follows(whole: Whole) -> Iterator[tuple[str, LintFinding]]:
     """Blocks that a profile follows though it replaces or leaves out all of their settings."""
     for id, profile in whole.profiles.items():
@@ -200,9 +230,9 @@ def _hindrance(answers: Answers, place: Place) -> str:
 
 def _two_at_once(answers: Answers, conditions: Iterable[When]) -> str:
     """Which setting would need two values at once, in words; empty where none does."""
-    needed: dict[str, frozenset[str]] = {}
+    needed: dict[str, frozenset[int] | frozenset[str]] = {}
     for name, values in demands(places_in(answers), conditions):
-        needed[name] = needed.get(name, values) & values
+        needed[name] = needed[name].intersection(values) if name in needed else values
         if not needed[name]:
             return f'"{name}" would need two values at once'
     return ""
@@ -238,6 +268,11 @@ def _may_be(coding: Coding, test: Test, values: Iterable[Written]) -> bool:
     match test:
         case Test.IS:
             return any(_is_legal(coding, value) for value in values)
+        case Test.NOT:
+            left = fitting(coding, test, tuple(values))
+            return left is None or any(
+                coding.decode(coding.split(raw)).fault is None for raw in left
+            )
         case Test.HAS | Test.LACKS:
             names = {name for _, name in coding.flags} if isinstance(coding, Flags) else set()
             return test is Test.LACKS or names.issuperset(map(str, values))
@@ -361,6 +396,13 @@ RULES = (
         Severity.WARNING,
         "No profile follows a block.",
         across=unused_blocks,
+    ),
+    LintRule(
+        "unused-list",
+        Severity.WARNING,
+        "No place uses a named list.",
+        unused_lists,
+        unused_lists_of_blocks,
     ),
     LintRule(
         "idle-follow",

@@ -18,6 +18,7 @@ from cvlib.engine.lint import (
     questions,
     ranges,
     reach,
+    risks,
     sources,
     values,
     versions,
@@ -52,6 +53,7 @@ RULES: tuple[LintRule, ...] = (
     *meaning.RULES,
     *identity.RULES,
     *reach.RULES,
+    *risks.RULES,
     *questions.RULES,
     UNNEEDED,
 )

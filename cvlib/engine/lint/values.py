@@ -9,7 +9,7 @@ from cvlib.engine.lint.finding import LintFinding, LintRule, Subject, at_place, 
 from cvlib.findings.catalogue import Severity
 from cvlib.model.answer import Answer
 from cvlib.model.coding import Coding, Fields, Number, Parts, Switch
-from cvlib.model.coding_many import Address, AddressForm
+from cvlib.model.coding_many import Address, AddressForm, Curve
 from cvlib.model.cv import WHOLE, Slot, bits_text
 from cvlib.model.profile import Place, Profile
 
@@ -17,18 +17,16 @@ from cvlib.model.profile import Place, Profile
 def illegal_defaults(subject: Subject) -> Iterator[LintFinding]:
     """Defaults outside the range, without a choice of their own, or with bits that mean nothing."""
     for setting, place in each_once(subject.settings, by_default=True):
-        if place.default is None:
-            continue
-        reading = place.coding.decode(place.default)
-        if reading.fault is None and not reading.stray:
-            continue
-        shown = reading.text if reading.fault else f"bits {bits_text(reading.stray)}"
-        yield LintFinding(
-            at_place(setting, place, "default"),
-            f'"{setting.id}" at {where_text(place)} has the default {shown}, which its own '
-            f"values do not allow: {place.coding.legal()}.",
-            "Correct the default or the values that are allowed.",
-        )
+        for reading in map(place.coding.decode, place.defaults):
+            if reading.fault is None and not reading.stray:
+                continue
+            shown = reading.text if reading.fault else f"bits {bits_text(reading.stray)}"
+            yield LintFinding(
+                at_place(setting, place, "default"),
+                f'"{setting.id}" at {where_text(place)} has the default {shown}, which its own '
+                f"values do not allow: {place.coding.legal()}.",
+                "Correct the default or the values that are allowed.",
+            )
 
 
 def contradicted_defaults(subject: Subject) -> Iterator[LintFinding]:
@@ -53,7 +51,9 @@ def _bytes(answers: Mapping[str, Answer]) -> Iterator[tuple[str, Place, Parts]]:
     """Whole CVs of fields that state a default."""
     for name, answer in answers.items():
         place = answer.place
-        if place is not None and type(place.coding) is Fields and place.default is not None:
+        if place is None or type(place.coding) is not Fields or place.default is None:
+            continue
+        if place.coding.name_of(place.default[0]) is None:
             yield name, place, place.default
 
 
@@ -88,7 +88,7 @@ def _unreachable(coding: Coding, place: Place) -> tuple[str, str, str]:
     if isinstance(coding, Address) and coding.form is AddressForm.SHORT and coding.high > 127:
         wrong = f"allows short addresses up to {coding.high}, but a short address ends at 127"
         return "range", wrong, 'End the range at 127, or use the form "plain".'
-    if isinstance(coding, Number) and coding.sign and not _goes_below_zero(coding):
+    if isinstance(coding, (Number, Curve)) and coding.sign and not _goes_below_zero(coding):
         wrong = f"has a sign, but its range {coding.low}-{coding.high} holds no negative value"
         return "sign", wrong, "Give the range its negative end, or leave the sign out."
     if isinstance(coding, Switch) and place.fields:
@@ -99,8 +99,9 @@ def _unreachable(coding: Coding, place: Place) -> tuple[str, str, str]:
     return "", "", ""
 
 
-def _goes_below_zero(coding: Number) -> bool:
-    return coding.low < 0 or any(span.low < 0 for span in coding.names)
+def _goes_below_zero(coding: Number | Curve) -> bool:
+    names = coding.names if isinstance(coding, Number) else ()
+    return coding.low < 0 or any(span.low < 0 for span in names)
 
 
 def read_only_defaults(subject: Subject) -> Iterator[LintFinding]:
@@ -111,7 +112,7 @@ def read_only_defaults(subject: Subject) -> Iterator[LintFinding]:
     known = _identity_slots(subject.profile)
     for setting, place in each_once(subject.written):
         marks = place.marks
-        if place.default is None or not marks.read_only or marks.internal:
+        if place.said_default is None or not marks.read_only or marks.internal:
             continue
         if setting.group == "identity" or known.intersection(f.slot for f in place.fields):
             continue

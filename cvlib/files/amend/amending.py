@@ -9,6 +9,7 @@ from difflib import unified_diff
 from pathlib import Path
 
 from cvlib.engine.change.amended import Amended, effect_of
+from cvlib.engine.lint.risks import UNMARKED, unmarked
 from cvlib.engine.lint.rules import UNFINISHED
 from cvlib.errors import Fault, InputError, did_you_mean, problem
 from cvlib.files.amend.bench import bench
@@ -82,6 +83,12 @@ def amend(store: Store, wish: Wish, own_folder: Path | None, today: date) -> Ame
     after, noted = _looked_through(store, target, data, wish.profile, today)
     told = change.told
     notes = [*told.notes, *noted]
+    bare = unmarked(one for id, one in after.settings.items() if id not in before.settings)
+    if bare and not any(one.startswith(UNMARKED) for one in noted):
+        notes.append(
+            f"Nobody noted what {', '.join(bare)} may harm: not tried on a bench nor matched until "
+            "it is. Say --risk, or write risk = [] where you looked and found none."
+        )
     if laid_out != text.replace("\r\n", "\n"):
         notes.append("The file was not tidy; it is laid out anew, which the diff leaves out.")
     if target != source:

@@ -75,7 +75,7 @@ def setting(change: Change, wish: Wish) -> None:
     made: dict[str, Any] = {"id": id, "title": wish.needed("title")}
     if wish.text("help-text"):
         made["help"] = wish.text("help-text")
-    made |= wish.keys("repeat")
+    made |= wish.keys("risk", "repeat")
     made["place"] = [{**values, "sources": sources} if sources else values]
     change.draft.add_setting(made)
     change.cited(sources)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from decimal import Decimal
 from itertools import pairwise
 from typing import Any
@@ -40,10 +40,17 @@ _CV_COUNTS: dict[str, tuple[int, int, str]] = {
 class Coder:
     """Makes the coding of one place and notes what does not fit."""
 
-    def __init__(self, faults: Faults, path: Path, fields: tuple[Field, ...]) -> None:
+    def __init__(
+        self,
+        faults: Faults,
+        path: Path,
+        fields: tuple[Field, ...],
+        lists: Mapping[str, dict[str, str]],
+    ) -> None:
         self.faults = faults
         self.path = path
         self.fields = fields
+        self.lists = lists
         self.widths = tuple(field.width for field in fields) or (8,)
 
     def coding(self, place: shapes.PlaceShape) -> Coding | None:
@@ -60,8 +67,8 @@ class Coder:
             what = kind if kind not in {form.value for form in AddressForm} else f"{kind} address"
             self.faults.add(self.path, f"the {what} needs {words}, not {len(self.fields)}.")
 
-    def _limits(self, sign: str | None) -> tuple[int, int]:
-        top = 1 << sum(self.widths)
+    def _limits(self, sign: str | None, width: int = 0) -> tuple[int, int]:
+        top = 1 << (width or sum(self.widths))
         if sign is None:
             return 0, top - 1
         return (1 - top // 2 if sign == "bit" else -top // 2), top // 2 - 1
@@ -82,10 +89,20 @@ class Coder:
             )
         return low, high
 
-    def names(self, key: str, given: dict[str, str] | None, limits: tuple[int, int]) -> Any:
+    def named(self, key: str, given: dict[str, str] | str | None) -> dict[str, str]:
+        """The names that a key gives, itself or by the name of a list."""
+        if isinstance(given, str):
+            if given not in self.lists:
+                self.faults.unknown((*self.path, key), "list", given, self.lists)
+            return self.lists.get(given, {})
+        return given or {}
+
+    def names(
+        self, key: str, given: dict[str, str] | str | None, limits: tuple[int, int]
+    ) -> tuple[NamedSpan, ...]:
         """Named raw values in rising order; overlaps and what does not fit are noted."""
         spans: list[NamedSpan] = []
-        for text, name in (given or {}).items():
+        for text, name in self.named(key, given).items():
             found = _SPAN.fullmatch(text)
             low = int(found[1]) if found else 0
             high = int(found[2] or found[1]) if found else -1
@@ -139,8 +156,12 @@ class Coder:
         shift = self.fields[0].shift if len(self.fields) == 1 else 0
         room = sum(self.widths)
         flags: dict[int, str] = {}
-        for text, name in place.flags.items():
-            bit, at = int(text) - shift, (*self.path, "flags", text)
+        for text, name in self.named("flags", place.flags).items():
+            at = (*self.path, "flags", text)
+            if not text.isdecimal():
+                self.faults.add(at, f'"{text}" is no bit number.', "Flags have one bit each.")
+                continue
+            bit = int(text) - shift
             if not 0 <= bit < room:
                 self.faults.add(
                     at,
@@ -166,20 +187,21 @@ class Coder:
 
     def curve(self, place: shapes.CurvePlace) -> Coding:
         """The range of each value."""
-        limits = (0, (1 << min(self.widths)) - 1)
-        return Curve(self.widths, *self._ends(place.range, limits))
+        limits = self._limits(place.sign, min(self.widths))
+        sign = SignForm(place.sign) if place.sign else None
+        return Curve(self.widths, *self._ends(place.range, limits), sign)
 
     def text(self, _: shapes.TextPlace) -> Coding:
         """Characters."""
         return Text(self.widths)
 
-    def whole(self, _: shapes.FieldsPlace) -> Coding:
-        """A byte of fields."""
-        return Fields(self.widths)
+    def whole(self, place: shapes.FieldsPlace) -> Coding:
+        """A byte of fields, with the values that stand for something as a whole."""
+        return Fields(self.widths, self.names("values", place.values, self._limits(None)))
 
     def area(self, place: shapes.AreaPlace) -> Coding:
         """What the CVs are kept for."""
-        return Area(self.widths, place.use)
+        return Area(self.widths, use=place.use)
 
 
 _MAKERS: dict[str, Callable[[Coder, Any], Coding]] = {

@@ -118,10 +118,10 @@ class Follows:
             return None
         at = ids.index(wanted)
         block = file.block[at]
-        known = Known(self.known.scheme, self.known.kinds, self.known.sources, within)
+        known = Known(self.known.scheme, self.known.kinds, self.known.sources, within, file.lists)
         shared = cited(known, block.sources, ("block", at, "sources"), is_general=True)
         path = ("block", at, "setting")
-        settings = settings_of(known, block.setting, path, (own, shared), self.decoder)
+        settings = settings_of(known, block.setting, path, (own, shared), self.decoder, block.risk)
         rules = rules_of(known, block.rule, ("block", at, "rule"))
         limit = narrowing or FirmwareRange.everything(known.scheme)
         return from_block(name, block.title, settings.values(), rules, limit)

@@ -10,7 +10,7 @@ from cvlib.engine.known.neighbours import without_index
 from cvlib.errors import InputError, did_you_mean
 from cvlib.files.faults import Faults, Path, within
 from cvlib.files.meaning.follows import groups_and
-from cvlib.files.meaning.places import Span, indexed
+from cvlib.files.meaning.places import Span, default_whens, indexed
 from cvlib.files.meaning.settings import recurrence
 from cvlib.files.shapes.evidence import WrittenSource
 from cvlib.files.shapes.places import AbsentPlace, Deciding
@@ -36,6 +36,11 @@ class Names:
             self._setting(setting, ("setting", at))
         for at, rule in enumerate(file.rule):
             self._rule(rule, ("rule", at))
+        for name in unmatched(file.risk, self.unread):
+            what = f'"{name}" is no setting of this file, nor the first part of the id of one.'
+            self.faults.add(
+                ("risk", name), what, did_you_mean(name, groups_and(sorted(self.unread)))
+            )
         lists: tuple[tuple[str, Sequence[Any]], ...] = (
             ("source", file.source),
             ("advisory", file.advisory),
@@ -50,14 +55,18 @@ class Names:
     def _setting(self, shape: SettingShape, path: Path) -> None:
         span = recurrence(shape.repeat)
         for number, place in enumerate(shape.place):
-            given = () if isinstance(place, AbsentPlace) else place.when or ()
-            for count, when in enumerate(given):
+            if isinstance(place, AbsentPlace):
+                continue
+            for count, when in enumerate(place.when or ()):
                 at = (*path, "place", number, "when", count)
                 self._deciding(when, at, span)
+            for inner, when in default_whens(place):
+                self._deciding(when, (*path, "place", number, *inner), span)
 
     def _deciding(self, shape: Deciding, path: Path, span: Span) -> None:
-        none_of = shape.not_ if isinstance(shape, ConditionShape) else None
-        values = {"is": shape.is_ or (), "not": none_of or ()}
+        values = {"is": shape.is_ or (), "not": shape.not_ or ()}
+        if isinstance(shape, ConditionShape):
+            values["factory"] = shape.factory or ()
         flags = {"has": shape.has or (), "lacks": shape.lacks or ()}
         for setting in self._meant((*path, "setting"), shape.setting, span):
             fit = [self._fit((*path, key), given, setting) for key, given in values.items()]

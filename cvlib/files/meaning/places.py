@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from cvlib.errors import InputError
 from cvlib.files.faults import Faults, Path
 from cvlib.files.meaning.codings import Coder
-from cvlib.files.shapes.places import Cited, Deciding, PlaceShape, When
+from cvlib.files.shapes.places import CaseShape, Cited, Deciding, PlaceShape, When
 from cvlib.model import conditions as model
 from cvlib.model.coding import Coding, Parts, Written
 from cvlib.model.cv import (
@@ -22,7 +22,7 @@ from cvlib.model.cv import (
     parse_numbers,
     parse_page,
 )
-from cvlib.model.profile import PLAIN, Citation, Marks, Place, Source, Verdict
+from cvlib.model.profile import PLAIN, Citation, DefaultCase, Marks, Place, Source, Verdict
 from cvlib.model.ranges import FirmwareRange
 from cvlib.model.versions import Scheme
 
@@ -41,6 +41,8 @@ class Known:
     sources: Mapping[str, Source]
     """The sources that could be understood."""
     faults: Faults
+    lists: Mapping[str, dict[str, str]] = field(default_factory=dict)
+    """The named lists of the file."""
 
     def documents(self, citations: Iterable[Citation]) -> list[Source]:
         """The documents and maker's words among what is called on."""
@@ -172,10 +174,11 @@ class PlaceMaker:
         if narrowing is None or not fields or len(self.faults.paths) > before:
             return {}
         first = next(iter(fields.values()))
-        coding = Coder(self.faults, self.path, first).coding(self.shape)
+        coding = Coder(self.faults, self.path, first, self.known.lists).coding(self.shape)
         if coding is None:
             return {}
-        defaults = self._defaults(coding, indexes)
+        cases = self._cases(coding)
+        defaults = {} if cases else self._defaults(coding, indexes)
         marks = marks_of(self.shape)
         given = narrowing if self.shape.firmware is not None else None
         firmware = claimed(self.known, citations, given)
@@ -190,6 +193,7 @@ class PlaceMaker:
                 marks,
                 self._also_at(index),
                 numbered(self.shape.note, index),
+                tuple(DefaultCase(whens(when, index), parts) for when, parts in cases),
                 given,
             )
             for index in indexes
@@ -312,13 +316,27 @@ class PlaceMaker:
         slot = self.faults.tried((*self.path, "also-at"), make_slot, number)
         return slot.cv if slot else None
 
+    def _cases(self, coding: Coding) -> list[tuple[list[When] | None, Parts]]:
+        """The defaults that depend on other settings, in their order."""
+        shapes, made = cases_of(self.shape), []
+        for number, case in enumerate(shapes):
+            at = (*self.path, "default", number)
+            if case.when is None and number + 1 < len(shapes):
+                self.faults.add(
+                    at, "no later default is ever reached.", "Write the one without when last."
+                )
+            parts = self.faults.tried((*at, "value"), coding.raw, case.value)
+            if parts is not None:
+                made.append((case.when, parts))
+        return made
+
     def _defaults(
         self, coding: Coding, indexes: tuple[int | None, ...]
     ) -> dict[int | None, Parts | None]:
         one: Written | None = getattr(self.shape, "default", None)
         many: list[Written] | None = getattr(self.shape, "defaults", None)
         if many is None:
-            if one is None:
+            if one is None or cases_of(self.shape):
                 return {}
             parts = self.faults.tried((*self.path, "default"), coding.raw, one)
             return dict.fromkeys(indexes, parts)
@@ -331,6 +349,20 @@ class PlaceMaker:
             index: self.faults.tried((*at, number), coding.raw, value)
             for number, (index, value) in enumerate(zip(indexes, many, strict=False))
         }
+
+
+def cases_of(shape: PlaceShape) -> list[CaseShape]:
+    """The defaults that a place gives for several cases; none where it gives one for all."""
+    given = getattr(shape, "default", None)
+    listed = given if isinstance(given, list) else []
+    return [case for case in listed if isinstance(case, CaseShape)]
+
+
+def default_whens(shape: PlaceShape) -> Iterator[tuple[Path, When]]:
+    """Every condition that a default depends on, with its path from the place on."""
+    for number, case in enumerate(cases_of(shape)):
+        for count, when in enumerate(case.when or ()):
+            yield ("default", number, "when", count), when
 
 
 def marks_of(shape: PlaceShape) -> Marks:
@@ -358,7 +390,12 @@ def whens(given: list[When] | None, index: int | None) -> tuple[model.When, ...]
 
 def tests_of(shape: Deciding) -> Iterator[tuple[model.Test, tuple[Written, ...]]]:
     """What is asked of the values of a deciding setting."""
-    given = {model.Test.IS: shape.is_, model.Test.HAS: shape.has, model.Test.LACKS: shape.lacks}
+    given = {
+        model.Test.IS: shape.is_,
+        model.Test.NOT: shape.not_,
+        model.Test.HAS: shape.has,
+        model.Test.LACKS: shape.lacks,
+    }
     for test, values in given.items():
         if values is not None:
             yield test, tuple(values)

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import replace
 
 from cvlib.files.faults import Path
 from cvlib.files.meaning.places import (
@@ -19,7 +20,7 @@ from cvlib.files.shapes.places import AbsentPlace
 from cvlib.files.shapes.settings import ConditionShape, Recurrence, RuleShape, SettingShape
 from cvlib.model.coding import Written
 from cvlib.model.conditions import Condition, Rule, Test
-from cvlib.model.profile import Absence, Citation, Place, Setting
+from cvlib.model.profile import Absence, Citation, Place, Risk, Setting, is_about
 from cvlib.model.ranges import FirmwareRange
 
 
@@ -29,19 +30,26 @@ def settings_of(
     around: Path,
     levels: Sequence[Sequence[Citation]] = (),
     decoder: Sequence[Citation] = (),
+    whole: Sequence[str] | None = None,
+    groups: Mapping[str, Sequence[str]] | None = None,
 ) -> dict[str, Setting]:
     """The settings by id, in the order of the file; ``around`` is the path of their list.
 
     ``levels`` are the sources named further out, the nearest first, for places that name none;
-    ``decoder`` are those of all its settings.
+    ``decoder`` are those of all its settings. What settings may harm is said by themselves, else
+    by the longest fitting name of ``groups``, else by ``whole``.
     """
     made: dict[str, Setting] = {}
+    by_length = sorted((groups or {}).items(), key=lambda held: -len(held[0]))
     for at, shape in enumerate(shapes):
         path = (*around, at)
+        marks = [held for name, held in by_length if is_about((name,), shape.id)]
+        said = next((held for held in (shape.risk, *marks, whole) if held is not None), None)
+        risk = None if said is None else frozenset(map(Risk, said))
         for setting in spread(known, shape, path, levels, decoder):
             if setting.id in made:
                 known.faults.twice((*path, "id"), "the setting", setting.id)
-            made[setting.id] = setting
+            made[setting.id] = replace(setting, risk=risk)
     return made
 
 
@@ -158,6 +166,7 @@ def _rule(shape: RuleShape, firmware: FirmwareRange | None, index: int | None) -
         tuple(shape.ignore or ()),
         named(shape.sum.of if shape.sum else ()),
         shape.sum.max if shape.sum else None,
+        bool(shape.trap),
     )
 
 
@@ -172,8 +181,8 @@ def _conditions(given: list[ConditionShape] | None, index: int | None) -> tuple[
 def _tests(shape: ConditionShape, index: int | None) -> Iterator[tuple[Test, tuple[Written, ...]]]:
     """The one test of a condition."""
     yield from tests_of(shape)
-    if shape.not_ is not None:
-        yield Test.NOT, tuple(shape.not_)
+    if shape.factory is not None:
+        yield Test.FACTORY, tuple(shape.factory)
     other = None if shape.same_as is None else indexed(shape.same_as, index)
     single: dict[Test, int | bool | str | None] = {
         Test.MIN: shape.min,

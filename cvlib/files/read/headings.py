@@ -91,7 +91,7 @@ def is_open(line: str, delimiter: str) -> bool:
 
 
 _CELL = {
-    mark: re.compile(rf' *+(?:"((?:[^"]|"")*+)(")?[^{mark}]*+|([^{mark}]*+))({mark}|\Z)')
+    mark: re.compile(rf' *+(?:"((?:[^"]|"")*+)(")?[^{mark}]*+|([^{mark}]*+))([{mark}]|\Z)')
     for mark in ",;\t|"
 }
 """One cell and what ends it. A quote opens a cell only at its start; two inside it mean one."""

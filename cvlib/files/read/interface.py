@@ -13,6 +13,7 @@ from pathlib import Path
 from cvlib.errors import Position, problem
 from cvlib.files.text import LIMIT, decode, decode_list, file_name, read_bytes
 from cvlib.model.loco import Loco
+from cvlib.model.recipe import Recipe
 
 Reader = Callable[[str, str], Loco]
 """From the text and the name of a file to its loco; opens nothing."""
@@ -36,6 +37,9 @@ READERS: Mapping[str, Reader] = {"loco": _loco, "table": _table}
 ENDINGS = (".toml", ".csv", ".txt", ".tsv", ".lst")
 """The endings of the files that are looked at in a folder."""
 
+RECIPE_ENDINGS = (".xml", ".json")
+"""Those that a recipe reads besides."""
+
 _LOCO_MARKS = re.compile(
     r"^(?:\[loco\]|\[\[decoder(?:\]\]|\.)|\[decoder\.|#:schema\b.*\bloco\b)", re.M
 )
@@ -47,17 +51,17 @@ def sniff(text: str, name: str) -> str:
     return "loco" if is_loco else "table"
 
 
-def read_file(path: Path | str) -> Loco:
-    """The loco saved in a file: a loco file, or a list as people keep them.
+def read_file(path: Path | str, recipe: Recipe | None = None) -> Loco:
+    """The loco saved in a file: a loco file, or a list as people keep them or as a recipe says.
 
     A list gives one decoder without profile and firmware, and the name of the file. Raises
     InputError when the file cannot be read, with every fault of it at once.
     """
     path = Path(path)
-    return read_content(read_bytes(path), file_name(path))
+    return read_content(read_bytes(path), file_name(path), recipe)
 
 
-def read_content(data: bytes, name: str) -> Loco:
+def read_content(data: bytes, name: str, recipe: Recipe | None = None) -> Loco:
     """The loco in the bytes of a file or of the standard input; raises as `read_file` does."""
     if len(data) > LIMIT:
         raise problem(
@@ -65,16 +69,24 @@ def read_content(data: bytes, name: str) -> Loco:
             advice="Is it the right list?",
             position=Position(name),
         )
+    if recipe is not None:
+        from cvlib.files.read.recipe import read_by_recipe
+        from cvlib.files.read.tree import text_of
+
+        text = text_of(data, name, recipe.kind)
+        if sniff(text, name) != "loco":
+            return read_by_recipe(text, name, recipe)
     text = decode_list(data, name)
     kind = sniff(text, name)
     return READERS[kind](decode(data, name) if kind == "loco" else text, name)
 
 
-def loco_files(path: Path) -> list[Path]:
+def loco_files(path: Path, recipe: Recipe | None = None) -> list[Path]:
     """The files of locos that a path names: itself, or those in a folder, sorted.
 
     Folders inside the folder are left out. Raises InputError when a folder has none.
     """
+    endings = ENDINGS if recipe is None else (*ENDINGS, *RECIPE_ENDINGS)
     if not path.is_dir():
         return [path]
     try:
@@ -85,11 +97,11 @@ def loco_files(path: Path) -> list[Path]:
             advice="Check its permissions.",
             position=Position(file_name(path)),
         ) from None
-    found = [file for file in inside if file.suffix.casefold() in ENDINGS and file.is_file()]
+    found = [file for file in inside if file.suffix.casefold() in endings and file.is_file()]
     if not found:
         raise problem(
             "this folder holds no loco file and no list of values.",
-            advice=f"Their names end in {', '.join(ENDINGS)}.",
+            advice=f"Their names end in {', '.join(endings)}.",
             position=Position(file_name(path)),
         )
     return found

@@ -53,6 +53,7 @@ HEADINGS: Mapping[str, tuple[str, ...]] = {
         *("allowed", "erlaubt", "choices", "auswahl", "options", "optionen", "möglichkeiten"),
     ),
     "flags": ("flags", "schalter bits"),
+    "risk": ("risk", "harm", "risiko", "gefahr"),
     "default": (
         *("default", "standard", "vorgabe", "factory", "factory value", "default value"),
         *("werkswert", "werkseinstellung", "werk", "standardwert", "ab werk"),
@@ -106,6 +107,8 @@ class SettingRow:
     """The page of the handbook."""
     default: str = ""
     """What a factory reset leaves, as it is written: the kind of value decides what it means."""
+    risk: Sequence[str] | None = None
+    """What it may harm; nothing where the row does not say it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -211,6 +214,7 @@ def _row(given: Mapping[str, str], group: str, position: Position) -> SettingRow
         words[1],
         printed,
         given.get("default", ""),
+        keys.pop("risk", None),
     )
 
 
@@ -280,7 +284,7 @@ def _rest(given: Mapping[str, str], _keys: Mapping[str, Any]) -> dict[str, Any]:
     """Everything else that a place says."""
     made = {
         key: parse_key(key, given[key])
-        for key in ("unit", "scale", "offset", "sign", "firmware", "when", "note")
+        for key in ("unit", "scale", "offset", "sign", "firmware", "when", "note", "risk")
         if key in given
     }
     if "read-only" in given and parse_key("read-only", given["read-only"]):

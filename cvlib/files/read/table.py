@@ -47,6 +47,7 @@ _WHAT_IS_READ = (
     'A list has one CV and its value a line, such as "27 = 3" or "27;3", or columns with headings,'
     ' such as "CV,Value"; loco files are TOML.'
 )
+_BY_RECIPE = 'Read it with --recipe FILE; "cvlib recipe suggest" proposes such a file.'
 
 
 @dataclass(frozen=True, slots=True)
@@ -107,6 +108,7 @@ class _Reading:
             what = "the file is empty."
         elif start.startswith("<"):
             what = "this looks like XML or HTML, not like a list of CV values."
+            return problem(what, advice=_BY_RECIPE, position=Position(self._name))
         else:
             what = "nothing here looks like a list of CV values."
         return problem(what, advice=_WHAT_IS_READ, position=Position(self._name))
@@ -175,7 +177,7 @@ class _Reading:
 
     def _add(self, row: _Row, position: Position) -> None:
         """Check one row and add its value."""
-        slot = _slot(row)
+        slot = slot_of(row.number, row.page, row.index)
         given = _given(row)
         if not any(_starts_number(text) for text, _ in given) and any(
             _starts_number(cell) for cell in row.beside
@@ -271,19 +273,22 @@ def _given(row: _Row) -> list[tuple[str, Notation]]:
     return [(text, notation) for text, notation in bare if text]
 
 
-def _slot(row: _Row) -> Slot:
-    """The slot of a row; a page typed with the number goes before that of its own columns."""
-    number = row.number.strip().rstrip(":.")
+def slot_of(number: str, page: str = "", index: tuple[str, str] = ("", "")) -> Slot:
+    """The slot of a row; a page typed with the number goes before that of its own columns.
+
+    ``index`` are the values of CV 31 and CV 32 for this row alone.
+    """
+    number = number.strip().rstrip(":.")
     if not number:
         raise problem("this row has a value but no CV number.", advice="Write the CV number.")
     slot = parse_cv(number)
     is_paged = FIRST_PAGED <= slot.cv <= LAST_PAGED
-    page = _bare(row.page).replace(" ", "")
+    page = _bare(page).replace(" ", "")
     if slot.page is not None or (page == "0/0" and not is_paged):
         return slot
     if page:
         return make_slot(slot.cv, parse_page(page))
-    high, low = (_bare(text) for text in row.index)
+    high, low = (_bare(text) for text in index)
     if is_paged and high and low:
         return Slot(slot.cv, Page(parse_value(high, Slot(31)), parse_value(low, Slot(32))))
     return slot

@@ -125,8 +125,8 @@ class Gathered:
         self._index: dict[int, int] = {}
         self._since_paged: set[int] = set()
 
-    def add(self, slot: Slot, value: int, position: Position | None = None) -> None:
-        """Take in one value; raises InputError when the CV has another value already."""
+    def add(self, slot: Slot, value: int, position: Position | None = None) -> Slot:
+        """Take in one value and give its slot; raises InputError when the CV has another value."""
         if slot.page is None and FIRST_PAGED <= slot.cv <= LAST_PAGED and len(self._index) == 2:
             slot = Slot(slot.cv, Page(self._index[31], self._index[32]))
             self._since_paged.clear()
@@ -137,9 +137,9 @@ class Gathered:
         if slot.cv in (31, 32):
             self._index[slot.cv] = value
             self._since_paged.add(slot.cv)
-        elif known is not None:
-            return
-        self._values[slot] = SavedValue(slot, value, how=self._how, position=position)
+        if known is None or slot.cv in (31, 32):
+            self._values[slot] = SavedValue(slot, value, how=self._how, position=position)
+        return slot
 
     def values(self) -> Mapping[Slot, SavedValue]:
         """All values; raises InputError with the faults where there are any."""

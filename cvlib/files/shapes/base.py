@@ -6,11 +6,14 @@ import re
 from collections.abc import Callable
 from datetime import date
 from decimal import Decimal
-from typing import Annotated, Any, TypeAlias
+from fractions import Fraction
+from typing import Annotated, Any, Literal, TypeAlias
 
 from pydantic import BaseModel, ConfigDict, Field, GetCoreSchemaHandler, GetJsonSchemaHandler
 from pydantic.json_schema import JsonSchemaValue
 from pydantic_core import CoreSchema, PydanticCustomError, core_schema
+
+from cvlib.model.units import Factor, factor_of
 
 WORD = r"[a-z0-9]+(?:-[a-z0-9]+)*"
 NAME = r"[A-Za-z0-9][A-Za-z0-9._-]*"
@@ -18,6 +21,7 @@ INDEX = r"(?:\[(?:n|[0-9]{1,3})\])?"
 NEAR = r"(?:\[(?:n(?:[+-][0-9]{1,3})?|[0-9]{1,3})\])?"
 SPAN_KEY = r"^-?[0-9]{1,5}(?:\s*-\s*-?[0-9]{1,5})?$"
 LARGEST_FIGURE = Decimal("1e9")
+FRACTION = r"^(-?[1-9][0-9]{0,8})/([1-9][0-9]{0,8})$"
 FINEST_FIGURE = -9
 """Power of ten of the last place that a scale or an offset may have."""
 
@@ -84,6 +88,24 @@ class OneOrMore:
         return {"anyOf": [listed["items"], listed]}
 
 
+class OrName:
+    """A table that may be given by the name of a list instead."""
+
+    def __get_pydantic_core_schema__(
+        self, source: Any, handler: GetCoreSchemaHandler
+    ) -> CoreSchema:
+        """A text that can be a name goes through; all else has the table's own schema."""
+        return core_schema.no_info_wrap_validator_function(
+            lambda value, inner: value if is_name(value) else inner(value), handler(source)
+        )
+
+    def __get_pydantic_json_schema__(
+        self, schema: CoreSchema, handler: GetJsonSchemaHandler
+    ) -> JsonSchemaValue:
+        """Either the name or the table."""
+        return {"anyOf": [{"type": "string", "pattern": f"^{WORD}$"}, handler(schema)]}
+
+
 class Plain:
     """A value checked by one function, with its JSON Schema written out."""
 
@@ -107,6 +129,11 @@ class Plain:
 def as_list(value: Any) -> Any:
     """A list as it is; anything else as the only entry of a list."""
     return value if isinstance(value, list) else [value]
+
+
+def is_name(value: Any) -> bool:
+    """Whether a value can be the name of a list."""
+    return isinstance(value, str) and re.fullmatch(WORD, value) is not None
 
 
 def is_whole(value: Any) -> bool:
@@ -146,8 +173,12 @@ def check_figure(value: Any) -> Decimal:
     return value.normalize() if value else Decimal(0)
 
 
-def check_scale(value: Any) -> Decimal:
-    """A figure that is not 0."""
+def check_scale(value: Any) -> Factor:
+    """A figure that is not 0, or a fraction as a text."""
+    if isinstance(value, str):
+        if found := re.fullmatch(FRACTION, value):
+            return factor_of(Fraction(int(found[1]), int(found[2])))
+        raise fault('must be a figure, such as 0.5, or a fraction, such as "1/1024"')
     figure = check_figure(value)
     if not figure:
         raise fault("must not be 0: every raw value would mean the same")
@@ -231,8 +262,16 @@ Figure: TypeAlias = Annotated[
     Plain(check_figure, {"type": "number", "minimum": -1e9, "maximum": 1e9}),
 ]
 Scale: TypeAlias = Annotated[
-    Decimal,
-    Plain(check_scale, {"type": "number", "minimum": -1e9, "maximum": 1e9, "not": {"const": 0}}),
+    Decimal | Fraction,
+    Plain(
+        check_scale,
+        {
+            "anyOf": [
+                {"type": "number", "minimum": -1e9, "maximum": 1e9, "not": {"const": 0}},
+                {"type": "string", "pattern": FRACTION},
+            ]
+        },
+    ),
 ]
 Ends: TypeAlias = Annotated[
     list[int],
@@ -254,5 +293,18 @@ DecidingId: TypeAlias = Annotated[
 ]
 """The id of a setting in a condition: also of a neighbour, ``[n-1]``."""
 Named: TypeAlias = Annotated[str, Field(pattern=rf"^{NAME}$", max_length=120)]
-Names: TypeAlias = dict[Annotated[str, Field(pattern=SPAN_KEY)], Text]
+Names: TypeAlias = Annotated[
+    dict[Annotated[str, Field(pattern=SPAN_KEY)], Text], Field(min_length=1)
+]
+NamesOrList: TypeAlias = Annotated[Names, OrName()]
+"""Names of raw values, written here or in the list of a name."""
+FlagsOrList: TypeAlias = Annotated[
+    dict[Annotated[str, Field(pattern=r"^[0-9]{1,2}$")], Text], Field(min_length=1), OrName()
+]
+Lists: TypeAlias = dict[Annotated[str, Field(pattern=f"^{WORD}$", max_length=120)], Names]
+LISTS = "Names of raw values that several settings share, each under a name of its own."
 Day: TypeAlias = date
+Risks: TypeAlias = list[
+    Literal["motor", "current", "motion", "stopping", "heat", "coil", "lock", "address"]
+]
+"""What a setting may harm; the words are those of :class:`cvlib.model.profile.Risk`."""

@@ -13,7 +13,7 @@ from cvlib.errors import did_you_mean
 from cvlib.files.faults import Faults, Path
 from cvlib.files.shapes.base import Shape
 from cvlib.files.shapes.common import with_common
-from cvlib.files.shapes.places import AbsentPlace
+from cvlib.files.shapes.places import AbsentPlace, CaseShape, OrCases
 from cvlib.files.shapes.words import choices, sentence
 
 S = TypeVar("S", bound=Shape)
@@ -163,6 +163,8 @@ def _shapes_in(annotation: Any) -> Iterator[type[Shape]]:
     elif get_origin(annotation) in (Annotated, list, Union, types.UnionType):
         for inner in get_args(annotation):
             yield from _shapes_in(inner)
+    elif isinstance(annotation, OrCases):
+        yield CaseShape
 
 
 def _fields(shape: type[Shape] | None) -> dict[str, FieldInfo]:

@@ -2,9 +2,19 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Any, Literal, Self, TypeAlias
+from typing import Annotated, Any, Literal, Self, TypeAlias, cast
 
-from pydantic import ConfigDict, Discriminator, Field, Tag, model_validator
+from pydantic import (
+    ConfigDict,
+    Discriminator,
+    Field,
+    GetCoreSchemaHandler,
+    GetJsonSchemaHandler,
+    Tag,
+    model_validator,
+)
+from pydantic.json_schema import JsonSchemaValue
+from pydantic_core import CoreSchema, core_schema
 
 from cvlib.files.shapes.base import (
     NAME,
@@ -16,11 +26,13 @@ from cvlib.files.shapes.base import (
     Ends,
     Figure,
     Firmware,
+    FlagsOrList,
     Named,
-    Names,
+    NamesOrList,
     OneOrMore,
     OnlyTrue,
     PageText,
+    Plain,
     Scale,
     Shape,
     Text,
@@ -61,7 +73,7 @@ class Cited(Shape):
         }
 
 
-FLAGS_TESTS = ("has", "lacks")
+OF_VALUES = ("is", "not", "has", "lacks")
 
 
 class Deciding(Shape):
@@ -74,6 +86,9 @@ class Deciding(Shape):
     is_: list[Annotated[Any, written("whole", "bool", "text")]] | None = Field(
         None, min_length=1, description="It has one of these values: names, numbers, true or false."
     )
+    not_: list[Annotated[Any, written("whole", "bool", "text")]] | None = Field(
+        None, min_length=1, description="It has none of these values."
+    )
     has: list[Text] | None = Field(
         None, min_length=1, description="All of these flags are set in it."
     )
@@ -85,15 +100,56 @@ class Deciding(Shape):
 class When(Deciding):
     """What another setting must hold for a place to exist."""
 
-    model_config = ConfigDict(json_schema_extra=exactly_one("is", *FLAGS_TESTS))
+    model_config = ConfigDict(json_schema_extra=exactly_one(*OF_VALUES))
 
     @model_validator(mode="after")
     def _one_test(self) -> Self:
-        self.one_of("is", *FLAGS_TESTS)
+        self.one_of(*OF_VALUES)
         return self
 
 
 Whens: TypeAlias = Annotated[list[When], Field(min_length=1), OneOrMore()]
+
+
+class CaseShape(Shape):
+    """One of several defaults: its value, and what other settings must hold for it."""
+
+    when: Whens | None = Field(
+        None, description="It holds while other settings have these values; left out: otherwise."
+    )
+    value: Annotated[Any, written("whole", "bool", "text", "wholes", "texts")] = Field(
+        description="The default, written as where there is one for all cases."
+    )
+
+
+class OrCases(Plain):
+    """A default that may depend on other settings: a list of cases instead of a value."""
+
+    def __init__(self, one: Plain) -> None:
+        super().__init__(one.check, one.schema)
+
+    def __get_pydantic_core_schema__(
+        self, source: Any, handler: GetCoreSchemaHandler
+    ) -> CoreSchema:
+        """The cases where a list holds tables, else the value's own schema."""
+        one = super().__get_pydantic_core_schema__(source, handler)
+        choices = {"one": one, "cases": handler.generate_schema(list[CaseShape])}
+        return core_schema.tagged_union_schema(choices, _default_form)
+
+    def __get_pydantic_json_schema__(
+        self, schema: CoreSchema, handler: GetJsonSchemaHandler
+    ) -> JsonSchemaValue:
+        """Either the value or the list."""
+        cases = handler(cast("core_schema.TaggedUnionSchema", schema)["choices"]["cases"])
+        return {"anyOf": [*(self.schema.get("anyOf") or [self.schema]), cases]}
+
+
+def _default_form(value: Any) -> str:
+    return "cases" if isinstance(value, list) and any(map(_is_case, value)) else "one"
+
+
+def _is_case(value: Any) -> bool:
+    return isinstance(value, (dict, CaseShape))
 
 
 class PlaceShape(Shape):
@@ -158,6 +214,7 @@ class PlaceShape(Shape):
 
 
 DEFAULT = "Raw value that a factory reset leaves."
+SIGN = "How negative values are held; left out: there are none."
 DEFAULTS = "Raw default for each index of the repeat, in order; it may end early."
 
 
@@ -171,11 +228,10 @@ class NumberPlace(PlaceShape):
     scale: Scale | None = Field(None, description="What one raw step is worth, in the unit.")
     offset: Figure | None = Field(None, description="Added after scaling, in the unit.")
     unit: Text | None = Field(None, description='Unit of the engineering value, such as "cm".')
-    sign: Literal["bit", "twos-complement"] | None = Field(
-        None, description="How negative values are held; left out: there are none."
-    )
-    values: Names | None = Field(
-        None, description='Raw values with a special name, such as { 0 = "off" }.'
+    sign: Literal["bit", "twos-complement"] | None = Field(None, description=SIGN)
+    values: NamesOrList | None = Field(
+        None,
+        description='Raw values with a special name, such as { 0 = "off" }, or a list\'s name.',
     )
     measure: Literal["momentum", "pwm-period"] | None = Field(
         None, description="A formula of the standards: CVs 3, 4, 23, 24, or CV 9."
@@ -183,7 +239,7 @@ class NumberPlace(PlaceShape):
     refers_to: Text | None = Field(
         None, description='What the figure is measured against, such as "at the motor terminals".'
     )
-    default: Annotated[Any, written("whole", "text", "wholes")] | None = Field(
+    default: Annotated[Any, OrCases(written("whole", "text", "wholes"))] | None = Field(
         None, description=DEFAULT
     )
     defaults: list[Annotated[Any, written("whole", "text")]] | None = Field(
@@ -195,7 +251,7 @@ class SwitchPlace(PlaceShape):
     """Off (0) or on (1)."""
 
     kind: Literal["switch"] = Field(description="What sort of value it is.")
-    default: Annotated[Any, written("bool", "whole", "text")] | None = Field(
+    default: Annotated[Any, OrCases(written("bool", "whole", "text"))] | None = Field(
         None, description="What a factory reset leaves: true or false."
     )
     defaults: list[Annotated[Any, written("bool", "whole", "text")]] | None = Field(
@@ -207,10 +263,10 @@ class ChoicePlace(PlaceShape):
     """One of several named values."""
 
     kind: Literal["choice"] = Field(description="What sort of value it is.")
-    choices: Names = Field(
-        min_length=1, description='Raw values and their names: { 0 = "off", "2-7" = "dim" }.'
+    choices: NamesOrList = Field(
+        description='Raw values and their names: { 0 = "off", "2-7" = "dim" }, or a list\'s name.'
     )
-    default: Annotated[Any, written("whole", "text")] | None = Field(
+    default: Annotated[Any, OrCases(written("whole", "text"))] | None = Field(
         None, description="Name or raw value that a factory reset leaves."
     )
     defaults: list[Annotated[Any, written("whole", "text")]] | None = Field(
@@ -222,10 +278,10 @@ class FlagsPlace(PlaceShape):
     """Several bits, each with a name."""
 
     kind: Literal["flags"] = Field(description="What sort of value it is.")
-    flags: dict[Annotated[str, Field(pattern=r"^[0-9]{1,2}$")], Text] = Field(
-        min_length=1, description='Bit numbers and their names: { 0 = "F1", 1 = "F2" }.'
+    flags: FlagsOrList = Field(
+        description='Bit numbers and their names: { 0 = "F1", 1 = "F2" }, or a list\'s name.'
     )
-    default: Annotated[Any, written("whole", "texts")] | None = Field(
+    default: Annotated[Any, OrCases(written("whole", "texts"))] | None = Field(
         None, description="Names of the flags set by a factory reset, or the raw value."
     )
     defaults: list[Annotated[Any, written("whole", "texts")]] | None = Field(
@@ -241,7 +297,7 @@ class AddressPlace(PlaceShape):
         description='"short": one CV, 1-127; "extended": two CVs, 192-231 first; "plain": a number.'
     )
     range: Ends | None = Field(None, description="Lowest and highest address.")
-    default: Annotated[Any, written("whole", "wholes")] | None = Field(
+    default: Annotated[Any, OrCases(written("whole", "wholes"))] | None = Field(
         None, description="Address that a factory reset leaves, or the raw CV values as a list."
     )
     defaults: list[Annotated[Any, written("whole", "wholes")]] | None = Field(
@@ -254,7 +310,8 @@ class CurvePlace(PlaceShape):
 
     kind: Literal["curve"] = Field(description="What sort of value it is.")
     range: Ends | None = Field(None, description="Lowest and highest value of each CV.")
-    default: Annotated[Any, written("wholes", "whole")] | None = Field(
+    sign: Literal["bit", "twos-complement"] | None = Field(None, description=SIGN)
+    default: Annotated[Any, OrCases(written("wholes", "whole"))] | None = Field(
         None, description="Values that a factory reset leaves, one for each CV."
     )
     defaults: list[Annotated[Any, written("wholes", "whole")]] | None = Field(
@@ -266,7 +323,7 @@ class TextPlace(PlaceShape):
     """Plain ASCII characters, one a CV."""
 
     kind: Literal["text"] = Field(description="What sort of value it is.")
-    default: Annotated[Any, written("text", "wholes")] | None = Field(
+    default: Annotated[Any, OrCases(written("text", "wholes"))] | None = Field(
         None, description="Text that a factory reset leaves."
     )
     defaults: list[Annotated[Any, written("text", "wholes")]] | None = Field(
@@ -278,7 +335,14 @@ class FieldsPlace(PlaceShape):
     """A whole CV whose bits are settings of their own."""
 
     kind: Literal["fields"] = Field(description="What sort of value it is.")
-    default: Byte | None = Field(None, description=DEFAULT)
+    values: NamesOrList | None = Field(
+        None,
+        description="Values of the whole byte that stand for something themselves, such as "
+        '{ 255 = "not used" }: its bits then mean nothing. Or a list\'s name.',
+    )
+    default: Annotated[Any, OrCases(written("whole", "text"))] | None = Field(
+        None, description=DEFAULT
+    )
     defaults: list[Byte] | None = Field(None, min_length=1, description=DEFAULTS)
 
 

@@ -6,7 +6,16 @@ from typing import Any, Literal
 
 from pydantic import Field, model_validator
 
-from cvlib.files.shapes.base import WORD, Firmware, ProfileFormat, Shape, Text
+from cvlib.files.shapes.base import (
+    LISTS,
+    WORD,
+    Firmware,
+    Lists,
+    ProfileFormat,
+    Risks,
+    Shape,
+    Text,
+)
 from cvlib.files.shapes.evidence import (
     About,
     AcceptedShape,
@@ -80,6 +89,9 @@ class DecoderShape(Shape):
         description="Documents that list every setting which names none itself; what comes from "
         "a standard is not meant.",
     )
+    risk: Risks | None = Field(
+        None, description="What the settings of this file may harm that are not marked nearer by."
+    )
     note: str = Field("", description="A remark on the decoder type.")
 
 
@@ -93,7 +105,12 @@ class ProfileFile(Shape):
     )
     firmware: FirmwareShape = Field(description="How the maker counts firmware.")
     source: list[AnySource] = Field(default_factory=list, description="The evidence.")
+    risk: dict[Text, Risks] = Field(
+        default_factory=dict,
+        description="What settings may harm, by their id or the leading part of it.",
+    )
     page: list[PagesShape] = Field(default_factory=list, description="Index pages and their use.")
+    lists: Lists = Field(default_factory=dict, description=LISTS)
     setting: list[SettingShape] = Field(default_factory=list, description="The settings.")
     rule: list[RuleShape] = Field(default_factory=list, description="Rules between settings.")
     advisory: list[AdvisoryShape] = Field(
@@ -115,6 +132,9 @@ class Block(Shape):
     sources: list[Cited] = Field(
         default_factory=list, description="Sources of the decoders that follow the block."
     )
+    risk: Risks | None = Field(
+        None, description="What its settings may harm, where they are not marked themselves."
+    )
     setting: list[SettingShape] = Field(default_factory=list, description="The settings.")
     rule: list[RuleShape] = Field(default_factory=list, description="Rules between settings.")
 
@@ -123,6 +143,7 @@ class BlocksFile(Shape):
     """The shared blocks of one maker."""
 
     format: ProfileFormat = Field(description="The form of this file; always 2.")
+    lists: Lists = Field(default_factory=dict, description=LISTS)
     block: list[Block] = Field(min_length=1, description="The blocks.")
     accepted: list[AcceptedShape] = Field(
         default_factory=list, description="What lint finds here and is right all the same."

@@ -16,12 +16,14 @@ from cvlib.files.shapes.base import Shape
 from cvlib.files.shapes.common_schema import with_common_keys
 from cvlib.files.shapes.loco import LocoFile
 from cvlib.files.shapes.profile import BlocksFile, ProfileFile
+from cvlib.files.shapes.recipe import RecipeFile
 
 DRAFT = "http://json-schema.org/draft-07/schema#"
 FILES: Mapping[str, type[Shape]] = {
     "profile": ProfileFile,
     "blocks": BlocksFile,
     "loco": LocoFile,
+    "recipe": RecipeFile,
 }
 """Each kind of file and its shape."""
 
@@ -31,7 +33,7 @@ _NAMED = ("properties", "patternProperties", "definitions")
 
 
 def schema(kind: str) -> dict[str, Any]:
-    """The JSON Schema of one kind of file: ``profile``, ``blocks`` or ``loco``."""
+    """The JSON Schema of one kind of file, such as ``profile``."""
     shape = FILES[kind]
     made = shape.model_json_schema(ref_template="#/definitions/{model}")
     made["definitions"] = made.pop("$defs")

@@ -10,6 +10,8 @@ from cvlib.files.shapes.base import (
     DecidingId,
     Firmware,
     Named,
+    OnlyTrue,
+    Risks,
     SettingId,
     Shape,
     Text,
@@ -18,7 +20,7 @@ from cvlib.files.shapes.base import (
     fault,
     written,
 )
-from cvlib.files.shapes.places import FLAGS_TESTS, AnyPlace, Cited, Deciding
+from cvlib.files.shapes.places import OF_VALUES, AnyPlace, Cited, Deciding
 
 
 class Recurrence(Shape):
@@ -43,6 +45,9 @@ class SettingShape(Shape):
     )
     title: Text = Field(description="What people call it; {n} stands for the index of a repeat.")
     help: str = Field("", description="What it does, for the person who sets it.")
+    risk: Risks | None = Field(
+        None, description="What it may harm; an empty list where somebody looked and found nothing."
+    )
     repeat: Repeat | None = Field(None, description="How often it recurs, and how far apart.")
     common: dict[str, Any] | None = Field(
         None, description="What holds for every place that does not say otherwise."
@@ -55,7 +60,7 @@ class SettingShape(Shape):
     )
 
 
-TESTS = ("is", "not", *FLAGS_TESTS, "min", "max", "legal", "shape", "same-as")
+TESTS = (*OF_VALUES, "min", "max", "legal", "shape", "same-as", "factory")
 
 
 class ConditionShape(Deciding):
@@ -63,9 +68,6 @@ class ConditionShape(Deciding):
 
     model_config = ConfigDict(json_schema_extra=exactly_one(*TESTS))
 
-    not_: list[Annotated[Any, written("whole", "bool", "text")]] | None = Field(
-        None, min_length=1, description="It has none of these values."
-    )
     min: Whole | None = Field(None, description="Its raw value is at least this.")
     max: Whole | None = Field(None, description="Its raw value is at most this.")
     legal: bool | None = Field(None, description="Its value is allowed (true) or not (false).")
@@ -73,6 +75,11 @@ class ConditionShape(Deciding):
         None, description="The curve never falls, or is not all zeros."
     )
     same_as: DecidingId | None = Field(None, description="It equals this other setting.")
+    factory: list[Annotated[Any, written("whole", "bool", "text")]] | None = Field(
+        None,
+        description="It has the factory's value; where no default is known, one of these, and "
+        "with none given the rule says nothing.",
+    )
 
     @model_validator(mode="after")
     def _one_test(self) -> Self:
@@ -102,6 +109,11 @@ class RuleShape(Shape):
     text: Text = Field(description="What is wrong when the rule is broken.")
     repair: Text = Field(description="What to do about it.")
     source: str = Field("", description="Who demands it: a source id or free text.")
+    trap: OnlyTrue | None = Field(
+        None,
+        description="The values are allowed, but one that differs from the factory's has no "
+        "effect, or another than meant: told as trap, a warning or a note.",
+    )
     firmware: Firmware | None = Field(None, description="Firmware that the rule holds for.")
     repeat: Recurrence | None = Field(
         None,
@@ -128,6 +140,8 @@ class RuleShape(Shape):
     @model_validator(mode="after")
     def _one_demand(self) -> Self:
         self.one_of(*DEMANDS)
+        if self.trap and self.severity == "error":
+            raise fault('a trap is no "error"', 'Write "warning", or "note".')
         if self.ignore is not None and self.order is None:
             raise fault('"ignore" goes with "order" only', "Leave it out.")
         return self

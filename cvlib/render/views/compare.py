@@ -48,6 +48,7 @@ _WHY = {
     Missing.NOT_KNOWN: "its place is not known",
     Missing.NOT_ALLOWED: "the value is not a legal one",
     Missing.NO_EFFECT: "a test found that its CV has no effect, here or in the other",
+    Missing.HARM: "a wrong value may do harm: set it by hand",
     Obstacle.KIND: "the value is of another kind",
     Obstacle.UNIT: "the units do not turn into one another",
     Obstacle.REFERENCE: "it is measured against something else",
@@ -108,7 +109,8 @@ def _value(cell: Cell) -> str:
             text += " (no effect in a test)"
         return text if cell.is_legal else f"{text} (not allowed)"
     words = _STATES[cell.state]
-    default = default_text(cell.place) if cell.place and cell.state is State.UNSAVED else ""
+    is_unsaved = cell.place is not None and cell.state is State.UNSAVED
+    default = default_text(cell.place, cell.parts) if cell.place and is_unsaved else ""
     return f"{words} (factory value {default})" if default else words
 
 
@@ -200,7 +202,7 @@ def _levels(drive: Fraction) -> str:
 
 def match_sheet(matched: Matched, plan: Sheet, *, why: bool = False) -> list[Block]:
     """The sheet of the values proposed, under the names of both locos."""
-    told = sheet.Told(plan, said_of(matched))
+    told = told_of(matched, plan)
     return [_match_heading(matched), *sheet.view(told, why=why)]
 
 
@@ -220,7 +222,15 @@ def match_view(matched: Matched, plan: Sheet, *, why: bool = False) -> list[Bloc
     if matched.unmatched:
         blocks += [Gap(), Heading("What cannot be matched"), _unmatched(matched)]
     blocks += list(_shapes(matched))
-    return [*blocks, Gap(), *sheet.view(sheet.Told(plan, said_of(matched)), why=why)]
+    return [*blocks, Gap(), *sheet.view(told_of(matched, plan), why=why)]
+
+
+def told_of(matched: Matched, plan: Sheet) -> sheet.Told:
+    """The sheet with what it needs to be put into words."""
+    layout = matched.result.members[1].layout
+    profile = layout.resolver.profile
+    decoder = f"{profile.maker} {profile.name} {layout.version}"
+    return sheet.Told(plan, said_of(matched), decoder=decoder)
 
 
 def said_of(matched: Matched) -> dict[str, Said]:

@@ -47,13 +47,22 @@ from cvlib.render.views.explain_places import (
 USES = {
     "manufacturer": "what it means is up to the maker",
     "user": "free for the owner of the loco",
-    "indexed": "CV 31 and CV 32 choose the page, and the page decides",
+    "indexed": "CV 31 and CV 32 choose the page, and the page decides: give both as well, or the "
+    "page as in 257@16/2",
     "susi": "belongs to a sound or function module",
 }
 """What the areas of the standards that are not reserved are for."""
 
-FAULTS = {"out-of-range": "not allowed", "undefined-choice": "no such choice"}
-"""What is wrong with a value."""
+RESET = (
+    "Written into the decoder 8 is a command, not a value: in programming mode it sets every CV to "
+    "its factory value (RCN-226 (2014-09-12), section 2.1)."
+)
+RESET_CAUTION = (
+    "Caution: after that the decoder answers at its factory address, and outputs and stopping are "
+    "as they left the factory. First read every CV and keep the list, and have this decoder alone "
+    "on the programming track. Some makers reset by another CV or value, or only a part: the "
+    "maker's handbook goes before this."
+)
 
 
 def view(explanation: Explanation) -> list[Block]:
@@ -124,6 +133,9 @@ def _value(scopes: tuple[Scope, ...], thing: ValueExplained) -> Iterator[Block]:
         )
     yield Table(tuple(columns), tuple(rows))
     yield from _help(thing.meanings)
+    if thing.resets:
+        yield Paragraph(plain(RESET))
+        yield Paragraph((Piece(RESET_CAUTION, Role.WARNING),))
 
 
 def _title(said: Meaning) -> Line:
@@ -144,7 +156,7 @@ def meaning_line(said: Meaning) -> Line:
     pieces = [*_use(said)] if said.use else [Piece(said.value or _missing(said))]
     if said.fault and said.place:
         legal = values_text(said.place.coding)
-        pieces.append(Piece(f", {FAULTS[said.fault]}; allowed are {legal}", Role.ERROR))
+        pieces.append(Piece(f", not allowed here; allowed are {legal}", Role.ERROR))
     if said.stray:
         bits = bits_text(said.stray)
         words = f"bits {bits} mean" if said.stray.bit_count() > 1 else f"bit {bits} means"

@@ -54,6 +54,7 @@ def _thing(thing: Thing) -> Data:
                 "page": str(thing.slot.page or ""),
                 "value": thing.value,
                 "meanings": [_meaning(one) for one in thing.meanings],
+                "resets": thing.resets,
             }
         case CvExplained():
             return {
@@ -61,13 +62,18 @@ def _thing(thing: Thing) -> Data:
                 "cv": thing.slot.cv,
                 "page": str(thing.slot.page or ""),
                 "wire": thing.wire,
+                "uses": _uses(thing.uses),
+                "pages": [
+                    {"pages": one.said.text, "use": one.said.title, "by": list(one.by)}
+                    for one in thing.pages
+                ],
                 "settings": _tenants(thing.tenants),
             }
         case PageExplained():
             return {
                 "kind": "page",
                 "page": str(thing.page),
-                "uses": [{"use": one.said, "by": list(one.by)} for one in thing.uses],
+                "uses": _uses(thing.uses),
                 "settings": _tenants(thing.tenants),
             }
         case SettingExplained():
@@ -91,6 +97,10 @@ def _thing(thing: Thing) -> Data:
                 "sentence": thing.sentence,
                 "page": thing.page,
             }
+
+
+def _uses(uses: Iterable[Shared[str]]) -> list[Data]:
+    return [{"use": one.said, "by": list(one.by)} for one in uses]
 
 
 def _meaning(one: Shared[Meaning]) -> Data:

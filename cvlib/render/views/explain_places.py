@@ -32,10 +32,16 @@ from cvlib.render.views.sources import source_texts
 def cv_blocks(scopes: tuple[Scope, ...], thing: CvExplained) -> Iterator[Block]:
     """What lives on a CV."""
     yield Heading(str(thing.slot), 2)
+    yield from _use_lines(scopes, thing.uses)
     if thing.tenants:
         yield _tenants(scopes, thing.tenants, thing.slot)
-    else:
+    elif not thing.uses:
         yield Paragraph(plain("Nothing is known to live here."))
+    if thing.pages:
+        yield Paragraph(plain(f"Its page decides: ask for it as {thing.slot.cv}@16/2."))
+        rows = ((one.said.text, one.said.title, who(scopes, one.by)) for one in thing.pages)
+        columns = (Column("page"), Column("for"), Column(who_title(scopes)))
+        yield Table(columns, tuple(tuple(map(plain, row)) for row in rows))
     wire = f"Direct mode sends it as number {thing.wire} (NMRA S-9.2.3, 2012-07)."
     yield Paragraph(faint(wire))
 
@@ -45,13 +51,18 @@ def page_use_blocks(scopes: tuple[Scope, ...], thing: PageExplained) -> Iterator
     high, low = thing.page
     yield Heading(f"Index page {thing.page}", 2)
     yield Paragraph(faint(f"CV 31 = {high} and CV 32 = {low} choose it for CVs 257-512."))
-    for use in thing.uses:
-        by = f"By {who(scopes, use.by)}: " if use.by else ""
-        yield Paragraph((Piece(by), Piece(use.said, Role.STRONG)))
+    yield from _use_lines(scopes, thing.uses)
     if not thing.uses:
         yield Paragraph(plain("Nobody says what it is for."))
     if thing.tenants:
         yield _tenants(scopes, thing.tenants)
+
+
+def _use_lines(scopes: tuple[Scope, ...], uses: Iterable[Shared[str]]) -> Iterator[Block]:
+    """What an index page is for, a line for each that says so."""
+    for use in uses:
+        by = f"By {who(scopes, use.by)}: " if use.by else ""
+        yield Paragraph((Piece(by), Piece(use.said, Role.STRONG)))
 
 
 def setting_blocks(scopes: tuple[Scope, ...], thing: SettingExplained) -> Iterator[Block]:

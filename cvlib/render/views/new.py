@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from cvlib.engine.change.made import MadeProfile, MadeSetting
+from cvlib.engine.lint.risks import unmarked
 from cvlib.model.profile import Profile
 from cvlib.render.phrases import counted, firmware_words, listed
 from cvlib.render.places import Data, default_text, values_text
@@ -46,6 +47,13 @@ def view(made: MadeProfile) -> list[Block]:
     elif not made.is_complete and made.settings and len(made.profile.settings) > len(made.settings):
         words = (
             "If the table lists every CV, --complete leaves out what the standard has beyond it."
+        )
+        blocks.append(Paragraph((Piece("note: ", Role.NOTE), Piece(words)), hang=2))
+    bare = unmarked(profile.settings.values())
+    if bare:
+        words = (
+            f"Nobody noted what {listed(list(bare), 5)} may harm: not tried on a bench nor "
+            "matched until somebody does. Give the table a column risk, or say --risk."
         )
         blocks.append(Paragraph((Piece("note: ", Role.NOTE), Piece(words)), hang=2))
     if made.unused:

@@ -205,7 +205,7 @@ def _standing(old: Answer | None, new: Answer | None) -> str:
 
 def item_row(item: Item) -> tuple[Line, ...]:
     """A part of a profile, and what happened to it."""
-    said = {"sources": "sources of", "setting": "setting"}.get(item.part, item.part)
+    said = {"sources": "sources of", "risk": "harm by"}.get(item.part, item.part)
     name = (Piece(f"{said} "), Piece(item.id, Role.CODE)) if item.id else (Piece(said),)
     details = [f"{one.key} {arrow(_short(one.before), _short(one.after))}" for one in item.details]
     change = item.change.value
@@ -241,9 +241,13 @@ def parts_counted(items: Sequence[Item]) -> str:
     )
 
 
-_SINGULARS = {"sources": "setting with other sources"}
+_SINGULARS = {
+    "sources": "setting with other sources",
+    "risk": "setting with another mark of harm",
+}
 _PLURALS = {
     "advisory": "advisories",
     "identity": "identities",
     "sources": "settings with other sources",
+    "risk": "settings with another mark of harm",
 }

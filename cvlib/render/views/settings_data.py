@@ -89,5 +89,6 @@ NO_PLACE: Data = {
     ),
     "cvs": [],
     "when": [],
+    "default_cases": [],
 }
 """The keys of a place where there is none."""
