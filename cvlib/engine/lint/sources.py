@@ -273,12 +273,14 @@ RULES = (
         Severity.WARNING,
         "Nothing calls on a source, and without it every answer would be the same.",
         unused_sources,
+        unfinished=True,
     ),
     LintRule(
         "uncited-document",
         Severity.WARNING,
         "Nothing calls on a document that is said to be read whole.",
         uncited_documents,
+        unfinished=True,
     ),
     LintRule(
         "idle-erratum",
