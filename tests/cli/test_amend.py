@@ -264,7 +264,7 @@ def test_a_place_is_added_after_the_pattern_of_another(own: Path, capsys: Captur
         (("--at", "3.1", "--cv", "1025"), "1024"),
         (("--at", "3.1", "--cv", "151"), "claimed-twice"),
         (("--at", "3.1", "--range", "200-1"), "lower end first"),
-        (("--at", "3.1", "--firmware", ">=1.0"), "places-overlap"),
+        (("--at", "3.1", "--firmware", ">=1.0"), "uncovered-claim"),
         (("--at", "3.1", "--kind", "nummer"), '"number"'),
         (("--at", "3.1", "--default", "300"), "255"),
         (("--at", "3.1", "--remove", "bits"), "no key"),
