@@ -2,16 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection
+from collections.abc import Iterable, Mapping
 from dataclasses import fields
 from decimal import Decimal
 from typing import Any
 
+from cvlib.engine.known.documents import documents_cited
 from cvlib.model.coding import Area, Choice, Coding, Fields, Flags, Number, Parts
 from cvlib.model.coding_many import Address, Curve, Text
 from cvlib.model.conditions import When
 from cvlib.model.named import span_table
-from cvlib.model.profile import Citation, DefaultCase, Place, Setting
+from cvlib.model.profile import Absence, Citation, DefaultCase, Place, Setting, Source
 from cvlib.model.ranges import FirmwareRange
 from cvlib.model.units import Factor, factor_text
 
@@ -19,22 +20,20 @@ RUN = 4
 """CVs in a row from how many on they are written as a span."""
 
 
-def written_setting(setting: Setting, sources: Collection[str]) -> dict[str, Any]:
+def written_setting(setting: Setting, sources: Mapping[str, Source]) -> dict[str, Any]:
     """The table of a setting; only the citations of the given sources are kept."""
     made: dict[str, Any] = {"id": setting.id, "title": setting.title}
     if setting.help:
         made["help"] = setting.help
     if setting.risk is not None:
         made["risk"] = sorted(setting.risk)
-    return {**made, "place": [written_place(place, sources) for place in setting.places]}
+    places = [written_place(place, sources) for place in setting.places]
+    return {**made, "place": [*places, *(_absence(one, sources) for one in setting.absences)]}
 
 
-def written_place(place: Place, sources: Collection[str]) -> dict[str, Any]:
+def written_place(place: Place, sources: Mapping[str, Source]) -> dict[str, Any]:
     """The table of a place."""
-    made: dict[str, Any] = {}
-    if not place.firmware.is_everything():
-        made["firmware"] = written_firmware(place.firmware)
-    made |= _where(place)
+    made = _narrowing(place, sources) | _where(place)
     made |= {"kind": place.coding.kind, **_coding(place)}
     if place.cases:
         made["default"] = [_case(place.coding, case) for case in place.cases]
@@ -45,12 +44,37 @@ def written_place(place: Place, sources: Collection[str]) -> dict[str, Any]:
         if held:
             made[mark.name.replace("_", "-")] = held
     made |= _when(place.when)
-    cited = [written_citation(one) for one in place.citations if one.source in sources]
-    if cited:
-        made["sources"] = cited
+    made |= _sources(place.citations, sources)
     if place.note:
         made["note"] = place.note
     return made
+
+
+def _absence(absence: Absence, sources: Mapping[str, Source]) -> dict[str, Any]:
+    return {"absent": True, **_narrowing(absence, sources), **_sources(absence.citations, sources)}
+
+
+def _sources(citations: Iterable[Citation], sources: Mapping[str, Source]) -> dict[str, Any]:
+    cited = [written_citation(one) for one in citations if one.source in sources]
+    return {"sources": cited} if cited else {}
+
+
+def _narrowing(held: Place | Absence, sources: Mapping[str, Source]) -> dict[str, Any]:
+    """The firmware that has to be given: what the documents say anyway is left to them."""
+    cited = documents_cited(held.citations, sources)
+    needed = narrowed(held.narrowing, [sources[one.source] for one in cited])
+    return {} if needed is None else {"firmware": written_firmware(needed)}
+
+
+def narrowed(firmware: FirmwareRange | None, documents: Iterable[Source]) -> FirmwareRange | None:
+    """The firmware to which a place that calls on documents has to be narrowed.
+
+    Nothing where none is given, and where they speak for no other firmware anyway.
+    """
+    held = [one.firmware for one in documents]
+    if firmware is None or (held and all((one - firmware).is_empty() for one in held)):
+        return None
+    return firmware
 
 
 def _when(conditions: tuple[When, ...]) -> dict[str, Any]:
