@@ -257,6 +257,7 @@ RULES = (
         Severity.WARNING,
         "Nothing calls on a source, and without it every answer would be the same.",
         unused_sources,
+        unfinished=True,
     ),
     LintRule(
         "uncited-document",
