@@ -150,6 +150,8 @@ def _refit(
     """Leave the firmware of a corrected place to its documents where they say it."""
     place = setting.places[number]
     new = change.documents(sources)
+    if not new and "firmware" not in values:
+        return
     documents = [*change.documents(map(str, place.citations)), *new]
     given = change.profile.range(values["firmware"]) if "firmware" in values else place.narrowing
     _check_firmware(documents if "firmware" in values else new, given)
