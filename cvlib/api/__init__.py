@@ -22,6 +22,8 @@ from cvlib.api.checks import (
     record_checks,
     typed_loco,
 )
+from cvlib.api.export import export
+from cvlib.api.history import log, undo
 from cvlib.api.opening import open_store, read_loco, resolver_of
 from cvlib.api.recipes import opened_recipe, suggest_recipe, try_recipe
 from cvlib.api.upkeep import lint, review, stale
@@ -34,8 +36,10 @@ __all__ = [
     "check_loco",
     "chosen_decoders",
     "explain",
+    "export",
     "lint",
     "loco_paths",
+    "log",
     "open_store",
     "opened_recipe",
     "profiles",
@@ -50,5 +54,6 @@ __all__ = [
     "timeline_of",
     "try_recipe",
     "typed_loco",
+    "undo",
     "wanted",
 ]

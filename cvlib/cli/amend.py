@@ -10,11 +10,12 @@ from typing import TYPE_CHECKING, Any
 import typer
 
 from cvlib.cli.amend_forms import ABOUT, EXAMPLES, FORMS, PR_TEXT
-from cvlib.cli.exits import ExitCode
+from cvlib.cli.exits import ExitCode, tell_way_back
 from cvlib.cli.form_group import FormGroup
 from cvlib.cli.forms import SHARED, Said, command_of
 from cvlib.cli.prompts import Asker, StoppedError, check_said, tell_stop
 from cvlib.cli.show import show
+from cvlib.errors import InputError
 
 if TYPE_CHECKING:
     from cvlib.engine.change.amended import Amended
@@ -43,14 +44,33 @@ def work(said: Said, options: Mapping[str, Any]) -> int:
     except (StoppedError, KeyboardInterrupt):
         tell_stop(said, options)
         return ExitCode.INTERRUPTED
-    result = amending.result if options["dry_run"] else amending.write()
-    if options["pr_text"] is not None and not options["dry_run"]:
-        _keep_text(options["pr_text"], result)
+    if options["dry_run"]:
+        _show(amending.result, options)
+        return ExitCode.GOOD
+    result = _written(amending, options["pr_text"])
     if is_shown:
         print(f"cvlib: written to {result.file}.", file=sys.stderr)
     else:
         _show(result, options)
+    tell_way_back(result.file, is_new=amending.was is None)
     return ExitCode.GOOD
+
+
+def _written(amending: Amending, text_file: Path | None) -> Amended:
+    """Write the profile, and the text for a pull request; what of them is done is told."""
+    from cvlib.files.own import check_text
+
+    if text_file is not None:
+        check_text(text_file)
+    result = amending.write()
+    if text_file is not None:
+        try:
+            _keep_text(text_file, result)
+        except InputError:
+            print(f"cvlib: {result.file} is written; the text is not.", file=sys.stderr)
+            tell_way_back(result.file, is_new=amending.was is None)
+            raise
+    return result
 
 
 def _wish(said: Said) -> Wish:

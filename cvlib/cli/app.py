@@ -10,7 +10,7 @@ import typer
 
 from cvlib import __version__
 from cvlib.cli.coercion import HELP, lighten
-from cvlib.cli.exits import guarded
+from cvlib.cli.exits import guarded, tell_notes
 from cvlib.errors import did_you_mean, problem
 
 COMMANDS: dict[str, tuple[str, str]] = {
@@ -39,6 +39,9 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "new": ("cvlib.cli.new", "A profile from a few answers, or from a table of CVs."),
     "tidy": ("cvlib.cli.tidy", "Definitions and loco files in their one layout."),
     "lint": ("cvlib.cli.lint", "Decoder profiles checked for faults."),
+    "log": ("cvlib.cli.log", "The former states of a loco file, and what changed between them."),
+    "undo": ("cvlib.cli.undo", "A file put back to the state that it had before."),
+    "export": ("cvlib.cli.export", "The saved values of a loco as a plain list."),
 }
 """Each command: the module it lives in, and its line in the help.
 
@@ -65,7 +68,10 @@ Exit codes:
 
 def run(arguments: list[str]) -> int:
     """The exit code of a command line."""
-    return guarded(lambda: _run(arguments))
+    tell_notes(before=True)
+    code = guarded(lambda: _run(arguments))
+    tell_notes()
+    return code
 
 
 def _run(arguments: list[str]) -> int:

@@ -27,13 +27,19 @@ class Keeping:
         self.command = command
         """The command with its options, but without answers."""
         self.path = path
+        self._kept: tuple[Entry, ...] = ()
+
+    def begin(self, session: Session) -> None:
+        """Note which answers a session begins with: the file may hold them already."""
+        self._kept = tuple(session.entries)
 
     def keep(self, session: Session) -> None:
         """Put the answers so far into the file, where there is one."""
         if self.path is not None:
             from cvlib.files.answers import keep_answers
 
-            keep_answers(self.path, session.entries, self.command)
+            keep_answers(self.path, session.entries, self.command, self._kept)
+            self._kept = tuple(session.entries)
 
     def tell_stop(self, session: Session) -> None:
         """Say that nothing is lost, and how to go on."""
@@ -56,6 +62,7 @@ def ask_all(session: Session, keeping: Keeping, progress: Callable[[], str]) -> 
 
     Raises KeyboardInterrupt when the person stops, after saying how to go on; every answer is kept.
     """
+    keeping.begin(session)
     try:
         _converse(session, keeping, progress)
     except KeyboardInterrupt:

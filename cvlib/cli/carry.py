@@ -45,6 +45,8 @@ def run(  # noqa: PLR0913 -- one argument for each option
     main: given.MainOption = False,
     answers: given.AnswersOption = None,
     shared: given.SharedOption = False,
+    address: given.AddressOption = None,
+    bits: given.BitsOption = True,
     reset: given.ResetOption = False,
     power_cycle: given.PowerCycleOption = False,
     sheet: given.SheetOption = False,
@@ -58,9 +60,11 @@ def run(  # noqa: PLR0913 -- one argument for each option
     """Carry saved values to another firmware or decoder type, with a write sheet in a safe order.
 
     Each value is read at the firmware it was saved for and set anew at the goal, in its own units
-    and at its own CVs. The sheet lists the CVs whose value differs from the saved one; --all lists
-    every CV. The forms csv and html hold the sheet alone; html is a page made for printing.
+    and at its own CVs. The sheet lists the CVs whose value differs from the saved one, and what
+    needs a look; --all lists every CV. The forms csv and html hold the sheet alone; html is a page
+    made for printing.
     """
+    from dataclasses import replace
     from datetime import date
 
     from cvlib.api.recipes import opened_recipe
@@ -71,7 +75,8 @@ def run(  # noqa: PLR0913 -- one argument for each option
     from cvlib.findings.catalogue import Severity
 
     choices, built = given.pairs(choose, "--choose"), given.pairs(option, "--option")
-    setup = given.setup_of(main, answers, shared, reset, power_cycle)
+    setup = given.setup_of(main, answers, shared, address, bits)
+    setup = replace(setup, is_reset=reset, power_cycle=power_cycle)
     said = (to, to_profile, profile, saved_for, role, choices, built, everything, setup)
     read = read_file(loco, opened_recipe(recipe, role))
     result = carry_loco(open_store(definitions), read, Wish(*said))

@@ -26,7 +26,7 @@ class SheetFormat(StrEnum):
     JSON = "json"
     MARKDOWN = "markdown"
     CSV = "csv"
-    """The sheet alone, as rows: CV, page, value, why."""
+    """The sheet alone, as rows."""
     HTML = "html"
     """The sheet alone, as a page to print."""
 
@@ -83,6 +83,20 @@ ResetOption: TypeAlias = Annotated[
 PowerCycleOption: TypeAlias = Annotated[
     bool, typer.Option("--power-cycle", help="End by switching the power off and on.")
 ]
+AddressOption: TypeAlias = Annotated[
+    int | None,
+    typer.Option(
+        "--address",
+        min=1,
+        max=10239,
+        help="On the main: the address at which the decoder answers now.",
+        show_default=False,
+    ),
+]
+BitsOption: TypeAlias = Annotated[
+    bool,
+    typer.Option("--bits/--no-bits", help="Whether the command station writes single bits."),
+]
 SheetOption: TypeAlias = Annotated[bool, typer.Option("--sheet", help="Show the write sheet only.")]
 WriteOption: TypeAlias = Annotated[
     bool,
@@ -107,13 +121,14 @@ def pairs(said: Iterable[str] | None, option: str) -> tuple[tuple[str, str], ...
 
 
 def setup_of(
-    main: bool, answers: bool | None, shared: bool, reset: bool, power_cycle: bool
+    main: bool, answers: bool | None, shared: bool, address: int | None, bits: bool
 ) -> Setup:
     """How the decoder is reached; on the main it is taken not to answer, unless said."""
     from cvlib.engine.carry.write_sheet import Setup, Track
 
     track = Track.MAIN if main else Track.PROGRAMMING
-    return Setup(track, not main if answers is None else answers, shared, reset, power_cycle)
+    reads = not main if answers is None else answers
+    return Setup(track, reads, shared, address=address, writes_bits=bits)
 
 
 def show_carried(
@@ -164,7 +179,7 @@ def show_compared(
     from cvlib.engine.carry.order import plan
     from cvlib.render.views import compare
     from cvlib.render.views.compare_data import compare_data
-    from cvlib.render.views.sheet import Told, to_csv
+    from cvlib.render.views.sheet import to_csv
 
     sheet = None if matched is None else plan(matched.job, setup)
     if form in (SheetFormat.CSV, SheetFormat.HTML) and (matched is None or sheet is None):
@@ -179,7 +194,7 @@ def show_compared(
 
     match form:
         case SheetFormat.CSV if matched is not None and sheet is not None:
-            put(to_csv(Told(sheet, compare.said_of(matched))))
+            put(to_csv(compare.told_of(matched, sheet)))
         case SheetFormat.HTML if matched is not None and sheet is not None:
             from cvlib.render.to_html import to_html
 

@@ -8,7 +8,9 @@ from typing import Annotated
 import typer
 
 from cvlib.cli.carry_options import (
+    AddressOption,
     AnswersOption,
+    BitsOption,
     MainOption,
     SharedOption,
     SheetFormat,
@@ -43,6 +45,8 @@ def run(  # noqa: PLR0913 -- one argument for each option
     main: MainOption = False,
     answers: AnswersOption = None,
     shared: SharedOption = False,
+    address: AddressOption = None,
+    bits: BitsOption = True,
     everything: AllOption = False,
     why: WhyOption = False,
     form: SheetFormatOption = SheetFormat.TEXT,
@@ -63,7 +67,7 @@ def run(  # noqa: PLR0913 -- one argument for each option
     layout = opened_recipe(recipe, *(role or ()))
     held = [read_file(path, layout) for path in (*locos, *([match] if match else []))]
     compared = compare_locos(store, held, role or (), everything=everything)
-    setup = setup_of(main, answers, shared, False, False)
+    setup = setup_of(main, answers, shared, address, bits)
     matched = None
     if match:
         setup = match_setup(held[0], role or (), setup)

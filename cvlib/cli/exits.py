@@ -82,6 +82,24 @@ def tell(faults: Iterable[Fault]) -> None:
         _print(f"cvlib: {len(lines) - len(shown)} more faults.")
 
 
+def tell_notes(*, before: bool = False) -> None:
+    """Print what is to be told of the cache, once all is done; what was so before is not told."""
+    notes = getattr(sys.modules.get("cvlib.files.compiled"), "notes", {})
+    for note in () if before else notes:
+        _print(f"cvlib: note: {note}")
+    notes.clear()
+
+
+def tell_way_back(path: str, *, is_new: bool = False) -> None:
+    """Print how a file that was written gets back to what it was."""
+    if is_new:
+        _print(_one_line(f"cvlib: the file is new; to go back, delete {path}"))
+    else:
+        from cvlib.files.text import typed
+
+        _print(_one_line(f"cvlib: to go back: {typed('cvlib', 'undo', path)}"))
+
+
 def _wrong_use(error: Exception) -> Fault | None:
     """The fault that typer found in the words typed, or nothing where it was something else."""
     asked: Any = error

@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from cvlib.cli.exits import ExitCode
+from cvlib.cli.exits import ExitCode, tell_way_back
 from cvlib.cli.forms import SHARED, Said, command_of
 from cvlib.cli.new_form import EXAMPLES, NEW
 from cvlib.cli.prompts import Asker, StoppedError, check_said, tell_stop
@@ -41,6 +41,8 @@ def work(said: Said, options: Mapping[str, Any]) -> int:
         print(f"cvlib: written to {made.file}.", file=sys.stderr)
     else:
         _show(made, options)
+    if made.is_written:
+        tell_way_back(made.file, is_new=True)
     return ExitCode.GOOD
 
 

@@ -11,9 +11,9 @@ A file of answers has one answer a line, in the order they came, and remarks aft
 
 from __future__ import annotations
 
-import os
 import re
-from collections.abc import Callable, Iterable
+from collections import Counter
+from collections.abc import Callable, Iterable, Sequence
 from pathlib import Path
 
 from cvlib.engine.bench.expect import NO_ANSWER
@@ -24,8 +24,7 @@ from cvlib.engine.bench.weigh import Read
 from cvlib.errors import Fault, InputError, Position, did_you_mean, problem
 from cvlib.files.read.faults import raise_faults
 from cvlib.files.read.values import CV_FORM, parse_cv, parse_value
-from cvlib.files.text import decode_list, file_name, quoted, read_bytes
-from cvlib.files.write import replace_file
+from cvlib.files.text import decode_list, encode_as, file_name, quoted, read_bytes
 from cvlib.model.cv import FIRST_PAGED, LAST_PAGED, Page, Slot
 
 SILENT_WORDS = ("no answer", "no-answer", "noanswer", "none", "no", "n", "silent", "-")
@@ -44,6 +43,7 @@ _SILENT_LINE = re.compile(
     rf"\s*({CV_FORM})\s*[=:;,\t ]\s*\"?(?:no.?answer|none|-)\"?\s*", re.I | re.A
 )
 _MOST_FAULTS = 20
+_ANY_NUMBER = 1_000_000
 
 
 def parse_words(
@@ -137,24 +137,64 @@ def read_answers(path: Path, sides_of: Callable[[str], int] | None = None) -> tu
     return tuple(entries)
 
 
-def keep_answers(path: Path, entries: Iterable[Entry], about: str) -> None:
-    """Write a file of answers as a whole; it never holds half of them."""
-    lines = [HEADING, f"# {about}", *map(entry_text, entries)]
-    data = ("\n".join(lines) + "\n").encode("utf-8")
-    if path.exists():
-        replace_file(path, data, read_bytes(path))
+def keep_answers(
+    path: Path, entries: Sequence[Entry], about: str, before: Iterable[Entry] = ()
+) -> None:
+    """Bring a file of answers up to date: what is new goes to its end, what was taken back goes.
+
+    ``before`` are the entries of the session when the file was last brought up to date. Whatever
+    else stands in the file stays: remarks, and lines that somebody added meanwhile.
+    """
+    from cvlib.files.write import any_text, create_file, rewrite_file
+
+    whole = answers_text(entries, about).encode("utf-8")
+    if not path.exists():
+        if not path.parent.is_dir():
+            raise problem(
+                "the file cannot be written: there is no such folder.",
+                advice="Check the name.",
+                position=Position(file_name(path)),
+            )
+        create_file(path, whole, any_text, entered=whole)
         return
-    own = path.with_name(f".{path.name}.{os.getpid()}")
-    try:
-        own.write_bytes(data)
-        own.replace(path)
-    except OSError as error:
-        own.unlink(missing_ok=True)
-        raise problem(
-            f"the file cannot be written: {error.strerror or error}.",
-            advice="Check the folder and its permissions.",
-            position=Position(file_name(path)),
-        ) from None
+    name = file_name(path)
+
+    def change(was: bytes) -> bytes:
+        text = decode_list(was, name)
+        made = _updated(text.replace("\r\n", "\n"), entries, Counter(before) - Counter(entries))
+        return encode_as(made, was, text)
+
+    def holds(data: bytes) -> bool:
+        there = [
+            entry for line in decode_list(data, name).splitlines() if (entry := _entry_of(line))
+        ]
+        return not Counter(entries) - Counter(there)
+
+    rewrite_file(path, change, holds, entered=whole)
+
+
+def answers_text(entries: Iterable[Entry], about: str) -> str:
+    """The text of a new file of answers."""
+    return "\n".join([HEADING, f"# {about}", *map(entry_text, entries)]) + "\n"
+
+
+def _updated(text: str, entries: Iterable[Entry], gone: Counter[Entry]) -> str:
+    """A text with the entries that it lacks at its end, and without those that are gone."""
+    lines: list[str] = []
+    wanted = Counter(entries)
+    for line in text.removesuffix("\n").split("\n") if text else ():
+        entry = _entry_of(line)
+        if entry is not None and wanted[entry] > 0:
+            wanted[entry] -= 1
+        elif entry is not None and gone[entry] > 0:
+            gone[entry] -= 1
+            continue
+        lines.append(line)
+    for entry in entries:
+        if wanted[entry] > 0:
+            wanted[entry] -= 1
+            lines.append(entry_text(entry))
+    return "".join(f"{line}\n" for line in lines)
 
 
 def entry_text(entry: Entry) -> str:
@@ -213,6 +253,15 @@ def split_silent(text: str) -> tuple[tuple[Slot, ...], str]:
         else:
             kept.append(line)
     return tuple(silent), "".join(kept)
+
+
+def _entry_of(line: str) -> Entry | None:
+    """The entry that a line of a file of answers stands for, whatever may be asked today."""
+    said = line.partition("#")[0].strip()
+    try:
+        return _entry(said, lambda _: _ANY_NUMBER) if said else None
+    except InputError:
+        return None
 
 
 def _entry(said: str, sides_of: Callable[[str], int] | None) -> Entry:

@@ -17,7 +17,7 @@ from cvlib.engine.carry.carry_loco import (
     setup_in,
     wanted_decoder,
 )
-from cvlib.engine.carry.compose_bytes import Whence
+from cvlib.engine.carry.compose_bytes import Composed, Whence
 from cvlib.engine.carry.write_sheet import Setup
 from cvlib.engine.compare.compare import Compared, Member, compare
 from cvlib.engine.compare.compare_loco import member_of
@@ -25,6 +25,7 @@ from cvlib.engine.compare.match import Matched, match
 from cvlib.engine.known.resolve import Resolver
 from cvlib.errors import problem
 from cvlib.files.store import Store
+from cvlib.model.cv import bits_text
 from cvlib.model.loco import Loco
 
 
@@ -52,7 +53,7 @@ def keep_carried(path: Path, result: DecoderCarried, day: date) -> DecoderCarrie
     if is_kept_already(result):
         return replace(result, is_written=False)
     values = tuple(
-        NewValue(slot, held.value, _remark(result, held.settings(Whence.CARRIED)))
+        NewValue(slot, held.value, _remark(result, held))
         for slot, held in sorted(saved_slots(result).items(), key=lambda item: item[0].order)
     )
     versions = dict.fromkeys(str(v) for v in result.carried.origin.saved.saved_for.values())
@@ -70,6 +71,7 @@ def keep_carried(path: Path, result: DecoderCarried, day: date) -> DecoderCarrie
             day,
             result.carried.goal.options,
         ),
+        result.loco.digest,
     )
     return replace(result, is_written=True)
 
@@ -79,10 +81,12 @@ def _number(result: DecoderCarried) -> int:
     return roles.index(result.decoder.role)
 
 
-def _remark(result: DecoderCarried, names: Sequence[str]) -> str:
-    """Where the value of a CV was before, where it was elsewhere or another."""
+def _remark(result: DecoderCarried, held: Composed) -> str:
+    """Where the value of a CV was before, where it was elsewhere, and what of it nobody knows."""
     said: list[str] = []
-    for name in names:
+    if held.unread:
+        said.append(f"bits {bits_text(held.unread)} are not known until it is read")
+    for name in held.settings(Whence.CARRIED):
         outcome = result.carried.setting(name)
         old = getattr(outcome, "old", None)
         if outcome is None or outcome.kind == "same" or old is None:
@@ -108,7 +112,8 @@ def match_locos(store: Store, loco: Loco, model: Loco, roles: Sequence[str] = ()
 
 def match_setup(loco: Loco, roles: Sequence[str], setup: Setup) -> Setup:
     """How the decoder that is matched is reached, with what its loco says of other decoders."""
-    return setup_in(loco, wanted_decoder(loco, Wish(role=_role(loco, roles))), setup)
+    setup = setup_in(loco, wanted_decoder(loco, Wish(role=_role(loco, roles))), setup)
+    return replace(setup, usual_address=loco.address)
 
 
 def members(store: Store, locos: Sequence[Loco], roles: Sequence[str]) -> list[Member]:

@@ -3,7 +3,8 @@ without them.
 
 A profile is kept as a table of rows, each a class and its values; a value that is no plain scalar
 is the number of an earlier row, so equal parts are stored and rebuilt once. Before the table is
-looked at, the digest of every file behind it and of the table itself must agree.
+looked at, its mark must be one that only this user's key gives, and the digest of every file behind
+it must agree. The folder counts only where it is the user's own and nobody else can write to it.
 """
 
 from __future__ import annotations
@@ -19,6 +20,7 @@ from enum import Enum
 from fractions import Fraction
 from functools import cache
 from pathlib import Path
+from stat import S_ISDIR, S_ISLNK, S_ISREG
 from typing import Any
 
 from cvlib.model import coding, coding_many, conditions, cv, profile, ranges, units, versions
@@ -66,8 +68,11 @@ def digest(data: bytes) -> str:
 
 def cache_folder() -> Path | None:
     """Where compiled profiles are kept: CVLIB_CACHE, else the user's usual cache folder."""
-    if os.environ.get(VARIABLE):
-        return Path(os.environ[VARIABLE])
+    given = os.environ.get(VARIABLE)
+    return Path(given) if given else _usual_folder()
+
+
+def _usual_folder() -> Path | None:
     if sys.platform == "win32":
         given = os.environ.get("LOCALAPPDATA")
         return Path(given) / "cvlib" / "Cache" if given else None
@@ -122,33 +127,110 @@ class Compiled:
 
 
 def kept_payload(path: Path, most: int) -> bytes | None:
-    """What was kept in a file of at most so many bytes; nothing where its digest disagrees.
+    """What was kept in a file of at most so many bytes; nothing where its mark disagrees.
 
     Raises OSError where the file cannot be read.
     """
-    with path.open("rb") as file:
-        data = file.read(most)
+    key = _key()
+    if key is None or not _is_own(path.parent):
+        return None
+    data = _own_bytes(path, most)
     mark, payload = data[:_MARK_LENGTH], data[_MARK_LENGTH:]
-    return payload if mark == _mark(payload) else None
+    return payload if mark == _mark(payload, key) else None
 
 
 def keep_payload(path: Path, payload: bytes) -> None:
-    """Keep bytes in a file in one step, their digest before them; where that fails, nothing is."""
-    own = path.with_name(f"{path.name}.{os.getpid()}")
+    """Keep bytes in a file in one step, their mark before them; where that fails, nothing is."""
+    key = _key()
+    if key is not None:
+        _keep(path, _mark(payload, key) + payload)
+
+
+def _keep(path: Path, data: bytes, *, is_first: bool = False) -> None:
+    """Put bytes into a file in one step; with ``is_first`` only where there is none."""
+    own = path.with_name(f"{path.name}.{os.getpid()}.{os.urandom(6).hex()}")
     try:
         path.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
-        own.write_bytes(_mark(payload) + payload)
-        own.replace(path)
+        if not _is_own(path.parent):
+            return
+        handle = os.open(own, os.O_WRONLY | os.O_CREAT | os.O_EXCL | _NO_LINK, 0o600)
+        with os.fdopen(handle, "wb") as file:
+            file.write(data)
+        if is_first and hasattr(os, "link"):
+            os.link(own, path)
+            own.unlink()
+        else:
+            own.replace(path)
     except OSError:
         with suppress(OSError):
             own.unlink(missing_ok=True)
 
 
-def _mark(payload: bytes) -> bytes:
-    return digest(payload).encode("ascii") + b"\n"
+_NO_LINK = getattr(os, "O_NOFOLLOW", 0) | getattr(os, "O_NONBLOCK", 0) | getattr(os, "O_BINARY", 0)
+_OTHERS_WRITE = 0o022
+_KEY_LENGTH = 32
+
+notes: dict[str, None] = {}
+"""What is to be told of the cache when all is done, each once."""
 
 
-_MARK_LENGTH = len(_mark(b""))
+def _is_own(folder: Path) -> bool:
+    """Whether a folder is a real one of this user's, to which nobody else can write.
+
+    On Windows the rights of the folder decide, which are not looked at.
+    """
+    try:
+        known = folder.lstat()
+    except FileNotFoundError:
+        return False
+    if S_ISDIR(known.st_mode) and _is_ours(known):
+        return True
+    what = "a link" if S_ISLNK(known.st_mode) else "open to others, or belongs to them"
+    what = what if S_ISDIR(known.st_mode) or S_ISLNK(known.st_mode) else "no folder"
+    name = "".join(char if char.isprintable() else "?" for char in str(folder))
+    notes[f"the cache folder {name} is {what}; it is not used."] = None
+    return False
+
+
+def _is_ours(known: os.stat_result) -> bool:
+    if sys.platform == "win32":
+        return True
+    return known.st_uid == os.geteuid() and not known.st_mode & _OTHERS_WRITE
+
+
+def _own_bytes(path: Path, most: int) -> bytes:
+    """What an ordinary file of this user's holds, up to a limit; no link or pipe is opened."""
+    with os.fdopen(os.open(path, os.O_RDONLY | _NO_LINK), "rb") as file:
+        known = os.fstat(file.fileno())
+        return file.read(most) if S_ISREG(known.st_mode) and _is_ours(known) else b""
+
+
+@cache
+def _key() -> bytes | None:
+    """The user's secret with which kept files are marked, so that nobody else can make any.
+
+    It lies in the usual cache folder, wherever the others are kept. Nothing where there is none.
+    """
+    folder = _usual_folder()
+    if folder is None:
+        return None
+    path = folder / "key"
+    for _ in range(2):
+        with suppress(OSError):
+            if _is_own(folder):
+                found = _own_bytes(path, _KEY_LENGTH + 1)
+                if len(found) == _KEY_LENGTH:
+                    return found
+                path.unlink()  # cut short, or no file of ours
+        _keep(path, os.urandom(_KEY_LENGTH), is_first=True)
+    return None
+
+
+def _mark(payload: bytes, key: bytes) -> bytes:
+    return blake2b(payload, digest_size=20, key=key).hexdigest().encode("ascii") + b"\n"
+
+
+_MARK_LENGTH = len(_mark(b"", b""))
 
 
 @cache

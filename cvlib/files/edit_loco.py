@@ -14,7 +14,15 @@ from datetime import date
 from pathlib import Path
 from typing import Any
 
-from cvlib.files.loco_file import Piece, one_line, put_together, rewrite_loco, taken_apart
+from cvlib.files.loco_file import (
+    LocoEdit,
+    Piece,
+    lines_of,
+    one_line,
+    put_together,
+    rewrite_loco,
+    taken_apart,
+)
 from cvlib.files.scanner import key_spots
 from cvlib.files.text import parse_toml
 from cvlib.files.toml_text import string_text
@@ -50,12 +58,20 @@ class NewState:
     options: Mapping[str, str | int]
 
 
-def carry_in_file(path: Path, state: NewState) -> None:
+def carry_in_file(path: Path, state: NewState, seen: str = "") -> None:
     """Write a new state of one decoder into a loco file, in one step.
 
-    Raises InputError, with the file as it was, where it is no loco file or cannot be written.
+    ``seen`` is the digest of what the file held when it was carried. Raises InputError, with the
+    file as it was, where it is no loco file or cannot be written.
     """
-    rewrite_loco(path, "firmware and history", lambda text, name: carried_text(text, state, name))
+
+    def text(before: str, name: str) -> str:
+        return carried_text(before, state, name)
+
+    def data(document: dict[str, Any]) -> None:
+        _carried_data(document["decoder"][state.decoder], state)
+
+    rewrite_loco(path, LocoEdit("firmware and history", "carry", text, data, seen))
 
 
 def carried_text(text: str, state: NewState, name: str = "the file") -> str:
@@ -100,15 +116,17 @@ def _head(text: str, state: NewState, has_table: bool) -> str:
         if table.get(key) != value:
             table[key] = value
     if not has_table and dict(table.get("options", {})) != dict(state.options):
-        options = tomlkit.inline_table()
-        options.update(state.options)
-        table["options"] = options
+        table.pop("options", None)
+        if state.options:
+            options = tomlkit.inline_table()
+            options.update(state.options)
+            table["options"] = options
     return tomlkit.dumps(document)
 
 
 def _former(piece: Piece, was: str, remark: str) -> str:
     """A former table of saved values under its heading in the history."""
-    lines = piece.text.splitlines(keepends=True)
+    lines = lines_of(piece.text)
     at = next(n for n, line in enumerate(lines) if not line.lstrip().startswith("#"))
     lines[at] = _SAVED_HEADING.sub(r"\1history", lines[at], count=1)
     if len(piece.path) == 4:
@@ -120,29 +138,67 @@ def _former(piece: Piece, was: str, remark: str) -> str:
     return "".join(lines)
 
 
+def _carried_data(decoder: dict[str, Any], state: NewState) -> None:
+    """What the decoder's data are to be with the new state."""
+    former = decoder.pop("saved", [])
+    kept = [table_data(*stays) for held in former if (stays := _stays(held, state))]
+    decoder["saved"] = [*kept, table_data(_about(state), state.values)]
+    was_other = decoder.get("profile") and decoder.get("profile") != state.profile
+    remark = {"note": f"profile {decoder['profile']}"} if was_other else {}
+    was = {"firmware": state.was} if state.was else {}
+    history = [*decoder.pop("history", []), *({**was, **remark, **held} for held in former)]
+    if history:
+        decoder["history"] = history
+    if decoder.get("options", {}) != dict(state.options):
+        decoder.pop("options", None)
+        decoder |= {"options": dict(state.options)} if state.options else {}
+    decoder |= {"profile": state.profile, "firmware": state.firmware}
+
+
 def _table(held: Mapping[str, Any], state: NewState) -> str:
-    """What stays of a table of saved values: the CVs that were not carried; empty where none do."""
+    """What stays of a table of saved values as text; empty where nothing does."""
+    stays = _stays(held, state)
+    return written_table(*stays) if stays else ""
+
+
+def _stays(
+    held: Mapping[str, Any], state: NewState
+) -> tuple[dict[str, Any], list[NewValue]] | None:
+    """What stays of a table of saved values: the CVs that were not carried."""
     values = [NewValue(Slot(int(cv)), value) for cv, value in held.get("cv", {}).items()]
     for page, table in held.get("page", {}).items():
         where: Page = parse_page(page)
         values += [NewValue(Slot(int(cv), where), value) for cv, value in table.items()]
     kept = [value for value in values if value.slot in state.kept]
     if not kept:
-        return ""
+        return None
     about = {key: held[key] for key in ("date", "how", "firmware", "note") if key in held}
     if "firmware" not in about and state.was:
         about["firmware"] = state.was
-    return written_table(about, kept)
+    return about, kept
 
 
 def _carried(state: NewState) -> str:
-    about = {
+    return written_table(_about(state), state.values)
+
+
+def _about(state: NewState) -> dict[str, Any]:
+    return {
         "date": state.day,
         "how": "carried",
         "firmware": state.firmware,
         "note": state.note,
     }
-    return written_table(about, state.values)
+
+
+def table_data(about: Mapping[str, Any], values: Iterable[NewValue]) -> dict[str, Any]:
+    """A table of saved values as the data of a loco file."""
+    table: dict[str, Any] = dict(about)
+    for held in values:
+        page = held.slot.page
+        cvs = table if page is None else table.setdefault("page", {})
+        cvs.setdefault(str(page) if page else "cv", {})[str(held.slot.cv)] = held.value
+    return table
 
 
 def written_table(about: Mapping[str, Any], values: Iterable[NewValue]) -> str:

@@ -8,8 +8,8 @@ from datetime import date
 from pathlib import Path
 from typing import Any
 
-from cvlib.files.edit_loco import NewValue, written_table
-from cvlib.files.loco_file import one_line, put_together, rewrite_loco, taken_apart
+from cvlib.files.edit_loco import NewValue, table_data, written_table
+from cvlib.files.loco_file import LocoEdit, one_line, put_together, rewrite_loco, taken_apart
 from cvlib.files.text import parse_toml
 from cvlib.model.cv import Slot
 
@@ -31,12 +31,21 @@ class NewReadings:
     note: str
 
 
-def keep_readings(path: Path, found: NewReadings) -> None:
+def keep_readings(path: Path, found: NewReadings, seen: str = "", entered: bytes = b"") -> None:
     """Write readings into a loco file, in one step.
 
-    Raises InputError, with the file as it was, where it is no loco file or cannot be written.
+    ``seen`` is the digest of what the file held when it was read. Raises InputError, with the file
+    as it was, where it is no loco file or cannot be written.
     """
-    rewrite_loco(path, "firmware and dates", lambda text, name: read_text(text, found, name))
+
+    def text(before: str, name: str) -> str:
+        return read_text(before, found, name)
+
+    def data(document: dict[str, Any]) -> None:
+        _read_data(document["decoder"][found.decoder], found)
+
+    edit = LocoEdit("firmware and dates", "probe", text, data, seen, entered)
+    rewrite_loco(path, edit)
 
 
 def read_text(text: str, found: NewReadings, name: str = "the file") -> str:
@@ -52,9 +61,9 @@ def read_text(text: str, found: NewReadings, name: str = "the file") -> str:
         (at for at, p in enumerate(pieces) if p.is_of(found.decoder, "saved")),
         default=pieces.index(heads[0]),
     )
-    table = _table(found) if found.values or found.silent else ""
-    if table.strip() and table.strip() not in {one.strip() for one in texts}:
-        texts.insert(last + 1, table)
+    is_new = table_data(_about(found), _ordered(found)) not in decoder.get("saved", ())
+    if is_new and (found.values or found.silent):
+        texts.insert(last + 1, _table(found))
     return put_together(before, texts)
 
 
@@ -72,7 +81,29 @@ def _head(text: str, found: NewReadings) -> str:
     return tomlkit.dumps(document)
 
 
+def _read_data(decoder: dict[str, Any], found: NewReadings) -> None:
+    """What the decoder's data are to be with the readings."""
+    if found.profile:
+        decoder.setdefault("profile", found.profile)
+    if found.firmware:
+        decoder["firmware"] = found.firmware
+    if not found.values and not found.silent:
+        return
+    table = table_data(_about(found), _ordered(found))
+    if table not in decoder.get("saved", ()):
+        decoder.setdefault("saved", []).append(table)
+
+
 def _table(found: NewReadings) -> str:
+    return written_table(_about(found), _ordered(found))
+
+
+def _ordered(found: NewReadings) -> list[NewValue]:
+    ordered = sorted(found.values.items(), key=lambda item: item[0].order)
+    return [NewValue(slot, value) for slot, value in ordered]
+
+
+def _about(found: NewReadings) -> dict[str, Any]:
     silent = ", ".join(f"CV {slot.typed}" for slot in found.silent)
     note = "; ".join(filter(None, (found.note, f"no answer: {silent}" if silent else "")))
     about: dict[str, Any] = {"date": found.day, "how": "read"}
@@ -80,5 +111,4 @@ def _table(found: NewReadings) -> str:
         about["firmware"] = found.firmware
     if note:
         about["note"] = note
-    ordered = sorted(found.values.items(), key=lambda item: item[0].order)
-    return written_table(about, [NewValue(slot, value) for slot, value in ordered])
+    return about

@@ -7,14 +7,14 @@ git itself gave, go into later commands.
 from __future__ import annotations
 
 import os
-import re
 import subprocess
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from pathlib import Path, PurePosixPath
+from stat import S_ISREG
 
 from cvlib.errors import InputError, Position, problem
-from cvlib.files.text import file_name, one_line, quoted
+from cvlib.files.text import LIMIT, file_name, one_line, quoted, real_path
 
 TAGS = "definitions-[0-9]*.[0-9]*.[0-9]*"
 """Tags that give the store a version, such as ``definitions-1.4.2``."""
@@ -32,21 +32,24 @@ _FIXED = {
     "GIT_PAGER": "",
 }
 """English messages, no questions, no locks, and nothing fetched from anywhere."""
-_PLAIN_FILES = (b"100644", b"100755")
-_PLAIN_DIFF = (
-    "--no-color",
-    "--no-ext-diff",
-    "--no-textconv",
-    "--no-renames",
-    "--no-relative",
-    "--ignore-submodules",
-    "--src-prefix=a/",
-    "--dst-prefix=b/",
+_QUIET = (
+    *("--no-pager", "--literal-pathspecs"),
+    *("-c", "core.fsmonitor=false"),
+    *("-c", "core.untrackedCache=false"),
+    *("-c", f"core.hooksPath={os.devnull}"),
+    *("-c", f"core.attributesFile={os.devnull}"),
+    *("-c", "core.pager=cat"),
+    *("-c", "diff.external="),
+    *("-c", "credential.helper="),
+    *("-c", "core.askPass="),
+    *("-c", "core.sshCommand=false"),
 )
-"""A diff in one form, whatever a person has set."""
-_TOP = ":/"
-"""The whole repository, whichever folder git is asked from."""
-_HUNK = re.compile(rb"@@ -\d+(?:,(\d+))? \+(\d+)(?:,(\d+))? @@")
+"""A repository may name programs in its own settings; none of them is to run.
+
+Filters and text converters have names of their own choosing and cannot be turned off like that: no
+command is used that looks into working files, for only such a command runs them.
+"""
+_PLAIN_FILES = (b"100644", b"100755")
 EVERY_LINE = range(1, 1 << 31)
 """All lines of a file, however many it has."""
 
@@ -86,6 +89,11 @@ class Repository:
         inside = self._asked("rev-parse", "--is-inside-work-tree")
         self.top = Path(self._asked("rev-parse", "--show-toplevel")) if inside == "true" else None
         """The folder of the working files; nothing where there are none, as in a bare clone."""
+        if self.top is not None and not (self.top / ".git").exists():
+            raise self._refused(
+                "the repository looks for its working files elsewhere, by its own settings.",
+                "Run it in a clone of its own.",
+            )
 
     def prefix(self) -> PurePosixPath:
         """The path of the start folder from the top of the repository."""
@@ -136,21 +144,34 @@ class Repository:
 
         By their path from the top, each with the lines that are new or were changed. Committed,
         staged and unsaved changes count alike; so do files that git does not know yet, unless it is
-        told to ignore them. A file that is gone has no lines.
+        told to ignore them. A file that is gone has no lines; kinds of line ends are no change.
         """
-        named = self._diff(commit, "--name-only", "-z")
-        found: dict[str, tuple[range, ...]] = {os.fsdecode(n): () for n in named.split(b"\0") if n}
-        found |= _changed_lines(self._diff(commit, "--unified=0"))
-        others = ("ls-files", "--others", "--exclude-standard", "--full-name", "-z", "--", _TOP)
-        new = self._run(*others).stdout.split(b"\0")
-        return found | {os.fsdecode(name): (EVERY_LINE,) for name in new if name}
+        top = self.top or self.start
+        was = self._listed(commit, PurePosixPath())
+        other = [name for name in was if not _is_still(top, name, was[name])]
+        content = self._contents(commit, (was[name] for name in other))
+        found: dict[str, tuple[range, ...]] = {}
+        for name in other:
+            path = _working_file(top, name)
+            lines = _changed_lines(content[was[name]], path) if path else ()
+            if lines is not None:
+                found[name] = lines
+        for name in self._unknown_files() | (self._staged_files() - was.keys()):
+            if _working_file(top, name):
+                found[name] = (EVERY_LINE,)
+        return found
 
-    def _diff(self, commit: Commit, *form: str) -> bytes:
-        """What differs between a commit and the working files."""
-        done = self._run("diff", *_PLAIN_DIFF, *form, commit.name, "--", _TOP)
-        if done.returncode:
-            raise self._refused(f"git cannot compare with {commit.called}: {_last(done.stderr)}.")
-        return done.stdout
+    def _unknown_files(self) -> set[str]:
+        """The files that git does not know and is not told to ignore."""
+        others = ("ls-files", "--others", "--exclude-standard", "--full-name", "-z")
+        return self._names(*others, *(("--", str(self.top)) if self.top else ()))
+
+    def _staged_files(self) -> set[str]:
+        """The files that git knows by now."""
+        return self._names("ls-files", "--full-name", "-z", "--", str(self.top or "."))
+
+    def _names(self, *arguments: str) -> set[str]:
+        return {os.fsdecode(name) for name in self._run(*arguments).stdout.split(b"\0") if name}
 
     def _listed(self, commit: Commit, folder: PurePosixPath) -> dict[str, bytes]:
         """The name of the content of each file."""
@@ -224,7 +245,7 @@ class Repository:
         held = {key: value for key, value in os.environ.items() if key not in _TURNED_OFF}
         try:
             return subprocess.run(
-                ["git", "-C", str(self.start), *arguments],
+                ["git", *_QUIET, "-C", str(self.start), *arguments],
                 input=given,
                 capture_output=True,
                 env=held | _FIXED,
@@ -239,32 +260,45 @@ class Repository:
             raise problem(f"git cannot be started: {one_line(str(error))}.") from None
 
 
-def _changed_lines(diff: bytes) -> dict[str, tuple[range, ...]]:
-    """The changed lines of each file of a diff without lines around them.
-
-    What stands in a file is skipped by its number of lines: it may look like a heading itself.
-    """
-    found: dict[str, tuple[range, ...]] = {}
-    name, skipped = "", 0
-    for line in diff.split(b"\n"):
-        if skipped:
-            skipped -= not line.startswith(b"\\")
-        elif line.startswith(b"+++ "):
-            name = _named_in_diff(line[4:])
-        elif at := _HUNK.match(line):
-            gone, first, come = (int(number or 1) for number in at.groups())
-            skipped = gone + come
-            if come:
-                found[name] = (*found.get(name, ()), range(first, first + come))
-    return found
+def _working_file(top: Path, name: str) -> Path | None:
+    """A working file; nothing where it is gone, no plain file, or to be had over a link only."""
+    path = top / name
+    try:
+        is_plain = S_ISREG(path.lstat().st_mode) and real_path(path) == real_path(top) / name
+    except (OSError, ValueError):
+        return None
+    return path if is_plain else None
 
 
-def _named_in_diff(word: bytes) -> str:
-    """The path in the heading of a diff: it may stand in quotes, or end in a tab."""
-    word = word.removesuffix(b"\t")
-    if word.startswith(b'"'):
-        word = word[1:-1].decode("unicode_escape").encode("latin-1")
-    return os.fsdecode(word.removeprefix(b"b/"))
+def _is_still(top: Path, name: str, blob: bytes) -> bool:
+    """Whether a working file holds the content that git knows by a name."""
+    import hashlib
+
+    path = _working_file(top, name)
+    if path is None:
+        return False
+    made = hashlib.new("sha1" if len(blob) == 40 else "sha256", usedforsecurity=False)
+    made.update(b"blob %d\0" % path.stat().st_size)
+    with path.open("rb") as file:
+        while part := file.read(LIMIT):
+            made.update(part)
+    return made.hexdigest().encode("ascii") == blob
+
+
+def _changed_lines(was: bytes, path: Path) -> tuple[range, ...] | None:
+    """The lines that are new or other than they were; nothing where only line ends are."""
+    with path.open("rb") as file:
+        now = file.read(LIMIT + 1)
+    if max(len(was), len(now)) > LIMIT:
+        return (EVERY_LINE,)
+    before, after = (data.replace(b"\r\n", b"\n").split(b"\n") for data in (was, now))
+    if before == after:
+        return None
+    from difflib import SequenceMatcher
+
+    changes = SequenceMatcher(None, before, after).get_opcodes()
+    found = (range(first + 1, last + 1) for kind, _, _, first, last in changes if kind != "equal")
+    return tuple(lines for lines in found if lines)
 
 
 def _last(said: bytes) -> str:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 from cvlib.engine.bench.evidence import Evidence, evidence
@@ -18,6 +18,7 @@ from cvlib.engine.bench.weigh import Read
 from cvlib.engine.known.resolve import Resolver
 from cvlib.errors import InputError, problem
 from cvlib.files.answers import parse_words, read_answers, split_silent
+from cvlib.files.compiled import digest
 from cvlib.files.index import open_index
 from cvlib.files.read.interface import read_content, read_file
 from cvlib.files.store import Store
@@ -75,14 +76,15 @@ def _read(path: Path, role: str, recipe: Path | None) -> tuple[Loco, tuple[Slot,
         from cvlib.files.read.recipe import open_recipe
 
         return read_file(path, open_recipe(recipe, (role,) if role else ())), ()
-    name = file_name(path)
-    data = read_bytes(path)
+    name, data = file_name(path), read_bytes(path)
     silent, rest = split_silent(decode_list(data, name))
     if not silent:
-        return read_content(data, name), ()
-    if not rest.strip():
-        return Loco(path.stem, (SavedDecoder({}),), name), silent
-    return read_content(rest.encode("utf-8"), name), silent
+        loco = read_content(data, name)
+    elif rest.strip():
+        loco = read_content(rest.encode("utf-8"), name)
+    else:
+        loco = Loco(path.stem, (SavedDecoder({}),), name)
+    return replace(loco, path=str(path), digest=digest(data)), silent
 
 
 def _decoder(loco: Loco, role: str) -> SavedDecoder:

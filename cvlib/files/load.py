@@ -9,6 +9,7 @@ from typing import Any
 from cvlib.engine.known.compose import compose
 from cvlib.errors import Fault, InputError
 from cvlib.files.faults import Faults, toml_data
+from cvlib.files.meaning.file_format import is_current
 from cvlib.files.meaning.follows import Follows, Shelf, blocks_file
 from cvlib.files.meaning.names import Names
 from cvlib.files.meaning.places import Known, cited
@@ -17,9 +18,6 @@ from cvlib.files.shapes.check import checked
 from cvlib.files.shapes.profile import ProfileFile
 from cvlib.model.profile import Profile
 from cvlib.model.versions import Scheme
-
-FORMAT = 2
-"""The newest format of profile and blocks files that is read."""
 
 _MOST_TOLD = 100
 
@@ -82,21 +80,7 @@ def check_blocks(text: str, name: str) -> None:
 def _opened(text: str, name: str) -> Faults:
     """The file's data, unless its format is not the one that this program reads."""
     faults = Faults(name, text, toml_data(text, name))
-    given = faults.data.get("format")
-    if type(given) is int and given > FORMAT:
-        faults.add(
-            ("format",),
-            f"this file has a newer format than {FORMAT}.",
-            "Install a newer cvlib to read it.",
-        )
-        raise _refusal([faults])
-    if type(given) is int and 0 < given < FORMAT:
-        faults.add(
-            ("format",),
-            f"this file has the older format {given}, in which documents spoke for more than they "
-            "say.",
-            f"Bring it to format {FORMAT} with: cvlib tidy {name}",
-        )
+    if not is_current(faults):
         raise _refusal([faults])
     return faults
 

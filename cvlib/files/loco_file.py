@@ -2,16 +2,18 @@
 
 from __future__ import annotations
 
+import re
 from bisect import bisect_right
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Collection, Iterable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
 
 from cvlib.errors import InputError, Position, problem
 from cvlib.files.read.interface import sniff
-from cvlib.files.scanner import KeyPath, key_spots
-from cvlib.files.text import decode, encode_as, file_name, read_bytes
-from cvlib.files.write import replace_file
+from cvlib.files.scanner import KeyPath, comment_spots, key_spots
+from cvlib.files.text import decode, encode_as, file_name, parse_toml
+from cvlib.files.write import rewrite_file, says
 
 
 @dataclass(frozen=True, slots=True)
@@ -26,23 +28,47 @@ class Piece:
         return self.path[:2] == ("decoder", decoder) and (not key or self.path[2:3] == (key,))
 
 
-def rewrite_loco(path: Path, kept: str, change: Callable[[str, str], str]) -> None:
-    """Change the text of a loco file in one step; its byte-order mark and line ends stay.
+@dataclass(frozen=True, slots=True)
+class LocoEdit:
+    """A change of a loco file: its text, and apart from that what the file is to say then."""
 
-    ``kept`` says what a list cannot keep; ``change`` gets the text, with plain line ends, and the
-    file's name. Raises InputError, with the file as it was, where it is no loco file or cannot be
-    written.
+    kept: str
+    """What a list cannot keep."""
+    cause: str
+    """The command that writes."""
+    text: Callable[[str, str], str]
+    """From the text, with plain line ends, and the file's name to the new text."""
+    data: Callable[[dict[str, Any]], None]
+    """Makes the same change to the data of the file."""
+    seen: str = ""
+    """The digest of what the file held when the change was worked out; empty: whatever it holds."""
+    entered: bytes = b""
+    """What a person typed in for it."""
+
+
+def rewrite_loco(path: Path, edit: LocoEdit) -> None:
+    """Change a loco file in one step; its byte-order mark and line ends stay.
+
+    Raises InputError, with the file as it was, where it is no loco file or cannot be written.
     """
-    was = read_bytes(path)
     name = file_name(path)
-    text = decode(was, name)
-    if sniff(text, str(path)) != "loco":
-        raise problem(
-            f"a list cannot keep {kept}.",
-            advice="Save it as a loco file first; docs/loco-format.md shows one.",
-            position=Position(name),
-        )
-    replace_file(path, encode_as(change(text.replace("\r\n", "\n"), name), was, text), was)
+    meant: dict[str, Any] = {}
+
+    def change(was: bytes) -> bytes:
+        text = decode(was, name)
+        if sniff(text, str(path)) != "loco":
+            raise problem(
+                f"a list cannot keep {edit.kept}.",
+                advice="Save it as a loco file first; docs/loco-format.md shows one.",
+                position=Position(name),
+            )
+        plain = text.replace("\r\n", "\n")
+        made = edit.text(plain, name)
+        meant.update(parse_toml(plain, name))
+        edit.data(meant)
+        return encode_as(made, was, text)
+
+    rewrite_file(path, change, says(meant), seen=edit.seen, cause=edit.cause, entered=edit.entered)
 
 
 def one_line(name: str) -> InputError:
@@ -62,7 +88,7 @@ def put_together(before: str, texts: Iterable[str]) -> str:
 
 def taken_apart(text: str) -> tuple[str, list[Piece]]:
     """What stands before the first heading, and a piece for each heading."""
-    lines = text.splitlines(keepends=True)
+    lines = lines_of(text)
     starts: list[int] = []
     spot = 0
     for line in lines:
@@ -73,7 +99,8 @@ def taken_apart(text: str) -> tuple[str, list[Piece]]:
         number = _line_of(starts, at)
         if lines[number].lstrip().startswith("[") and len(path) > len(found.get(number, ())):
             found[number] = path
-    begins = {_above(lines, number): path for number, path in sorted(found.items())}
+    remarks = {_line_of(starts, at) for at in comment_spots(text)}
+    begins = {_above(remarks, number): path for number, path in sorted(found.items())}
     numbers = [*begins, len(lines)]
     pieces = [
         Piece(path, "".join(lines[start : numbers[at + 1]]))
@@ -82,12 +109,17 @@ def taken_apart(text: str) -> tuple[str, list[Piece]]:
     return "".join(lines[: numbers[0]]), pieces
 
 
+def lines_of(text: str) -> list[str]:
+    """The lines of a text with their ends; nothing but a line feed ends one."""
+    return re.findall(r"[^\n]*\n|[^\n]+", text)
+
+
 def _line_of(starts: Sequence[int], spot: int) -> int:
     return bisect_right(starts, spot) - 1
 
 
-def _above(lines: Sequence[str], number: int) -> int:
+def _above(remarks: Collection[int], number: int) -> int:
     """The first of the lines of remarks that stand right above a heading."""
-    while number and lines[number - 1].lstrip().startswith("#"):
+    while number - 1 in remarks:
         number -= 1
     return number

@@ -190,7 +190,7 @@ def _completed(row: SettingRow, standard: Setting | None, is_split: bool) -> dic
     keys = row.keys
     made = {key: held for key, held in keys.items() if key != "firmware"}
     says = [key for key in ("kind", "range", "choices", "values", "flags", "unit") if key in keys]
-    usual = written_place(standard.places[-1], {}) if standard is not None else {}
+    usual = written_place(standard.places[-1], ()) if standard is not None else {}
     is_usual = set(says) <= {"range", "kind"} and keys.get("kind", usual.get("kind")) is not None
     if not says and is_split:
         made["kind"] = "fields"

@@ -14,16 +14,17 @@ from cvlib.errors import Fault, InputError, Position, problem
 from cvlib.files.amend.change import existing_versions
 from cvlib.files.data import definitions_folder, is_installed
 from cvlib.files.layout import PROFILE
-from cvlib.files.load import FORMAT, load_profile
+from cvlib.files.load import load_profile
 from cvlib.files.made_settings import MadeSettings, settings_of_rows
+from cvlib.files.meaning.file_format import FORMAT
 from cvlib.files.read.setting_table import SettingTable, read_setting_table
 from cvlib.files.shapes.profile import ID
-from cvlib.files.store import Store
+from cvlib.files.store import BLOCKS, FLEET, Store
 from cvlib.files.text import decode_list, file_name, parse_toml, read_bytes
 from cvlib.files.toml_text import write_tree
 from cvlib.files.toml_tree import Document, node_of
 from cvlib.files.typed_keys import parse_firmware, parse_key, parse_on_off
-from cvlib.files.write import create_file
+from cvlib.files.write import create_file, says
 from cvlib.findings.catalogue import Severity
 from cvlib.model.profile import Extent, Profile, Source, SourceKind
 from cvlib.model.ranges import FirmwareRange, in_order
@@ -122,7 +123,9 @@ def make_profile(store: Store, wish: NewWish, own_folder: Path | None) -> MadePr
 
 def write_profile(made: MadeProfile, own_folder: Path | None) -> MadeProfile:
     """Write the file of a new profile; one that is there is never overwritten."""
-    create_file(_path(made.profile.id, own_folder), made.text.encode("utf-8"))
+    path, data = _path(made.profile.id, own_folder), made.text.encode("utf-8")
+    holds = says(parse_toml(made.text, made.file))
+    create_file(path, data, holds, within=path.parent.parent, entered=data)
     return replace(made, is_written=True)
 
 
@@ -236,6 +239,11 @@ def _free_id(id: str, store: Store) -> None:
         raise problem(
             f'"{id}" cannot be the id of a profile.',
             advice='Write maker and decoder in lower case with a stroke, such as "ferrow/lark-8".',
+        )
+    if id.endswith(f"/{BLOCKS.removesuffix('.toml')}") or id.startswith(f"{FLEET}/"):
+        raise problem(
+            f'"{id}" cannot be the id of a profile: files of that name hold something else.',
+            advice="Choose another name.",
         )
     if id in store.ids():
         raise problem(

@@ -20,7 +20,7 @@ from cvlib.engine.bench.weigh import Read
 from cvlib.engine.known.months import one_firmware
 from cvlib.engine.known.resolve import Resolver
 from cvlib.errors import InputError, problem
-from cvlib.files.answers import parse_words, read_answers
+from cvlib.files.answers import answers_text, parse_words, read_answers
 from cvlib.files.identifying import AskedIdentity, gather
 from cvlib.files.store import Store
 from cvlib.model.cv import Slot
@@ -215,6 +215,8 @@ class AskedProbe:
                 day,
                 state,
             ),
+            self.loco.digest,
+            answers_text(reads, "cvlib probe").encode("utf-8"),
         )
         return str(self.path)
 

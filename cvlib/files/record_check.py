@@ -11,7 +11,8 @@ from typing import Any
 from cvlib.engine.bench.outcome import FleetChecked
 from cvlib.engine.change.recheck import Unrecorded, record_of
 from cvlib.errors import Fault, InputError, Position, problem
-from cvlib.files.loco_file import rewrite_loco, taken_apart
+from cvlib.files.loco_file import LocoEdit, rewrite_loco, taken_apart
+from cvlib.files.scanner import comment_spots
 from cvlib.files.text import parse_toml
 from cvlib.files.toml_text import string_text
 from cvlib.model.cv import Page
@@ -48,16 +49,17 @@ def record_all(result: FleetChecked, day: date) -> Recording:
                 records[at] = made
         try:
             if records:
-                record_checks(Path(held.loco.file), records)
+                record_checks(Path(held.loco.path), records, held.loco.digest)
         except InputError as error:
             failed.extend(error.faults)
     return Recording(tuple(missed), tuple(failed))
 
 
-def record_checks(path: Path, records: Mapping[int, LastCheck]) -> None:
+def record_checks(path: Path, records: Mapping[int, LastCheck], seen: str = "") -> None:
     """Write the records of some decoders, by their number in the file from 0, in one step.
 
-    Raises InputError, with the file as it was, where it is a list or cannot be written.
+    ``seen`` is the digest of what the file held when it was checked. Raises InputError, with the
+    file as it was, where it is a list or cannot be written.
     """
 
     def change(text: str, name: str) -> str:
@@ -65,7 +67,11 @@ def record_checks(path: Path, records: Mapping[int, LastCheck]) -> None:
             text = recorded_text(text, number, record, name)
         return text
 
-    rewrite_loco(path, "the record of a check", change)
+    def data(document: dict[str, Any]) -> None:
+        for number, record in records.items():
+            document["decoder"][number]["checked"] = _data(record)
+
+    rewrite_loco(path, LocoEdit("the record of a check", "check", change, data, seen))
 
 
 def recorded_text(text: str, number: int, record: LastCheck, name: str = "the file") -> str:
@@ -85,15 +91,25 @@ def recorded_text(text: str, number: int, record: LastCheck, name: str = "the fi
             position=Position(name),
         )
     remarks = "".join(
-        line
+        piece.text[spot:].partition("\n")[0] + "\n"
         for piece in own
-        for line in piece.text.splitlines(keepends=True)
-        if line.lstrip().startswith("#")
+        for spot in comment_spots(piece.text)
     )
     made = _written(record) + (f"\n{remarks}" if remarks else "")
     head = "".join([before, *(piece.text for piece in others[: places[-1] + 1])]).rstrip("\n")
     tail = "".join(piece.text for piece in others[places[-1] + 1 :])
     return f"{head}\n\n{made}" + (f"\n{tail}" if tail else "")
+
+
+def _data(record: LastCheck) -> dict[str, Any]:
+    """The record as the data of a loco file."""
+    made: dict[str, Any] = {"date": date.fromisoformat(record.date)}
+    made |= {key: getattr(record, key) for key in ("profile", "firmware", "digest")}
+    for (cv, page), held in record.values.items():
+        cvs = made if page is None else made.setdefault("page", {})
+        told = {"value": held.value, "digest": held.digest, "means": held.means}
+        cvs.setdefault(str(page) if page else "cv", {})[str(cv)] = told
+    return made
 
 
 def _written(record: LastCheck) -> str:

@@ -14,7 +14,7 @@ from cvlib.errors import Fault, InputError, Position, problem
 from cvlib.files.data import definitions_folder
 from cvlib.files.followed import followed_names
 from cvlib.files.git import Commit, Repository
-from cvlib.files.load import FORMAT
+from cvlib.files.meaning.file_format import FORMAT
 from cvlib.files.store import FLEET, VARIABLE, Store
 from cvlib.files.text import UTF_8_MARK, file_name
 from cvlib.model.profile import Profile

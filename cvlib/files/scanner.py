@@ -21,6 +21,17 @@ def key_spots(text: str) -> dict[KeyPath, int]:
     return _Walk(text).spots
 
 
+def comments(text: str) -> list[str]:
+    """Every comment of a valid document; what stands in a text is none, however it begins."""
+    return [found[0].strip() for found in _TEXT_OR_COMMENT.finditer(text) if found[0][0] == "#"]
+
+
+def comment_spots(text: str) -> list[int]:
+    """Where each comment of a valid document begins that has its line to itself."""
+    spots = [found.start() for found in _TEXT_OR_COMMENT.finditer(text) if found[0][0] == "#"]
+    return [spot for spot in spots if not text[text.rfind("\n", 0, spot) + 1 : spot].strip()]
+
+
 _BLANK = re.compile(r"(?:[ \t\n]++|#[^\n]*+)*+")
 _BETWEEN = re.compile(r"(?:[ \t\n,]++|#[^\n]*+)*+")
 KEY = re.compile(r"""[ \t]*+([A-Za-z0-9_-]++|"(?:[^"\\\n]++|\\.)*+"|'[^'\n]*+')[ \t]*+(\.?)""")
@@ -35,6 +46,14 @@ SCALAR = re.compile(
     re.DOTALL,
 )
 """A value that is neither list nor table."""
+
+_TEXT_OR_COMMENT = re.compile(
+    r'''"""(?:[^"\\]++|\\.|"(?!""))*+"""(?:"{0,2})'''
+    r"""|'''(?:[^']++|'(?!''))*+'''(?:'{0,2})"""
+    r"""|"(?:[^"\\\n]++|\\.)*+"|'[^'\n]*+'|#[^\n]*+""",
+    re.DOTALL,
+)
+"""What may hold a mark of a comment without being one, and comments."""
 
 
 class _Open:

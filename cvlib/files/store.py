@@ -11,7 +11,7 @@ from typing import Any
 from cvlib.errors import InputError, Position, did_you_mean, problem
 from cvlib.files import compiled
 from cvlib.files.data import definitions_folder
-from cvlib.files.text import decode, file_name, parse_toml, quoted, read_bytes
+from cvlib.files.text import decode, file_name, parse_toml, quoted, read_bytes, real_path
 from cvlib.model.profile import Profile
 from cvlib.model.ranges import FirmwareRange
 from cvlib.model.summary import Summary
@@ -154,7 +154,7 @@ class Store:
         found = {}
         for name, path in self._files.items():
             try:
-                found[name] = compiled.digest(self._bytes.get(name) or read_bytes(path))
+                found[name] = compiled.digest(self._bytes.get(name) or _inner_bytes(path))
             except InputError:
                 found[name] = ""
         return found
@@ -203,7 +203,7 @@ class Store:
 
     def _data(self, name: str) -> bytes:
         if name not in self._bytes:
-            self._bytes[name] = read_bytes(self._files[name])
+            self._bytes[name] = _inner_bytes(self._files[name])
         return self._bytes[name]
 
     def _text(self, name: str) -> tuple[str, str]:
@@ -244,19 +244,39 @@ class _Shelf:
 
 
 def _found_in(folder: Path) -> dict[str, Path]:
-    """Every profile and blocks file of a folder, by its name in the store."""
+    """Every profile and blocks file of a folder, by its name in the store.
+
+    Raises InputError where a folder of a maker cannot be read: what it holds would be answered out
+    of another store else.
+    """
     found: dict[str, Path] = {}
+    at = folder
     try:
         for maker in folder.iterdir():
             if maker.is_dir() and maker.name != FLEET and not maker.name.startswith("."):
-                found |= {f"{maker.name}/{path.name}": path for path in maker.glob("*.toml")}
+                at = maker
+                names = [path for path in maker.iterdir() if path.name.endswith(".toml")]
+                found |= {f"{maker.name}/{path.name}": path for path in names}
+                at = folder
     except OSError as error:
         raise problem(
             f"the folder of definitions cannot be read: {error.strerror or error}.",
             advice="Check its permissions.",
-            position=Position(file_name(folder)),
+            position=Position(file_name(at)),
         ) from None
     return found
+
+
+def _inner_bytes(path: Path) -> bytes:
+    """What a file of a store holds; raises where a link leads out of the folder of the store."""
+    is_link = path.is_symlink() or path.parent.is_symlink()
+    if is_link and not real_path(path).is_relative_to(real_path(path.parent.parent)):
+        raise problem(
+            "a link leads out of the folder of definitions, and is not followed.",
+            advice="Put the file itself there.",
+            position=Position(file_name(path)),
+        )
+    return read_bytes(path)
 
 
 _OTHERS = "setting|lists|page|rule|advisory|question|accepted"

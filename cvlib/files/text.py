@@ -45,6 +45,17 @@ def quoted(text: str) -> str:
     return f'"{one_line(text, _MOST_SHOWN)}"'
 
 
+def typed(*words: str) -> str:
+    """A command as it is typed in the shell of this machine."""
+    if os.name == "nt":
+        from subprocess import list2cmdline
+
+        return list2cmdline(words)
+    from shlex import join
+
+    return join(words)
+
+
 def file_name(path: Path) -> str:
     """The name of a file as positions show it."""
     return one_line(str(path))

@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Collection, Iterable
 from dataclasses import fields
 from decimal import Decimal
 from typing import Any
 
-from cvlib.engine.known.documents import documents_cited
 from cvlib.model.coding import Area, Choice, Coding, Fields, Flags, Number, Parts
 from cvlib.model.coding_many import Address, Curve, Text
 from cvlib.model.conditions import When
@@ -20,7 +19,7 @@ RUN = 4
 """CVs in a row from how many on they are written as a span."""
 
 
-def written_setting(setting: Setting, sources: Mapping[str, Source]) -> dict[str, Any]:
+def written_setting(setting: Setting, sources: Collection[str]) -> dict[str, Any]:
     """The table of a setting; only the citations of the given sources are kept."""
     made: dict[str, Any] = {"id": setting.id, "title": setting.title}
     if setting.help:
@@ -28,12 +27,23 @@ def written_setting(setting: Setting, sources: Mapping[str, Source]) -> dict[str
     if setting.risk is not None:
         made["risk"] = sorted(setting.risk)
     places = [written_place(place, sources) for place in setting.places]
-    return {**made, "place": [*places, *(_absence(one, sources) for one in setting.absences)]}
+    return {**made, "place": [*places, *(_absence(one) for one in setting.absences)]}
 
 
-def written_place(place: Place, sources: Mapping[str, Source]) -> dict[str, Any]:
+def _absence(absence: Absence) -> dict[str, Any]:
+    """What documents say of a setting that is not there."""
+    made: dict[str, Any] = {"absent": True}
+    if absence.narrowing is not None:
+        made["firmware"] = written_firmware(absence.narrowing)
+    return {**made, "sources": [written_citation(one) for one in absence.citations]}
+
+
+def written_place(place: Place, sources: Collection[str]) -> dict[str, Any]:
     """The table of a place."""
-    made = _narrowing(place, sources) | _where(place)
+    made: dict[str, Any] = {}
+    if place.narrowing is not None:
+        made["firmware"] = written_firmware(place.narrowing)
+    made |= _where(place)
     made |= {"kind": place.coding.kind, **_coding(place)}
     if place.cases:
         made["default"] = [_case(place.coding, case) for case in place.cases]
@@ -44,26 +54,12 @@ def written_place(place: Place, sources: Mapping[str, Source]) -> dict[str, Any]
         if held:
             made[mark.name.replace("_", "-")] = held
     made |= _when(place.when)
-    made |= _sources(place.citations, sources)
+    cited = [written_citation(one) for one in place.citations if one.source in sources]
+    if cited:
+        made["sources"] = cited
     if place.note:
         made["note"] = place.note
     return made
-
-
-def _absence(absence: Absence, sources: Mapping[str, Source]) -> dict[str, Any]:
-    return {"absent": True, **_narrowing(absence, sources), **_sources(absence.citations, sources)}
-
-
-def _sources(citations: Iterable[Citation], sources: Mapping[str, Source]) -> dict[str, Any]:
-    cited = [written_citation(one) for one in citations if one.source in sources]
-    return {"sources": cited} if cited else {}
-
-
-def _narrowing(held: Place | Absence, sources: Mapping[str, Source]) -> dict[str, Any]:
-    """The firmware that has to be given: what the documents say anyway is left to them."""
-    cited = documents_cited(held.citations, sources)
-    needed = narrowed(held.narrowing, [sources[one.source] for one in cited])
-    return {} if needed is None else {"firmware": written_firmware(needed)}
 
 
 def narrowed(firmware: FirmwareRange | None, documents: Iterable[Source]) -> FirmwareRange | None:

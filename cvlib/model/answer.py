@@ -92,6 +92,11 @@ class Answer:
         return self.place is None and not self.is_disputed
 
     @property
+    def may_exist(self) -> bool:
+        """Whether the setting has a place at this firmware, or may have one."""
+        return bool(self.places()) or self.is_unplaced
+
+    @property
     def is_unplaced(self) -> bool:
         """Whether the setting may exist, and every place that was known for it is taken."""
         return self.is_disputed and not self.candidates

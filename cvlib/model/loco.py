@@ -73,3 +73,7 @@ class Loco:
     file: str = ""
     address: int | None = None
     note: str = ""
+    path: str = field(default="", compare=False)
+    """The file under its true name, which need not be fit to be shown; empty: none."""
+    digest: str = field(default="", compare=False)
+    """The digest of what the file held when it was read."""

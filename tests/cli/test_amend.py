@@ -12,6 +12,7 @@ from cli.json_output import fails, json_of, schema
 from cli.run_cvlib import STORE, program, run
 from cvlib.cli.amend_forms import FORMS
 from cvlib.engine.known.resolve import Resolver
+from cvlib.errors import InputError
 from cvlib.files.amend.amending import FORMS as MAKERS
 from cvlib.files.amend.amending import amend
 from cvlib.files.amend.change import Typed, Wish
@@ -667,3 +668,47 @@ def test_a_test_of_what_is_only_assumed_makes_no_document_speak(own: Path, capsy
     data = amended(capsys, own, *listed)
     assert changes(data)["speed.maximum"][">=1.0, <2.0"] == ["improved"]
     amended(capsys, own, *bench)
+
+
+@pytest.mark.parametrize("name", ["folder", "no/folder/text.md", "binary.md"])
+def test_a_text_that_has_no_place_stops_all(own: Path, capsys: Capture, name: str) -> None:
+    """The profile is not written either: all or nothing."""
+    (own / "folder").mkdir()
+    (own / "binary.md").write_bytes(b"\x00")
+    before = text_of(own)
+    words = ["release", PLOVER, "9.9", "--definitions", str(own), "--pr-text", str(own / name)]
+    code, _ = fails(capsys, "amend", *words)
+    assert code == 2
+    assert text_of(own) == before
+
+
+def test_the_way_back_is_told_and_leads_back(own: Path, capsys: Capture) -> None:
+    """After an amendment as well as after tidying; a new file is to be deleted."""
+    before = text_of(own)
+    amended(capsys, own, "release", PLOVER, "9.9")
+    path = own / f"{PLOVER}.toml"
+    assert run(["amend", "release", PLOVER, "9.10", "--definitions", str(own)]) == 0
+    assert f"cvlib: to go back: cvlib undo {path}" in capsys.readouterr().err
+    assert run(["undo", str(path)]) == 0
+    assert run(["undo", str(path)]) == 0
+    assert text_of(own) == before
+    path.write_text(before + "\n\n\n", encoding="utf-8")
+    capsys.readouterr()
+    assert run(["tidy", str(path)]) == 0
+    assert f"cvlib: to go back: cvlib undo {path}" in capsys.readouterr().err
+    fresh = own.parent / "fresh"
+    words = ["release", "ferrow/lark-8", "4.3.10", "--definitions", str(fresh)]
+    assert run(["amend", *words]) == 0
+    assert "delete" in capsys.readouterr().err
+
+
+def test_a_profile_changed_meanwhile_is_not_written_over(own: Path) -> None:
+    """The corrected text lies beside it, so that nothing typed is lost."""
+    path = own / f"{PLOVER}.toml"
+    wish = Wish("release", PLOVER, ("9.9",), {})
+    amending = amend(open_store(own), wish, own, date(2026, 3, 14))
+    path.write_text(text_of(own) + "# meanwhile\n", encoding="utf-8")
+    with pytest.raises(InputError, match=r"changed by something else .*plover\.toml\.not-written"):
+        amending.write()
+    assert text_of(own).endswith("# meanwhile\n")
+    assert b'"9.9"' in (path.parent / "plover.toml.not-written").read_bytes()

@@ -203,3 +203,23 @@ def test_a_behaviour_test_is_one_question() -> None:
     terminal.expect("3 of 3 disputed settings settled")
     assert terminal.close() == 0
     assert "tried: stopping.delay" in " ".join(terminal.screen.split())
+
+
+def test_a_file_of_answers_is_added_to_and_never_rewritten(tmp_path: Path) -> None:
+    """Remarks stay, and so does what is added to it while the session runs."""
+    path = tmp_path / "bench.txt"
+    path.write_text("# mine\n8 = 13  # read twice\n", encoding="utf-8")
+    terminal = begun(Terminal(*WREN, "--answers", str(path)))
+    terminal.answer("Read CV", "none")
+    terminal.expect("settled")
+    text = path.read_text(encoding="utf-8")
+    assert text.startswith("# mine\n8 = 13  # read twice\n")
+    path.write_text(text + "# added meanwhile\n9 = 1\n", encoding="utf-8")
+    terminal.answer("> ", "undo")
+    terminal.expect("Taken back")
+    terminal.answer("> ", "quit")
+    assert terminal.close() == 3
+    after = path.read_text(encoding="utf-8")
+    assert after.startswith("# mine\n8 = 13  # read twice\n")
+    assert after.endswith("# added meanwhile\n9 = 1\n")
+    assert len(after.splitlines()) == len(text.splitlines()) - 1 + 2

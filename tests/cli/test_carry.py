@@ -118,23 +118,27 @@ def test_a_loco_worked_out_by_hand(name: str, loco: Path, capsys: Capture) -> No
 def test_the_sheet_writes_only_what_differs(loco: Path, capsys: Capture) -> None:
     """CV 1 holds its value already; with --all it is on the sheet too."""
     _, data = carried(loco, capsys)
-    cvs = [step["cv"] for step in data["sheet"]["steps"] if step["kind"] == "write"]
+    writes = [step for step in data["sheet"]["steps"] if step["kind"] == "write"]
+    cvs = [step["cv"] for step in writes if step["cv"] != 15]
     assert cvs == sorted(cvs)
     assert 1 not in cvs
     assert data["sheet"]["unchanged"] == 6
     _, whole = carried(loco, capsys, "--all")
     steps = [(step["kind"], step["cv"]) for step in whole["sheet"]["steps"]]
+    first = steps[: steps.index(("write", 1))]
+    proof, lock = [("read", cv) for cv in (7, 8, 109, 110)], [("read", 15), ("read", 16)]
     reads = [("read", cv) for cv in (19, 31, 32)]
-    assert steps[:4] == [*reads, ("write", 1)], "what will be disturbed is read first"
+    assert first == [*proof, *lock, ("write", 15), *reads], "what will be disturbed is read first"
 
 
 def test_rows_for_a_table_program(loco: Path, capsys: Capture) -> None:
-    """The form csv holds the writes in their order: CV, page, value, why."""
+    """The form csv holds the lines in their order, each with what was there."""
     assert run(["carry", str(loco), "--to", "4.3.9", "--format", "csv"]) == 1
     rows = list(csv.reader(io.StringIO(capsys.readouterr().out)))
-    assert rows[0] == ["cv", "page", "value", "why"]
-    assert ["144", "", "80", "Stopping distance 80 cm"] in rows
-    assert ["54", "", "2", "Kind of motor coreless"] in rows
+    assert rows[0] == ["step", "address", "cv", "page", "was", "write", "in words"]
+    written = [row[1:] for row in rows]
+    assert ["", "144", "", "77", "80", "Stopping distance 80 cm"] in written
+    assert ["", "54", "", "1", "2", "Kind of motor coreless"] in written
 
 
 class Page(HTMLParser):
@@ -166,7 +170,8 @@ def test_a_page_to_print(loco: Path, capsys: Capture) -> None:
     boxes = [attrs for tag, attrs in page.tags if attrs.get("class") == "box"]
     _, data = carried(loco, capsys)
     steps = data["sheet"]["steps"]
-    assert len(boxes) == sum(2 if step["read_back"] else 1 for step in steps)
+    twice = [step for step in steps if step["read_back"] or step["kind"] == "verify"]
+    assert len(boxes) == len(steps) + len(twice)
     assert not {"script", "link", "img", "iframe"} & {tag for tag, _ in page.tags}
     assert "http" not in html
     assert "No. 4 &lt;Marsh&gt; &amp; Harrier" in html
@@ -200,7 +205,7 @@ def test_disputed_settings_and_choices(loco: Path, capsys: Capture) -> None:
     _, data = carried(loco, capsys, to="3.0.8")
     disputed = {one["setting"] for one in data["outcomes"] if one["outcome"] == "disputed"}
     assert "braking.stopping-distance" in disputed
-    written = {step["cv"] for step in data["sheet"]["steps"]}
+    written = {step["cv"] for step in data["sheet"]["steps"] if step["kind"] == "write"}
     assert not written & set(range(138, 152))
     _, data = carried(loco, capsys, "--choose", "braking=newer", to="3.0.8")
     steps = {step["cv"]: step["value"] for step in data["sheet"]["steps"]}
@@ -230,7 +235,7 @@ def test_the_file_after_writing(loco: Path, capsys: Capture) -> None:
         assert remark in text
     assert "braking.stopping-distance, was CV 141 = 40 at 2.4.118" in text
     assert stat.S_IMODE(loco.stat().st_mode) == 0o640
-    assert [path.name for path in loco.parent.iterdir()] == ["no-4.toml"]
+    assert sorted(path.name for path in loco.parent.iterdir()) == [".cvlib", "no-4.toml"]
 
 
 def test_writing_twice_changes_nothing(loco: Path, capsys: Capture) -> None:
@@ -327,7 +332,7 @@ def test_a_file_that_cannot_be_written_stays(loco: Path, capsys: Capture, monkey
     assert code == 2
     assert "No space left on device" in said
     assert loco.read_text(encoding="utf-8") == LOCO
-    assert [path.name for path in loco.parent.iterdir()] == ["no-4.toml"]
+    assert sorted(path.name for path in loco.parent.iterdir()) == [".cvlib", "no-4.toml"]
 
 
 @pytest.mark.parametrize(

@@ -300,3 +300,12 @@ def test_a_profile_does_not_go_into_an_installed_program(
     code, lines = fails(capsys, "new", ID, *ANSWERS)
     assert code == 2
     assert "--definitions DIR" in lines[0]
+
+
+@pytest.mark.parametrize("id", ["ferrow/blocks", "fleet/linnet"])
+def test_a_profile_cannot_hide_what_is_no_profile(tmp_path: Path, capsys: Capture, id: str) -> None:
+    """A file of shared blocks, and the folder of locos, are nobody's id."""
+    code, (line,) = fails(capsys, "new", id, *ANSWERS, "--definitions", str(tmp_path))
+    assert code == 2
+    assert "cannot be the id of a profile" in line
+    assert list(tmp_path.iterdir()) == []

@@ -40,13 +40,17 @@ def test_a_group_is_settled_as_far_as_it_has_the_choice(capsys: Capture) -> None
 def test_rows_hold_cautions_reads_and_deeds(capsys: Capture) -> None:
     """A row without a CV is a caution or a deed; what is written back was read in a row before."""
     run(["carry", loco("06"), "--to", "4.2.60", "--format", "csv"])
-    rows = list(csv.reader(io.StringIO(capsys.readouterr().out)))[1:]
-    assert rows[0][:3] == ["", "", ""]
-    assert rows[0][3].startswith("Caution: ")
-    steps = [row for row in rows if row[0]]
-    assert steps[0] == ["31", "", "", "step 1: read, and note what it holds; it is needed later"]
-    assert steps[-2][:3] == ["31", "", ""]
-    assert rows[-1][:3] == ["", "", ""]
+    head, *rows = csv.reader(io.StringIO(capsys.readouterr().out))
+    assert head == ["step", "address", "cv", "page", "was", "write", "in words"]
+    assert rows[0][:6] == [""] * 6
+    assert rows[0][6].startswith("Caution: ")
+    steps = [row for row in rows if row[2]]
+    proof = [(row[2], row[5]) for row in steps if "must be" in row[6]]
+    assert proof[:2] == [("7", "read"), ("8", "read")]
+    pages = [row for row in steps if row[2] == "31" and row[5] == "read"]
+    assert pages[0][6] == "note what it holds; it is needed later"
+    assert any(row[2] == "31" and row[5] == f"step {pages[0][0]}" for row in steps)
+    assert rows[-1][2] == ""
 
 
 def test_a_loco_that_needs_nothing_gets_an_empty_sheet(capsys: Capture) -> None:
@@ -93,6 +97,47 @@ def test_a_cv_without_effect_is_neither_compared_nor_matched_in_silence(capsys: 
     assert reasons["braking.stopping-distance"] == "no-effect"
 
 
+OTHER_TYPES = (
+    ("08", "open/rp2350-motor", "v0.6.0", [3, 8, 1008]),
+    ("08", "ilex-works/heron", "60", [3, 8, 1008]),
+    ("01", "ferrow/lark-8-mk2", "1.2.7", [3, 1]),
+)
+
+
+@pytest.mark.parametrize(("name", "type", "firmware", "addresses"), OTHER_TYPES)
+def test_a_new_decoder_is_written_at_its_factory_address(
+    name: str, type: str, firmware: str, addresses: list[int], capsys: Capture
+) -> None:
+    """Each line on the main names the address in force: 3 first, then what CV 1 and 29 make it."""
+    words = ("carry", loco(name), "--to-profile", type, "--to", firmware, "--main")
+    _, data = json_of(capsys, *words)
+    steps = data["sheet"]["steps"]
+    writes = [step for step in steps if step["kind"] == "write"]
+    at = [step["address"] for step in writes]
+    assert None not in at
+    ends = [step["moves_to"] for step in writes if step["moves_to"]]
+    assert list(dict.fromkeys([*at, *ends])) == addresses
+
+
+def test_a_match_keeps_the_bits_of_cv_29_that_nobody_saved(tmp_path: Path, capsys: Capture) -> None:
+    """The speed table is switched on by bit 4; the bit of a long address stays as it is."""
+    head = 'format = 1\n[loco]\nname = "{}"\naddress = 4\n[[decoder]]\nprofile = "ferrow/lark-8"\n'
+    head += 'firmware = "4.3.9"\n[[decoder.saved]]\n[decoder.saved.cv]\n'
+    table = "\n".join(f"{cv} = {cv * 2}" for cv in range(67, 95))
+    paths = [tmp_path / "a.toml", tmp_path / "b.toml"]
+    paths[0].write_text(head.format("A") + "2 = 9\n5 = 200\n6 = 90\n", encoding="utf-8")
+    curve = f"2 = 9\n5 = 200\n6 = 90\n29 = 22\n{table}\n"
+    paths[1].write_text(head.format("B") + curve, encoding="utf-8")
+    words = ("compare", str(paths[0]), "--match", str(paths[1]))
+    for more, mask in (((), [1, 4]), (("--main",), [4])):
+        _, data = json_of(capsys, *words, *more)
+        steps = [step for step in data["match"]["sheet"]["steps"] if step["cv"] == 29]
+        writes = [step for step in steps if step["kind"] == "write"]
+        assert writes[-1]["sets_bits"] == mask
+        assert writes[-1]["value"] & 0x10
+        assert (steps[0]["kind"] == "read") is (more == ())
+
+
 def test_a_name_is_shown_as_it_reads(capsys: Capture) -> None:
     """The letters of a text stand on the sheet, not their numbers."""
     words = ("carry", loco("10"), "--role", "motor", "--to", "55", "--all", "--sheet")
@@ -106,7 +151,8 @@ def test_new_settings_say_whether_the_sheet_sets_them(capsys: Capture) -> None:
     none = said.index("set them by hand: Bidirectional communication: channel 1 address broadcast")
     assert got < none
     assert "the sheet leaves the factory value 0" in said, "CV 9 holds it and is not written"
-    assert "the sheet writes the factory value 1.2 A" in said
+    assert "To decide: Overload limit 9 = 0.9 A" in said
+    assert "the factory value 1.2 A" not in said
 
 
 CARRIES = tomllib.loads((ROOT / "tests/cases/carry-fleet.toml").read_text(encoding="utf-8"))
@@ -120,7 +166,7 @@ def test_a_carry_checked_by_hand(case: dict[str, Any], capsys: Capture) -> None:
         found = [one["setting"] for one in data["outcomes"] if one["outcome"] == kind]
         assert sorted(found) == sorted(case[kind]), kind
     steps = [one for one in data["sheet"]["steps"] if one["kind"] == "write"]
-    values = [one for one in steps if not one["reason"].startswith("page")]
+    values = [one for one in steps if not one["reason"].startswith(("page", "unlock", "lock"))]
     written = {
         f"{one['cv']}@{one['page']}" if one["page"] else str(one["cv"]): one["value"]
         for one in values

@@ -216,7 +216,7 @@ def test_a_file_that_may_not_be_written_gives_2_and_stays(
     def refuse(*_: object, **__: object) -> None:
         raise PermissionError(13, "Permission denied")
 
-    monkeypatch.setattr("tempfile.mkstemp", refuse)
+    monkeypatch.setattr("os.link", refuse)
     assert check(loco, store) == 2
     told = capsys.readouterr()
     assert "No. 7 Plover" in told.out

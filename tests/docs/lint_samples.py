@@ -65,7 +65,7 @@ def sample(code: str, word: str) -> Sample:
 def whole(text: str, name: str) -> str:
     """A sample with the tables that it leaves out; a file of blocks is whole as it stands."""
     if name.endswith("/blocks.toml"):
-        return f"format = 1\n{text}" if "format = " not in text else text
+        return f"format = 2\n{text}" if "format = " not in text else text
     used = {found.split(".")[0] for found in re.findall(r"^\[+([a-z.-]+)\]", text, re.M)}
     used |= {"format"} if re.search(r"^format = ", text, re.M) else set()
     head = "\n\n".join(part for table, part in BASE.items() if table not in used)

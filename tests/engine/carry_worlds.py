@@ -60,6 +60,7 @@ def _coding(draw: DrawFn, name: str, widths: tuple[int, ...]) -> Coding:
             ends = draw(st.tuples(st.integers(0, top), st.integers(0, top)) | whole | whole)
             low, high = sorted(ends)
             names = (NamedSpan(0, 0, "off"),) if draw(st.booleans()) else ()
+            names += (NamedSpan(top, top, "always on"),) if top and draw(st.booleans()) else ()
             return Number(widths, low, high, scale, unit=draw(st.sampled_from(units)), names=names)
         case "lamps":
             return Switch(widths)

@@ -107,17 +107,64 @@ def test_untouched_bits_keep_their_saved_value() -> None:
     assert {part.whence for part in composed.parts} == {Whence.CARRIED, Whence.SAVED}
 
 
-def test_two_settings_over_one_bit_are_not_added_up() -> None:
-    """Where a profile gives bits to two settings, the first has them, and the CV holds no more."""
-    held = two(
+ONE_CV = {
+    "documented alike, another value": ({}, {}, {"40": 200, "41": 9}, {"a.first", "a.second"}, {}),
+    "documented alike, the same value": ({}, {}, {"40": 9, "41": 9}, set(), {"50": 9}),
+    "one place proved on the bench": (
+        {"cites": ["b works"]},
+        {},
+        {"40": 200, "41": 9},
+        {"a.second"},
+        {"50": 200},
+    ),
+    "one place without effect": (
+        {},
+        {"cites": ["b no-effect"]},
+        {"40": 200, "41": 9},
+        {"a.second"},
+        {"50": 200},
+    ),
+}
+
+
+@pytest.mark.parametrize("case", ONE_CV.values(), ids=ONE_CV)
+def test_two_settings_never_meet_on_one_cv_silently(case: Any) -> None:
+    """The better known place keeps the bits, of two alike neither is written; both are told."""
+    first, second, saved, refused, written = case
+    held = resolver(
         {
-            "a.first": [{"at": "40", "in": "==1"}, {"at": "50", "in": "==2"}],
-            "a.second": [{"at": "41", "in": "==1"}, {"at": "50:0-3", "in": "==2"}],
+            "scheme": "number",
+            "sources": {"h": ">=1, <=2", "b": {"kind": "bench", "in": "==2"}},
+            "settings": {
+                "a.first": [{"at": "40", "in": "==1"}, {"at": "50", "in": "==2", **first}],
+                "a.second": [{"at": "41", "in": "==1"}, {"at": "50", "in": "==2", **second}],
+            },
         }
     )
-    composed = done(held, {"40": 200, "41": 9}).image[parse_slot("50")]
-    assert composed.value == 200
-    assert sum(part.mask for part in composed.parts) == 0xFF
+    carried = done(held, saved)
+    outcomes = [one for one in carried.outcomes if isinstance(one, (Refused, Disputed))]
+    assert {one.setting for one in outcomes} == refused
+    assert {one.reason.value for one in outcomes if isinstance(one, Refused)} <= {"taken"}
+    assert {s.typed: h.value for s, h in carried.image.items()} == written
+
+
+def test_a_choice_that_meets_another_setting_keeps_the_cv() -> None:
+    """The chosen place of one setting is the CV of another: the choice is followed, and told."""
+    held = resolver(
+        {
+            "scheme": "number",
+            "sources": {"old": "==1", "new": "==9", "b": {"kind": "bench", "in": "==5"}},
+            "settings": {
+                "a.moves": [{"at": "40", "in": "==1"}, {"at": "41", "in": "==9"}],
+                "a.other": [{"at": "39", "in": "==1"}, {"at": "40", "in": "==9"}],
+            },
+        }
+    )
+    carried = done(held, {"40": 5, "39": 7}, to="5", choose=[("a.moves", "40"), ("a.other", "40")])
+    kinds = {one.setting: one.kind for one in carried.outcomes}
+    assert kinds == {"a.moves": "refused", "a.other": "refused"}, "both were chosen"
+    carried = done(held, {"40": 5, "39": 7}, to="5", choose=[("a", "older")])
+    assert {s.typed: h.value for s, h in carried.image.items()} == {"39": 7, "40": 5}
 
 
 def test_stale_bits_are_not_kept() -> None:
@@ -140,6 +187,74 @@ def test_only_what_differs_is_written_unless_everything_is_asked_for() -> None:
     assert [slot.typed for slot in job_of(carried).writes] == ["42"]
     assert job_of(carried).unchanged == 1
     assert [slot.typed for slot in job_of(carried, everything=True).writes] == ["40", "42"]
+
+
+def test_a_value_of_several_cvs_is_written_whole() -> None:
+    """Of 1 000 ms only the low byte differs from what CV 45 holds; both are on the sheet."""
+    held = two(
+        {
+            "a.two": [{"at": "40, 41", "in": "==1"}, {"at": "44, 45", "in": "==2"}],
+            "a.before": [{"at": "44", "in": "==1"}],
+        }
+    )
+    carried = done(held, {"40": 3, "41": 232, "44": 3})
+    writes = {slot.typed: one.value for slot, one in job_of(carried).writes.items()}
+    assert writes == {"44": 3, "45": 232}
+
+
+LONG: dict[str, Any] = {
+    "address.short": {"at": "1", "kind": "short", "default": 3},
+    "address.extended": {"at": "17, 18", "kind": "extended"},
+    "configuration.extended-address": {"at": "29:5", "kind": "switch"},
+}
+OTHER: dict[str, dict[str, Any]] = {
+    "by halves": {
+        "address.short": {"at": "1", "kind": "short", "default": 3},
+        "address.extended-high": {"at": "17", "default": 0, "names": {"0": "none"}},
+        "address.extended-low": {"at": "18", "default": 0},
+        "configuration.long": {"at": "29", "kind": "flags", "names": {"5": "long address"}},
+    },
+    "by another name for the bit": {
+        **LONG,
+        "configuration.extended-address": {
+            "at": "29:5",
+            "kind": "choice",
+            "names": {"0": "CV 1", "1": "CVs 17 and 18"},
+        },
+    },
+}
+
+
+@pytest.mark.parametrize("there", OTHER.values(), ids=OTHER)
+def test_a_long_address_goes_over_whatever_its_parts_are_called(there: dict[str, Any]) -> None:
+    """CVs 17, 18 and bit 5 of CV 29 are the address by standard: NMRA S-9.2.2 (2012-07)."""
+    old, new = two(LONG), two(there)
+    first = old.profile.version("1")
+    saved = values({"17": 195, "18": 232, "29": 0x22})
+    origin = Origin(old, Saved(saved, dict.fromkeys(saved, first), {}), {})
+    carried = carry(origin, Goal(new, first, {}, False, {}, {}))
+    assert {s.typed: held.value for s, held in carried.image.items()} == {
+        "17": 195,
+        "18": 232,
+        "29": 0x20,
+    }
+    assert carried.image[parse_slot("29")].unread == 0xDF
+    assert carried.lost_address is None
+    assert {one.kind for one in carried.outcomes} <= {"same", "moved", "new"}
+
+
+def test_a_long_address_without_room_is_told() -> None:
+    """A decoder with CV 1 alone cannot answer at 1000, and bit 5 is not set for it."""
+    old = two(LONG)
+    bit = "configuration.extended-address"
+    new = two({"address.short": LONG["address.short"], bit: LONG[bit]})
+    first = old.profile.version("1")
+    saved = values({"1": 8, "17": 195, "18": 232, "29": 0x20})
+    origin = Origin(old, Saved(saved, dict.fromkeys(saved, first), {}), {})
+    carried = carry(origin, Goal(new, first, {}, False, {}, {}))
+    assert {s.typed: held.value for s, held in carried.image.items()} == {"1": 8}
+    assert carried.lost_address == 1000
+    assert "address" in {one.matter.value for one in job_of(carried).matters}
 
 
 GAP: dict[str, Any] = {

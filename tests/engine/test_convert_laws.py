@@ -5,12 +5,13 @@ from __future__ import annotations
 from decimal import Decimal
 from fractions import Fraction
 
-from hypothesis import assume, given
+import pytest
+from hypothesis import HealthCheck, assume, given, settings
 from hypothesis import strategies as st
 from hypothesis.strategies import DrawFn, composite
 
 from cvlib.engine.carry.convert import Exact, Impossible, Limited, Rounded, convert
-from cvlib.model.coding import Choice, Coding, Flags, Number, Parts
+from cvlib.model.coding import Choice, Coding, Flags, Number, Parts, Switch
 from cvlib.model.named import NamedSpan
 from cvlib.model.unit_table import factor, figure_of
 from strategies import codings, numbers, parts_of
@@ -112,6 +113,72 @@ def named_numbers(draw: DrawFn) -> Number:
     low, high = sorted(draw(st.tuples(st.integers(0, 20), st.integers(0, 20))))
     scale = Decimal(draw(st.sampled_from(["1", "2", "0.5"])))
     return Number((8,), low, high, scale, names=spans)
+
+
+@composite
+def any_values(draw: DrawFn) -> tuple[Coding, Parts, Coding]:
+    """A legal value of one coding, and another coding; often numbers with special names."""
+    if draw(st.booleans()):
+        return draw(values())
+    old, new = draw(named_numbers()), draw(named_numbers())
+    legal = [raw for raw in range(25) if old.decode(old.split(raw)).fault is None]
+    return old, old.split(draw(st.sampled_from(legal))), new
+
+
+def meaning_kept(case: tuple[Coding, Parts, Coding]) -> None:
+    """What a value means there is what it meant: its name, its flags, or its figure."""
+    old, parts, new = case
+    made = convert(old, parts, new)
+    if isinstance(made, Impossible):
+        return
+    before, after = old.decode(parts), new.decode(made.parts)
+    was = before.text if isinstance(old, Switch) else before.name
+    now = after.text if isinstance(new, Switch) else after.name
+    if was is not None or now is not None:
+        assert was is not None
+        assert now is not None
+        assert was.casefold() == now.casefold()
+    elif isinstance(made, Exact) and isinstance(old, Number) and isinstance(new, Number):
+        ratio = factor(old.unit, new.unit)
+        assert ratio is not None
+        assert (old.refers_to, old.measure) == (new.refers_to, new.measure)
+        assert isinstance(before.value, Decimal)
+        assert isinstance(after.value, Decimal)
+        assert Fraction(before.value) * ratio == Fraction(after.value)
+    elif isinstance(made, Exact) and not isinstance(old, Flags):
+        assert before.value == after.value
+
+
+@settings(max_examples=500)
+@given(any_values())
+def test_no_value_gets_another_meaning(case: tuple[Coding, Parts, Coding]) -> None:
+    """A special name stays that name or is not carried; a figure never becomes one."""
+    meaning_kept(case)
+
+
+@pytest.mark.slow
+@settings(max_examples=100_000, suppress_health_check=list(HealthCheck), deadline=None)
+@given(any_values())
+def test_no_value_gets_another_meaning_in_a_hundred_thousand(
+    case: tuple[Coding, Parts, Coding],
+) -> None:
+    """The same of 100,000 values."""
+    meaning_kept(case)
+
+
+@given(any_values())
+def test_a_limit_never_grows(case: tuple[Coding, Parts, Coding]) -> None:
+    """What may only become less is at most what it was, also where it is rounded or clamped."""
+    old, parts, new = case
+    made = convert(old, parts, new, only_down=True)
+    if isinstance(made, (Rounded, Limited)) and made.wanted is not None:
+        assert made.got is not None
+        assert isinstance(old, Number)
+        assert isinstance(new, Number)
+        ratio, value = factor(old.unit, new.unit), old.decode(parts).value
+        assert ratio is not None
+        assert isinstance(value, Decimal)
+        assert Fraction(made.got) <= Fraction(value) * ratio
 
 
 @given(named_numbers(), named_numbers(), st.sampled_from(NAMES))

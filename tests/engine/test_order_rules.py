@@ -10,7 +10,7 @@ from cvlib.engine.carry.order_rules import PRACTICE, RULES
 FACTS = Path(__file__).parents[1] / "standards" / "data" / "programming-rules.csv"
 NOT_OF_ORDER = {"extended-address-range", "address-partitions", "direct-mode-address"}
 """Facts about addresses, not about the order or the way of writing."""
-OWN = {"page-restored"}
+OWN = {"page-restored", "prove-first", "unknown-bits"}
 
 
 def test_every_fact_about_writing_is_a_rule_with_its_source() -> None:

@@ -150,7 +150,9 @@ def sheet_of(profile: Profile, version: str, setup: Setup) -> tuple[object, ...]
     return made.cautions, tuple(step.slot for step in made.steps if isinstance(step, Write))
 
 
-@pytest.mark.parametrize("setup", [Setup(), Setup(Track.MAIN, answers=False, is_shared=True)])
+@pytest.mark.parametrize(
+    "setup", [Setup(), Setup(Track.MAIN, answers=False, is_shared=True, address=3)]
+)
 @pytest.mark.parametrize("id", STORE.ids())
 def test_names_and_words_do_not_change_a_sheet(id: str, setup: Setup) -> None:
     """Cautions, lock and addresses stand where they stood, whatever settings are called."""
@@ -183,16 +185,19 @@ def test_what_stops_a_loco_is_cautioned_against() -> None:
     """It moves; nothing gets hot by it."""
     for name, one in STORE.profile("ilex-works/heron").settings.items():
         if name.startswith("stop."):
-            assert risk_cautions(one.risk) == (Caution.MOVES,)
+            assert risk_cautions(one.risk) == (Caution.MOVES, Caution.STOPPING)
 
 
 def test_what_nobody_looked_at_has_every_caution_and_what_is_harmless_none() -> None:
     """Not known is not harmless."""
     assert set(risk_cautions(None)) == {
         Caution.MOVES,
+        Caution.STOPPING,
         Caution.MOTOR,
+        Caution.CURRENT,
         Caution.SMOKE,
         Caution.COILS,
+        Caution.UNMARKED,
     }
     assert risk_cautions(frozenset()) == ()
     assert harm_of(Setting("a.b", "A", ())) is Harm.NEVER

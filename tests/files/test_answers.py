@@ -163,3 +163,56 @@ def test_a_folder_that_is_not_there_is_told(tmp_path: Path) -> None:
     """Nothing is written, and the line names the file."""
     with pytest.raises(InputError, match="cannot be written"):
         keep_answers(tmp_path / "no" / "bench.txt", EVERY, "cvlib probe")
+
+
+MINE = """# My bench, 14 March.
+
+8 = 13  # the maker
+test keeper.hold-time = 2
+28 = no answer
+"""
+
+
+def test_a_file_of_a_person_keeps_every_remark(tmp_path: Path) -> None:
+    """New answers go to its end; headings, remarks and empty lines stay where they are."""
+    path = tmp_path / "bench.txt"
+    path.write_bytes(MINE.replace("\n", "\r\n").encode())
+    before = list(read_answers(path, two))
+    keep_answers(path, [*before, Read(Slot(7), 2)], "cvlib probe", before)
+    assert path.read_bytes() == (MINE + "7 = 2\n").replace("\n", "\r\n").encode()
+
+
+def test_an_answer_taken_back_goes_and_nothing_else(tmp_path: Path) -> None:
+    """Also one that was in the file before; of two that are alike one goes."""
+    path = tmp_path / "bench.txt"
+    path.write_text(MINE + "8 = 13\n", encoding="utf-8")
+    before = list(read_answers(path, two))
+    keep_answers(path, before[:-1], "cvlib probe", before)
+    assert path.read_text(encoding="utf-8") == MINE
+    keep_answers(path, before[:-2], "cvlib probe", before[:-1])
+    assert path.read_text(encoding="utf-8") == MINE.replace("28 = no answer\n", "")
+
+
+def test_lines_that_somebody_adds_meanwhile_stay(tmp_path: Path) -> None:
+    """Answers and remarks alike, also such as cannot be read; nothing is said to be kept and is
+    not.
+    """
+    path = tmp_path / "bench.txt"
+    path.write_text(MINE, encoding="utf-8")
+    before = list(read_answers(path, two))
+    added = "# seen later\n9 = 1\nwhat is this\n"
+    path.write_text(MINE + added, encoding="utf-8")
+    keep_answers(path, [*before, Read(Slot(7), 2)], "cvlib probe", before)
+    assert path.read_text(encoding="utf-8") == MINE + added + "7 = 2\n"
+
+
+def test_a_file_that_may_not_be_written_leaves_the_answers_beside_it(tmp_path: Path) -> None:
+    """The line names the file that holds them, which can be used as it is."""
+    path = tmp_path / "bench.txt"
+    path.write_text("8 = 13\n", encoding="utf-8")
+    path.chmod(0o444)
+    with pytest.raises(InputError, match=r"entered is in .*bench\.txt\.not-written") as caught:
+        keep_answers(path, EVERY, "cvlib probe")
+    assert "read-only" in str(caught.value)
+    assert list(read_answers(tmp_path / "bench.txt.not-written", two)) == EVERY
+    path.chmod(0o644)

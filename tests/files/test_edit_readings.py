@@ -1,14 +1,20 @@
 """Firmware and readings go into a loco file in one step, and nothing else changes."""
 
+import tomllib
 from datetime import date
 from pathlib import Path
 
 import pytest
 
+from cvlib.api import Asked, check_asked, open_store
+from cvlib.api import record_checks as record_api
 from cvlib.errors import InputError
 from cvlib.files.edit_readings import NewReadings, keep_readings
+from cvlib.files.history import put_back
 from cvlib.files.read.interface import read_file
+from cvlib.files.record_check import record_checks
 from cvlib.model.cv import Page, Slot
+from cvlib.model.loco import LastCheck
 from house.tree import ROOT
 
 FLEET = sorted((ROOT / "definitions" / "fleet" / "saltmarsh").glob("*.toml"))
@@ -118,3 +124,62 @@ def test_what_cannot_be_edited_is_left_as_it_was(
     with pytest.raises(InputError, match=part):
         keep_readings(path, found(0))
     assert path.read_text(encoding="utf-8") == text
+
+
+NOTES = [
+    '''note = """
+The last line looks like a remark:
+# 27 = 3"""''',
+    """note = '''
+# all of it
+# does'''""",
+    'note = """a \\""" b # \n#"""',
+    'note = "# one line"  # and a remark\n# another one, above the next heading',
+    'note = "a"\n# with a line separator \u2028 in it',
+]
+
+
+@pytest.mark.parametrize("note", NOTES)
+def test_a_text_whose_lines_look_like_remarks_stays_a_text(note: str, tmp_path: Path) -> None:
+    """Whatever is written: readings, the record of a check, carried values."""
+    path = tmp_path / "loco.toml"
+    text = LOCO.replace("date = 2020-02-01", f"date = 2020-02-01\n{note}")
+    loco_note = text.replace('name = "No. 9 Lapwing"', f'name = "No. 9 Lapwing"\n{note}')
+    for whole in (text, loco_note):
+        path.write_text(whole, encoding="utf-8")
+        before = tomllib.loads(whole)
+        keep_readings(path, found(0))
+        record = LastCheck("2026-03-14", "ferrow/wren-2", "1.2", "d", {})
+        record_checks(path, {1: record, 0: record})
+        after = tomllib.loads(path.read_text(encoding="utf-8"))
+        assert after["loco"] == before["loco"]
+        assert after["decoder"][0]["saved"][0] == before["decoder"][0]["saved"][0]
+        assert after["decoder"][1]["checked"]["digest"] == "d"
+        put_back(path)
+        put_back(path)
+        assert path.read_text(encoding="utf-8") == whole
+
+
+def test_a_file_that_changed_since_it_was_read_is_refused(tmp_path: Path) -> None:
+    """What was entered lies beside it as a file of answers."""
+    path = tmp_path / "loco.toml"
+    path.write_text(LOCO, encoding="utf-8")
+    seen = read_file(path).digest
+    changed = LOCO + "# edited meanwhile\n"
+    path.write_text(changed, encoding="utf-8")
+    with pytest.raises(InputError, match="changed by something else"):
+        keep_readings(path, found(0), seen, b"8 = 13\n")
+    assert path.read_text(encoding="utf-8") == changed
+    assert (tmp_path / "loco.toml.not-written").read_bytes() == b"8 = 13\n"
+
+
+def test_the_record_goes_into_the_file_that_was_read(tmp_path: Path) -> None:
+    """Not into another one whose name looks the same when it is shown."""
+    odd, alike = tmp_path / "loco\x01.toml", tmp_path / "loco\N{REPLACEMENT CHARACTER}.toml"
+    text = LOCO.replace('role = "motor"', 'role = "motor"\nprofile = "ferrow/wren-2"')
+    odd.write_text(text.replace("[[decoder.saved]]", 'firmware = "1.2"\n[[decoder.saved]]', 1))
+    alike.write_text(LOCO, encoding="utf-8")
+    result = check_asked(open_store(), Asked((odd,)))
+    assert record_api(result, Asked((odd,))).failed == ()
+    assert read_file(odd).decoders[0].last_check is not None
+    assert alike.read_text(encoding="utf-8") == LOCO

@@ -179,8 +179,10 @@ def test_places_marks_and_evidence_reach_the_model() -> None:
     assert owl.settings["area.cv-27"].places[0].fields == (Field(Slot(27), 0b1100_1000),)
     assert owl.settings["hardware.type"].places[0].fields == ()
     assert owl.settings["user.name"].places[0].marks.unused == "kept for a later version"
-    assert old.firmware.text() == "<2.0"
-    assert old.firmware.spelt[0][1] == "2.0"
+    assert old.narrowing is not None
+    assert old.narrowing.text() == "<2.0"
+    assert old.narrowing.spelt[0][1] == "2.0"
+    assert old.firmware.text() == ">=1.0, <1.5"
 
 
 def test_repeats_are_spread_out() -> None:

@@ -11,7 +11,7 @@ from cvlib.files.store import Store, open_store
 from cvlib.files.written import written_setting
 from cvlib.model.profile import Risk, risk_text
 
-HEAD = """format = 1
+HEAD = """format = 2
 
 [decoder]
 id = "{id}"
@@ -53,7 +53,7 @@ repeat = { count = 2, step = 1 }
 place = [{ cv = 33, kind = "number" }]
 """,
 )
-BLOCKS = """format = 1
+BLOCKS = """format = 2
 
 [[block]]
 id = "early"
@@ -184,9 +184,9 @@ def test_the_compiled_form_keeps_every_mark(store: Store, tmp_path: Path) -> Non
 def test_a_setting_that_is_written_anew_keeps_its_mark(store: Store) -> None:
     """As amend writes one that was taken over so far."""
     held = store.profile("ferrow/sample").settings
-    assert written_setting(held["smoke.level"], {})["risk"] == ["coil", "heat"]
-    assert written_setting(held["a.c"], {})["risk"] == []
-    assert "risk" not in written_setting(held["ab.one"], {})
+    assert written_setting(held["smoke.level"], ())["risk"] == ["coil", "heat"]
+    assert written_setting(held["a.c"], ())["risk"] == []
+    assert "risk" not in written_setting(held["ab.one"], ())
 
 
 def test_files_know_the_words_of_the_model() -> None:

@@ -1,8 +1,10 @@
 """The store finds profiles by file name and reads only what is asked for."""
 
 import shutil
+import sys
 import tomllib
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -36,7 +38,8 @@ def copied(tmp_path: Path) -> Path:
 def test_ids_come_from_the_file_names_alone(read_names: list[str]) -> None:
     """Ids are listed in order without reading; blocks files are no profiles."""
     store = good_store()
-    assert store.ids() == ("heath/mouse", "heath/owl", "heath/vole", "standard/bench-rules")
+    heath = ("heath/mouse", "heath/owl", "heath/stoat", "heath/vole")
+    assert store.ids() == (*heath, "standard/bench-rules")
     assert read_names == []
 
 
@@ -151,7 +154,7 @@ def test_files_of_a_profile_are_known() -> None:
 def test_summaries_tell_what_there_is(copied: Path) -> None:
     """Maker, name, kind, scheme and releases, without the settings; a faulty file says why."""
     (copied / "heath" / "vole.toml").write_text('[decoder]\nname = "Vole', encoding="utf-8")
-    mouse, owl, vole, rules = Store(copied).summaries()
+    mouse, owl, _, vole, rules = Store(copied).summaries()
     assert (owl.maker, owl.name, owl.kind, owl.scheme) == ("Heath", "Owl", "motor", Scheme.DOTTED)
     assert owl.releases == ("2.0", "1.0")
     assert (mouse.name, mouse.kind, mouse.releases) == ("Mouse", "function", ())
@@ -230,3 +233,38 @@ def test_all_shipped_profiles_load() -> None:
     store = open_store()
     for id in store.ids():
         assert store.profile(id).id == id
+
+
+def test_a_folder_of_a_maker_that_cannot_be_read_is_a_fault(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """What it holds is never silently answered out of the shipped definitions."""
+    (tmp_path / "ferrow").mkdir()
+    whole = Path.iterdir
+
+    def closed(self: Path) -> Any:
+        if self.name == "ferrow" and self.parent == tmp_path:
+            raise PermissionError(13, "Permission denied")
+        return whole(self)
+
+    monkeypatch.setattr(Path, "iterdir", closed)
+    with pytest.raises(InputError, match=r"ferrow: the folder of definitions cannot be read"):
+        open_store(tmp_path)
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="links need rights there")
+def test_a_link_out_of_the_folder_is_not_followed(tmp_path: Path) -> None:
+    """Neither of a file nor of a maker; links within the folder are."""
+    store, outside = tmp_path / "store", tmp_path / "outside"
+    shutil.copytree(GOOD, store)
+    outside.mkdir()
+    (store / "heath" / "owl.toml").rename(outside / "owl.toml")
+    (store / "heath" / "owl.toml").symlink_to(outside / "owl.toml")
+    (store / "linked").symlink_to(outside)
+    for id in ("heath/owl", "linked/owl"):
+        with pytest.raises(InputError, match="leads out of the folder of definitions"):
+            Store(store).profile(id)
+    (outside / "owl.toml").rename(store / "kept")
+    (store / "heath" / "owl.toml").unlink()
+    (store / "heath" / "owl.toml").symlink_to(store / "kept")
+    assert Store(store).profile("heath/owl").id == "heath/owl"

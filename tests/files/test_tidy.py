@@ -3,6 +3,7 @@
 import math
 import random
 import re
+import sys
 import tomllib
 from collections.abc import Iterator
 from pathlib import Path
@@ -145,8 +146,21 @@ def test_comments_stay_with_what_they_stand_at(path: Path, seed: int) -> None:
         ("[decoder]\nfollows = [ # all\n'a', # one\n'b']",
          '[decoder]\nfollows = [\n  # all\n  "a",  # one\n  "b",\n]\n'),
         ("decoder={}", "[decoder]\n"),
-        ("#:schema s\n#\n#a\nformat=1\ndecoder.id='a'\n# end",
-         '#:schema s\n#\n#a\nformat = 1\n\n[decoder]\nid = "a"\n\n# end\n'),
+        ("#:schema s\n#\n#a\nformat=2\ndecoder.id='a'\n# end",
+         '#:schema s\n#\n#a\nformat = 2\n\n[decoder]\nid = "a"\n\n# end\n'),
+        ("[decoder]\nnote='n'\nsources=['h']\nfollows=[{sources=['h'],from='x'}]\n"
+         "[[source]]\nwithout=['a']\nreplaces='h'\nreissues='h'\nabout=['b']\nextent='whole'\n"
+         "firmware='==1'",
+         '[decoder]\nfollows = [{ from = "x", sources = ["h"] }]\nsources = ["h"]\nnote = "n"\n\n'
+         '[[source]]\nfirmware = "==1"\nextent = "whole"\nabout = ["b"]\nreissues = "h"\n'
+         'replaces = "h"\nwithout = ["a"]\n'),
+        ("[decoder]\n[[setting]]\nid='a.b'\nsources=['h']\ncommon.kind='switch'\n"
+         "place=[{cv=3},{sources=['h:2'],absent=true}]",
+         '[decoder]\n\n[[setting]]\nid = "a.b"\nsources = ["h"]\ncommon = { kind = "switch" }\n'
+         'place = [\n  { cv = 3 },\n  { absent = true, sources = ["h:2"] },\n]\n'),
+        ("[decoder]\n[[setting]]\nid='a.b'\nplace=[{cv=3},{sources=['h:2'],absent=true}]",
+         '[decoder]\n\n[[setting]]\nid = "a.b"\n\n  [[setting.place]]\n  cv = 3\n\n'
+         '  [[setting.place]]\n  absent = true\n  sources = ["h:2"]\n'),
         ("[[setting]]\nplace=[{cv=3,bits='1'}]\nid='a.b'\n[decoder]",
          '[decoder]\n\n[[setting]]\nid = "a.b"\nplace = [{ cv = 3, bits = "1" }]\n'),
         ("[decoder]\n[[setting]]\nid='a.b'\ncommon.cv=3\n[[setting.place]]\nfirmware='==1'\n"
@@ -242,3 +256,23 @@ def test_the_layout_knows_every_key(file: type[BaseModel], layout: Layout) -> No
         if name not in ("cv", "page") or layout is PROFILE
     }
     assert unknown == set()
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="links need rights there")
+def test_a_folder_is_tidied_without_its_links(tmp_path: Path) -> None:
+    """One that leads out of it is told and not followed; one inside is looked at once."""
+    untidy = "format = 1\n[loco]\nname='No. 3'\n[[decoder]]\nfirmware='1'\n"
+    folder, outside = tmp_path / "mine", tmp_path / "outside"
+    (folder / "inner").mkdir(parents=True)
+    outside.mkdir()
+    for path in (folder / "one.toml", outside / "theirs.toml"):
+        path.write_text(untidy, encoding="utf-8")
+    (folder / "inner" / "same.toml").symlink_to(folder / "one.toml")
+    (folder / "theirs.toml").symlink_to(outside / "theirs.toml")
+    (folder / "all").symlink_to(outside)
+    done = tidy([folder])
+    assert [Path(one.file).name for one in done.files] == ["one.toml"]
+    assert ["leads out of this folder" in str(fault) for fault in done.faults] == [True]
+    assert (outside / "theirs.toml").read_text(encoding="utf-8") == untidy
+    assert (folder / "inner" / "same.toml").is_symlink()
+    assert [one.name for one in outside.iterdir()] == ["theirs.toml"]

@@ -609,6 +609,8 @@ class Reading:
         places, why = b["places"] + a["places"], sorted(set(b["why"] + a["why"]), key=repr)
         know = {**self._know("between", places, b["absent"] or a["absent"], why), "rule": 3}
         disputed = "disputed" in (b["standing"], a["standing"])
+        if 5 in (b["rule"], a["rule"]) and not know["absent"]:
+            know |= {"standing": "assumed", "base": "assumed"}
         if self._candidates(b) != self._candidates(a) or disputed:
             know["standing"] = "disputed"
         if disputed and self._candidates(b) == self._candidates(a):

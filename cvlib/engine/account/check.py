@@ -39,6 +39,11 @@ class Checked:
     accounts: tuple[Account, ...]
     """Every bit of every saved CV, once."""
 
+    def assumed(self) -> tuple[str, ...]:
+        """The saved settings of which no document of the decoder says anything, in CV order."""
+        claims = extras.saved_claims(self.accounts).items()
+        return tuple(name for name, claim in claims if claim.answer.standing is Standing.ASSUMED)
+
     def worst(self) -> Severity | None:
         """The gravest severity found, or nothing where nothing was found."""
         return self.findings[0].severity if self.findings else None

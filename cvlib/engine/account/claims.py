@@ -145,7 +145,9 @@ class Layout:
         if not place.fields:
             return _option(place.coding, self.options.get(setting))
         parts = place.parts(self.values)
-        return None if parts is None else place.coding.decode(parts)
+        if parts is None:
+            return _option(place.coding, self.options.get(setting))
+        return place.coding.decode(parts)
 
     def _holds(self, when: When, asked: frozenset[str] = frozenset()) -> bool | None:
         """Whether a condition holds; never where the deciding setting is not there itself.

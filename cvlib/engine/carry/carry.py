@@ -6,11 +6,12 @@ at its own CVs. Nothing is passed on that cannot be trusted, nothing disputed wi
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 
 from cvlib.engine.account.check import Saved, check
 from cvlib.engine.account.claims import Basis, Layout, Owner
+from cvlib.engine.carry.addresses import address_bits, long_address_in_use, under_other_names
 from cvlib.engine.carry.carry_outcomes import (
     At,
     Candidate,
@@ -29,15 +30,18 @@ from cvlib.engine.carry.carry_outcomes import (
     Same,
     Superseded,
 )
-from cvlib.engine.carry.choosing import picked
+from cvlib.engine.carry.choosing import choice_for, picked
 from cvlib.engine.carry.compose_bytes import (
     Composed,
     Ground,
     Whence,
+    claimed_bits,
     compose_bytes,
     factory_values,
+    owned_bits,
 )
 from cvlib.engine.carry.convert import Exact, Impossible, Limited, Obstacle, Rounded, convert
+from cvlib.engine.carry.marks import limits_current
 from cvlib.engine.carry.saved_settings import Gathered, Origin, gather
 from cvlib.engine.known.resolve import Resolver
 from cvlib.findings.finding import Finding
@@ -48,6 +52,7 @@ from cvlib.model.facet import same_meaning
 from cvlib.model.profile import Place
 from cvlib.model.versions import FirmwareVersion
 
+_SUREST = ("bench", "documented", "assumed", "between", "beyond", "before")
 TOLD = ("rule", "advisory", "beyond", "before", "faulty")
 """The findings of a check that are told of the values after carrying."""
 
@@ -69,8 +74,14 @@ class Goal:
 
     def place(self, name: str) -> Place | None:
         """The one known place of a setting there, if any."""
-        setting = self.resolver.profile.settings.get(name)
-        return self.resolver.answer(setting, self.version.key).place if setting else None
+        answer = self.resolver.at(self.version).get(name)
+        return answer.place if answer else None
+
+    def first_slot(self, name: str) -> Slot | None:
+        """The CV at which a setting stands on a list: its first one, of the first place it has."""
+        answer = self.resolver.at(self.version).get(name)
+        places = answer.places() if answer else ()
+        return next((place.fields[0].slot for place in places if place.fields), None)
 
 
 @dataclass(frozen=True, slots=True)
@@ -98,6 +109,14 @@ class Carried:
     settings that would be carried there."""
     findings: tuple[Finding, ...]
     """Rules that the new values break, advisories that touch them, and doubtful places."""
+    factory: Mapping[Slot, int]
+    """What a factory reset leaves, as far as known."""
+    changed: tuple[tuple[Slot, str], ...]
+    """CVs of another meaning than before of which nothing is saved, with their settings."""
+    stale: frozenset[str]
+    """Settings with no value of their own whose CVs hold what was saved for another one."""
+    lost_address: int | None
+    """The long address at which the decoder answered, where the goal has no room for it."""
 
     def setting(self, name: str) -> Outcome | None:
         """The outcome of one setting."""
@@ -127,11 +146,18 @@ class _Carrying:
         self.lasting = {name: place for name, place in self.places.items() if not place.when}
         self.users: dict[Slot, list[tuple[str, Place, int]]] = {}
         for name, place in self.places.items():
-            for field in place.fields if not isinstance(place.coding, Fields) else ():
-                self.users.setdefault(field.slot, []).append((name, place, field.mask))
-        self.present = factory_values(self.lasting) if goal.is_reset else goal.present
+            if not isinstance(place.coding, Fields):
+                for field, mask in zip(place.fields, owned_bits(place), strict=True):
+                    self.users.setdefault(field.slot, []).append((name, place, mask))
+        possible = [p for answer in self.answers.values() for p in answer.places()]
+        self.possible = claimed_bits(p for p in possible if not isinstance(p.coding, Area))
+        self.factory = factory_values(self.lasting)
+        self.present = self.factory if goal.is_reset else goal.present
         self.kept = {slot: self._kept(slot) for slot in self.present}
+        self.left = {slot: self._left(slot) for slot in self.present}
         self.offers: dict[str, At] = {}
+        self.stale: set[str] = set()
+        self.lost_address: int | None = None
 
     def done(self) -> Carried:
         """The whole result."""
@@ -146,15 +172,39 @@ class _Carrying:
             self._offer(self._layout())
         for name, held in waiting.items():
             place = self.places[name]
-            needs = tuple(when.setting for when in place.when)
+            behind = self._layout().undecided_by(place)
+            needs = behind or tuple(when.setting for when in place.when)
             reason = Refusal.UNDECIDED
             self.outcomes[name] = Refused(
                 name, reason, place, self.goal.version, held.reading.text, needs
             )
+        self._carry_long_address()
         self._settle_troubled()
         self._drop_chance_meanings()
         self._offer(self._layout())
         return self._result()
+
+    def _carry_long_address(self) -> None:
+        """The long address that is in use goes over whole, whatever its parts are called there."""
+        address = long_address_in_use(self.found.settings)
+        if address is None or self.origin.resolver is self.goal.resolver:
+            return
+        places = {n: p for n, p in self.places.items() if is_settable(p) and not p.when}
+        held = under_other_names(self.found.settings, self.written, places)
+        if held is None:
+            self.lost_address = address
+            for name in {name for _, name in address_bits(self.written).values()}:
+                del self.written[name]
+                old, place = self.found.settings[name], self.places[name]
+                self.outcomes[name] = Dropped(name, old, Gone.NO_ADDRESS, place)
+            return
+        for name, (old, place, parts) in held.items():
+            new = At(place, parts, self.answers[name].standing, self.goal.version)
+            self.written[name] = new
+            self.outcomes[name] = Moved(name, old, new)
+        for _, name in address_bits(self.found.settings).values():
+            if name not in self.written:
+                self.outcomes.pop(name, None)
 
     def _settle(self, waiting: dict[str, At], layout: Layout) -> None:
         """Give every waiting setting its outcome whose place is known to exist, or not to."""
@@ -175,6 +225,41 @@ class _Carrying:
             del waiting[name]
             if isinstance(outcome, (Same, Moved, Converted, Clamped)):
                 self.written[name] = outcome.new
+        self._part()
+
+    def _part(self) -> None:
+        """Refuse what meets another setting on the same bits with another value.
+
+        The better known place keeps them: a chosen one, then one that a test proved, and so on.
+        Of two that are known alike neither is written.
+        """
+        placed: dict[Slot, list[tuple[str, int, int]]] = {}
+        beaten: dict[str, list[str]] = {}
+        for name, held in self.written.items():
+            owned = owned_bits(held.place)
+            for field, mask, part in zip(held.place.fields, owned, held.parts, strict=True):
+                value = field.put(0, part)
+                for other, bits, there in placed.get(field.slot, ()):
+                    if (value ^ there) & mask & bits:
+                        rank, rival = self._rank(name), self._rank(other)
+                        if rank >= rival:
+                            beaten.setdefault(name, []).append(other)
+                        if rank <= rival:
+                            beaten.setdefault(other, []).append(name)
+                placed.setdefault(field.slot, []).append((name, mask, value))
+        for name, rivals in beaten.items():
+            del self.written[name]
+            old = self.found.settings[name]
+            self.outcomes[name] = Refused(
+                name, Refusal.TAKEN, old.place, old.firmware, old.reading.text, tuple(rivals)
+            )
+
+    def _rank(self, name: str) -> int:
+        """How sure the place of a setting is, the surest first; a choice goes before all."""
+        if choice_for(self.answers[name], self.goal.choices):
+            return -1
+        standing = self.written[name].standing.value
+        return _SUREST.index(standing) if standing in _SUREST else len(_SUREST)
 
     def _is_byte(self, name: str) -> bool:
         return name in self.places and isinstance(self.places[name].coding, Fields)
@@ -201,7 +286,7 @@ class _Carrying:
         if answer is None:
             return Dropped(name, old, Gone.NOT_IN_PROFILE)
         if place is None:
-            if answer.candidates and name not in self.goal.choices:
+            if not answer.is_absent and choice_for(answer, self.goal.choices) is None:
                 return Disputed(name, old, tuple(_candidates(old, answer)))
             return Dropped(name, old, Gone.ABSENT, side=answer.side)
         marks = place.marks
@@ -217,7 +302,8 @@ class _Carrying:
         def there(parts: tuple[int, ...]) -> At:
             return At(place, parts, answer.standing, self.goal.version)
 
-        match convert(old.place.coding, old.parts, place.coding):
+        falls = self._limits_current(name)
+        match convert(old.place.coding, old.parts, place.coding, only_down=falls):
             case Exact(parts):
                 new = there(parts)
                 if _raw(old.place.coding, old.parts) != _raw(place.coding, parts):
@@ -254,6 +340,8 @@ class _Carrying:
             is_told = isinstance(self.outcomes.get(name), (Refused, Dropped))
             if not is_stale and (is_told or name in before):
                 continue
+            if is_stale:
+                self.stale.add(name)
             answer = self.answers[name]
             default = layout.factory(place)
             new = (
@@ -269,12 +357,18 @@ class _Carrying:
         match self.outcomes.get(name):
             case None:
                 return name not in self.found.settings and name not in self.found.troubled
-            case New() | Refused():
+            case New():
                 return True
+            case Refused(reason=reason):
+                return reason is not Refusal.TAKEN and not self._limits_current(name)
             case Dropped(reason=reason):
-                return reason is not Gone.ASLEEP
+                return reason is not Gone.ASLEEP and not self._limits_current(name)
             case _:
                 return False
+
+    def _limits_current(self, name: str) -> bool:
+        """Whether the factory value could let more current flow than the saved one did."""
+        return limits_current(self.goal.resolver.profile.settings.get(name))
 
     def _answers_before(self) -> set[str]:
         """The settings that the firmware of the latest saved values has, or may have."""
@@ -311,18 +405,50 @@ class _Carrying:
             image,
             {slot: held for slot, held in whole.items() if slot not in image},
             contested,
-            frozenset(slot for slot in contested if self._does_nothing(image[slot])),
+            self._held_back(image, contested),
             tuple(self._findings(image)),
+            self.factory,
+            tuple(self._changed(layout)),
+            frozenset(self.stale),
+            self.lost_address,
         )
+
+    def _held_back(
+        self, image: Mapping[Slot, Composed], contested: Iterable[Slot]
+    ) -> frozenset[Slot]:
+        """Contested CVs that do nothing for what would go there, and the rest of those values."""
+        held = {slot for slot in contested if self._does_nothing(image[slot])}
+        for at in self.written.values():
+            slots = {field.slot for field in at.place.fields}
+            if slots & held:
+                held |= {slot for slot in slots if self._does_nothing(image[slot])}
+        return frozenset(held)
+
+    def _changed(self, layout: Layout) -> Iterator[tuple[Slot, str]]:
+        """CVs that mean something else than where the values come from, and were never saved."""
+        origin, goal = self.origin, self.goal
+        if origin.resolver is not goal.resolver or origin.version == goal.version or goal.is_reset:
+            return
+        before: dict[Slot, list[tuple[str, Place]]] = {}
+        for answer in origin.resolver.at(origin.version).values():
+            for place in answer.places():
+                if not isinstance(place.coding, (Area, Fields)):
+                    for field in place.fields:
+                        before.setdefault(field.slot, []).append((answer.setting, place))
+        for name, place in self.places.items():
+            if not is_settable(place) or layout.active(place) is False:
+                continue
+            for field in place.fields:
+                held = before.get(field.slot, ()) if field.slot not in self.present else ()
+                if held and not any(n == name and same_meaning(p, place) for n, p in held):
+                    yield field.slot, name
 
     def _is_due(self, held: Composed) -> bool:
         """Whether a CV holds a carried setting, or an offer in place of a stale value."""
-        if held.settings(Whence.CARRIED):
+        places = [at.place for at in self.written.values()]
+        if any(field.slot == held.slot for place in places for field in place.fields):
             return True
-        stale = ~self.kept.get(held.slot, 0)
-        return held.slot in self.present and any(
-            bits.whence is Whence.OFFERED and bits.mask & stale for bits in held.parts
-        )
+        return any(name in self.stale for name in held.settings(Whence.OFFERED))
 
     def _contenders(self, slot: Slot) -> Iterator[str]:
         """The disputed settings that may live in a CV."""
@@ -342,7 +468,8 @@ class _Carrying:
         yield from (finding for finding in checked.findings if finding.code in TOLD)
 
     def _bytes(self) -> dict[Slot, Composed]:
-        ground = Ground(self.present, self.kept, self.lasting)
+        known = claimed_bits(self.lasting.values()) if self.goal.is_reset else {}
+        ground = Ground(self.present, known, self.left, self.lasting)
         return compose_bytes(self.written, self.offers, ground)
 
     def _layout(self) -> Layout:
@@ -351,33 +478,34 @@ class _Carrying:
 
     def _place(self, answer: Answer) -> Place | None:
         """The place of a setting at the goal: the known one, or the one chosen."""
-        choice = self.goal.choices.get(answer.setting)
-        if answer.candidates and choice:
-            return picked(answer.candidates, choice)
-        return answer.place
+        choice = choice_for(answer, self.goal.choices)
+        return answer.place if choice is None else picked(answer, choice)
 
     def _kept(self, slot: Slot) -> int:
         """The bits of a present CV that mean at the goal what they meant when they were saved."""
         owners = self.found.owners.get(slot)
         if owners is None or self.goal.is_reset:
             return WHOLE
-        kept = 0
-        for bit, owner in enumerate(owners):
-            if self._means_the_same(slot, bit, owner):
-                kept |= 1 << bit
-        return kept
+        bits = enumerate(owners)
+        return sum(1 << bit for bit, owner in bits if self._means_the_same(slot, bit, owner))
+
+    def _left(self, slot: Slot) -> int:
+        """The other bits of a present CV, as far as nothing at the goal can own them."""
+        return WHOLE & ~self.kept[slot] & ~self.possible.get(slot, 0)
 
     def _means_the_same(self, slot: Slot, bit: int, owner: Owner) -> bool:
         users = [(n, place) for n, place, mask in self.users.get(slot, ()) if mask >> bit & 1]
-        if owner.basis is not Basis.SETTING:
+        claim = owner.claims[0] if owner.basis is Basis.SETTING else None
+        if claim is None or not _owns(claim.place, slot, bit):
             return not users or owner.basis in (Basis.UNDECIDED, Basis.DISPUTED)
-        claim = owner.claims[0]
-        if not users:
-            answer = self.answers.get(claim.setting.id)
-            return answer is not None and bool(answer.candidates)
         return any(
             name == claim.setting.id and same_meaning(place, claim.place) for name, place in users
         )
+
+
+def _owns(place: Place, slot: Slot, bit: int) -> bool:
+    pairs = zip(place.fields, owned_bits(place), strict=True)
+    return any(field.slot == slot and mask >> bit & 1 for field, mask in pairs)
 
 
 def is_settable(place: Place) -> bool:

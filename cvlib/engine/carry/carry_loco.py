@@ -188,6 +188,8 @@ def carry_decoder(
     states += [resolver.at(v) for v in dict.fromkeys(origin.saved.saved_for.values())]
     choices = choices_for(wish.choices, states)
     setup = setup_in(loco, decoder, wish.setup)
+    if same:
+        setup = replace(setup, usual_address=loco.address)
     goal = Goal(
         target,
         version,

@@ -91,6 +91,8 @@ class Gone(StrEnum):
     """It has a CV there, which does nothing."""
     BUILT_IN = "built-in"
     """There it is fixed when the decoder is built."""
+    NO_ADDRESS = "no-address"
+    """It is part of a long address, of which that decoder has not all parts."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -163,6 +165,8 @@ class Refusal(StrEnum):
     """Some of its CVs are not saved."""
     NO_EFFECT = "no-effect"
     """The place did nothing in the firmware it was saved for."""
+    TAKEN = "taken"
+    """Another setting goes to its bits, and one CV cannot hold both."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -176,7 +180,7 @@ class Refused:
     value: str = ""
     """The saved value in words, where there is a whole one."""
     needs: tuple[str, ...] = ()
-    """Settings or CVs whose value is missing."""
+    """Settings or CVs whose value is missing, or settings that are in the way."""
     kind = "refused"
 
 

@@ -1,4 +1,4 @@
-"""Which cautions a write sheet must carry: decided by what is written, where and how."""
+"""Which cautions a write sheet must carry: by what is written, where and how, and by marks."""
 
 from __future__ import annotations
 
@@ -12,20 +12,25 @@ from cvlib.model.profile import Risk
 _SHORT, _CONSIST = Slot(1), Slot(19)
 _OF_RISK: Mapping[Caution, frozenset[Risk]] = {
     Caution.MOVES: frozenset((Risk.MOTOR, Risk.MOTION, Risk.STOPPING)),
+    Caution.STOPPING: frozenset((Risk.STOPPING,)),
     Caution.MOTOR: frozenset((Risk.MOTOR, Risk.CURRENT)),
+    Caution.CURRENT: frozenset((Risk.CURRENT,)),
     Caution.SMOKE: frozenset((Risk.HEAT,)),
     Caution.COILS: frozenset((Risk.COIL,)),
 }
+"""What each mark asks for; ``lock`` and ``address`` are a matter of the order."""
 
 
 def risk_cautions(risk: frozenset[Risk] | None) -> tuple[Caution, ...]:
     """What to beware of with a setting; all of it where nobody noted what it may harm."""
-    return tuple(one for one, held in _OF_RISK.items() if risk is None or risk & held)
+    held = tuple(one for one, risks in _OF_RISK.items() if risk is None or risk & risks)
+    return (*held, Caution.UNMARKED) if risk is None else held
 
 
 def cautions_of(job: Job, setup: Setup, steps: tuple[Step, ...]) -> tuple[Caution, ...]:
     """The cautions for some steps, the general ones first."""
-    return tuple(dict.fromkeys(_needed(job, setup, steps)))
+    needed = set(_needed(job, setup, steps))
+    return tuple(caution for caution in Caution if caution in needed)
 
 
 def _needed(job: Job, setup: Setup, steps: tuple[Step, ...]) -> Iterator[Caution]:
@@ -48,10 +53,8 @@ def _needed(job: Job, setup: Setup, steps: tuple[Step, ...]) -> Iterator[Caution
     writes = [step for step in steps if isinstance(step, Write)]
     if job.is_vehicle and any(step.slot == _SHORT for step in writes):
         yield Caution.SHORT_ADDRESS
-    found = {
-        one for step in writes for name in _names(step) for one in risk_cautions(job.risk_of(name))
-    }
-    yield from (one for one in _OF_RISK if one in found)
+    for name in {name for step in writes for name in _names(step)}:
+        yield from risk_cautions(job.risk_of(name))
 
 
 def _names(step: Write) -> tuple[str, ...]:

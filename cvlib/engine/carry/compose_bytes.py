@@ -8,7 +8,7 @@ from enum import IntEnum, StrEnum
 
 from cvlib.engine.account.factory import Values, factory_parts
 from cvlib.engine.carry.carry_outcomes import At
-from cvlib.model.coding import Fields, Parts
+from cvlib.model.coding import Fields, Flags, Parts
 from cvlib.model.cv import WHOLE, Slot, bits_of
 from cvlib.model.profile import Place
 
@@ -23,9 +23,11 @@ class Whence(StrEnum):
     SAVED = "saved"
     """The saved CV, untouched."""
     DEFAULT = "default"
-    """The factory value of bits that nothing is known to be saved for."""
+    """Bits that nobody has read; they stay as they are, which may be their factory value."""
+    CLEARED = "cleared"
+    """What a setting left there that is gone: the factory value of the byte, else 0."""
     ZERO = "zero"
-    """Nothing is known; zero, as the standards want reserved bits."""
+    """Bits that nobody has read, and of which no factory value is known; they stay too."""
 
 
 class _Turn(IntEnum):
@@ -59,6 +61,11 @@ class Composed:
         """Whether any of it was saved as a setting."""
         return any(part.whence is Whence.CARRIED for part in self.parts)
 
+    @property
+    def unread(self) -> int:
+        """The bits that nobody knows: they are to stay as they are in the decoder."""
+        return sum(p.mask for p in self.parts if p.whence in (Whence.DEFAULT, Whence.ZERO))
+
     def settings(self, *whence: Whence) -> tuple[str, ...]:
         """The settings whose bits come from there, each once."""
         return tuple(dict.fromkeys(p.setting for p in self.parts if p.whence in whence))
@@ -70,8 +77,10 @@ class Ground:
 
     present: Mapping[Slot, int]
     """CV values as far as they are known."""
-    kept: Mapping[Slot, int]
-    """The bits of each present value that mean the same as when they were saved."""
+    known: Mapping[Slot, int]
+    """The bits of a present value that are known, where that is not all of them."""
+    left: Mapping[Slot, int]
+    """The bits of a present value that belonged to a setting and belong to nobody now."""
     places: Mapping[str, Place]
     """The place of every setting at the firmware, for the factory values."""
 
@@ -81,18 +90,19 @@ def compose_bytes(
 ) -> dict[Slot, Composed]:
     """Every CV that a carried or offered setting uses, composed from all of them.
 
-    Bits that no setting sets keep their saved value where it still means the same, else they get
-    their factory value, else 0.
+    Bits that no setting sets stay as they are, but for what a gone setting left. Where nobody
+    knows what they are, the value holds their factory value or 0 for them, and
+    :attr:`Composed.unread` says that they are to be kept.
     """
     given: dict[Slot, list[BitsFrom]] = {}
     for whence, settings in ((Whence.CARRIED, carried), (Whence.OFFERED, offered)):
         for name, held in settings.items():
-            for field, part in zip(held.place.fields, held.parts, strict=True):
-                taken = sum(bits.mask for bits in given.get(field.slot, ()))
-                mask = field.mask & ~taken
+            owned = owned_bits(held.place)
+            for field, bits, part in zip(held.place.fields, owned, held.parts, strict=True):
+                there = given.setdefault(field.slot, [])
+                mask = bits & ~sum(one.mask for one in there)
                 if mask:
-                    value = field.put(0, part) & mask
-                    given.setdefault(field.slot, []).append(BitsFrom(mask, value, whence, name))
+                    there.append(BitsFrom(mask, field.put(0, part) & mask, whence, name))
     known = {name: (held.place, held.parts) for name, held in {**offered, **carried}.items()}
     # Bits that are given break up a byte that is made to stand for something as a whole.
     defaults = _factory_bits(ground.places, given, known, (_Turn.FIELD, _Turn.BYTE))
@@ -102,17 +112,21 @@ def compose_bytes(
     }
 
 
+def owned_bits(place: Place) -> tuple[int, ...]:
+    """The bits of each CV of a place that mean something; of flags, those that have a name."""
+    if not isinstance(place.coding, Flags):
+        return tuple(field.mask for field in place.fields)
+    named = place.coding.encode(frozenset(name for _, name in place.coding.flags))
+    return tuple(field.put(0, part) for field, part in zip(place.fields, named, strict=True))
+
+
 def factory_values(places: Mapping[str, Place]) -> dict[Slot, int]:
     """The CVs whose whole value after a factory reset is known.
 
     A CV counts when the bits without a factory value of their own belong to no setting; those are
-    taken to be 0.
+    0 here, though nobody knows them.
     """
-    claimed: dict[Slot, int] = {}
-    for place in places.values():
-        for field in place.fields:
-            if not isinstance(place.coding, Fields):
-                claimed[field.slot] = claimed.get(field.slot, 0) | field.mask
+    claimed = claimed_bits(places.values())
     found: dict[Slot, int] = {}
     for slot, parts in _factory_bits(places, claimed, {}).items():
         known = sum(bits.mask for bits in parts)
@@ -121,21 +135,36 @@ def factory_values(places: Mapping[str, Place]) -> dict[Slot, int]:
     return found
 
 
+def claimed_bits(places: Iterable[Place]) -> dict[Slot, int]:
+    """The bits of each CV that belong to a setting."""
+    claimed: dict[Slot, int] = {}
+    for place in places:
+        if not isinstance(place.coding, Fields):
+            for field, mask in zip(place.fields, owned_bits(place), strict=True):
+                claimed[field.slot] = claimed.get(field.slot, 0) | mask
+    return claimed
+
+
 def _composed(
     slot: Slot, given: list[BitsFrom], ground: Ground, defaults: Iterable[BitsFrom]
 ) -> Composed:
     parts = list(given)
     free = WHOLE & ~sum(bits.mask for bits in parts)
     present = ground.present.get(slot)
-    if present is not None and (kept := free & ground.kept.get(slot, 0)):
-        parts.append(BitsFrom(kept, present & kept, Whence.SAVED))
-        free &= ~kept
+    left = free & ground.left.get(slot, 0) if present is not None else 0
+    if present is not None and (known := free & ~left & ground.known.get(slot, WHOLE)):
+        parts.append(BitsFrom(known, present & known, Whence.SAVED))
+        free &= ~known
     for default in defaults:
-        if mask := free & default.mask:
-            parts.append(BitsFrom(mask, default.value & mask, Whence.DEFAULT, default.setting))
-            free &= ~mask
-    if free:
-        parts.append(BitsFrom(free, 0, Whence.ZERO))
+        for rest, whence in ((left, Whence.CLEARED), (free & ~left, Whence.DEFAULT)):
+            if mask := rest & default.mask:
+                parts.append(BitsFrom(mask, default.value & mask, whence, default.setting))
+        left, free = left & ~default.mask, free & ~default.mask
+    parts += [
+        BitsFrom(rest, 0, whence)
+        for rest, whence in ((left, Whence.CLEARED), (free & ~left, Whence.ZERO))
+        if rest
+    ]
     ordered = sorted(parts, key=lambda bits: next(bits_of(bits.mask)))
     return Composed(slot, sum(bits.value for bits in parts), tuple(ordered))
 

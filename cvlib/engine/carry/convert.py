@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 from enum import StrEnum
 from fractions import Fraction
-from math import floor
+from math import ceil, floor
 from typing import TypeAlias
 
 from cvlib.errors import InputError
@@ -43,6 +43,8 @@ class Obstacle(StrEnum):
     """A curve of another number of values."""
     RANGE = "range"
     """The value does not fit, and the nearest one would mean something else."""
+    TOO_LOW = "too-low"
+    """A limit of a current: the lowest value there is already above it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,10 +87,11 @@ _Named: TypeAlias = Number | Choice | Switch | Fields
 _SWITCH = (NamedSpan(0, 0, "off"), NamedSpan(1, 1, "on"))
 
 
-def convert(old: Coding, parts: Parts, new: Coding) -> Conversion:
+def convert(old: Coding, parts: Parts, new: Coding, *, only_down: bool = False) -> Conversion:
     """The value that legal parts of one coding stand for, in another coding.
 
-    Figures go by unit, everything else by name. Bits that mean nothing are left behind.
+    Figures go by unit, everything else by name; a special name has its figure nowhere else. Bits
+    that mean nothing are left behind. With ``only_down`` a figure never becomes a higher one.
     """
     match old, new:
         case (Area(), _) | (_, Area()):
@@ -100,7 +103,7 @@ def convert(old: Coding, parts: Parts, new: Coding) -> Conversion:
         case _ if old == new:
             return Exact(parts)
         case Number(), Number():
-            return _number(old, parts, new)
+            return _number(old, parts, new, only_down)
         case (
             (Number() | Choice() | Switch() | Fields()),
             (Number() | Choice() | Switch() | Fields()),
@@ -118,12 +121,12 @@ def convert(old: Coding, parts: Parts, new: Coding) -> Conversion:
             return Impossible(Obstacle.KIND)
 
 
-def _number(old: Number, parts: Parts, new: Number) -> Conversion:
+def _number(old: Number, parts: Parts, new: Number, only_down: bool) -> Conversion:
     raw = old.signed(old.join(parts))
     by_name = _by_name(old, raw, new)
     if by_name is not None:
         return by_name
-    if named(old.names, raw) is not None and not old.low <= raw <= old.high:
+    if named(old.names, raw) is not None:
         return Impossible(Obstacle.NAME)
     if old.refers_to != new.refers_to:
         return Impossible(Obstacle.REFERENCE)
@@ -133,25 +136,29 @@ def _number(old: Number, parts: Parts, new: Number) -> Conversion:
     if ratio is None:
         return Impossible(Obstacle.UNIT)
     wanted = old.exact(raw) * ratio
-    return _nearest(wanted, new, shunned={span.name for span in old.names})
+    return _nearest(wanted, new, only_down)
 
 
-def _nearest(wanted: Fraction, new: Number, shunned: set[str]) -> Conversion:
-    """The raw value nearest to a figure that is a figure there too, and not a special name.
+def _nearest(wanted: Fraction, new: Number, only_down: bool) -> Conversion:
+    """The raw value nearest to a figure that is a figure there too, never a special name.
 
-    A special name is met only by hitting it exactly, and never one that the old coding knows at
-    another value.
+    What is exactly 0 does not become something else: where 0 has a name, it has no counterpart.
     """
     exact = (wanted - Fraction(new.offset)) / Fraction(new.scale)
     rounded = floor(exact + Fraction(1, 2))
+    if only_down:
+        rounded = floor(exact) if new.scale > 0 else ceil(exact)
     raw = min(max(rounded, new.low), new.high)
-    name = named(new.names, raw)
-    if name is not None and (raw != exact or name in shunned):
+    if named(new.names, raw) is not None:
         beside = {n for span in new.names for n in (span.low - 1, span.high + 1)}
         fit = [n for n in beside if new.low <= n <= new.high and named(new.names, n) is None]
-        if not fit:
+        if only_down:
+            fit = [n for n in fit if new.exact(n) <= wanted] or fit
+        if not fit or (raw == exact and not wanted):
             return Impossible(Obstacle.RANGE)
         raw = min(fit, key=lambda n: (abs(n - exact), n))
+    if only_down and new.exact(raw) > wanted:
+        return Impossible(Obstacle.TOO_LOW)
     if new.measure is not None and raw != exact:
         return Impossible(Obstacle.RANGE)
     parts = _raw_parts(new, raw)

@@ -22,6 +22,12 @@ class OrderRule:
 
 _ROWS = (
     OrderRule(
+        "prove-first",
+        "Before the first write manufacturer and version are read, so that no other decoder gets "
+        "these values.",
+        PRACTICE,
+    ),
+    OrderRule(
         "short-address-side-effect",
         "Writing CV 1 clears CV 29 bit 5 (extended address) and CV 19 (consist address), so CV 1 "
         "is written before CV 29 and CV 19.",
@@ -99,6 +105,12 @@ _ROWS = (
     OrderRule(
         "read-back",
         "After a write every value is read back where the decoder can answer.",
+        PRACTICE,
+    ),
+    OrderRule(
+        "unknown-bits",
+        "Bits of a CV that nobody knows are read first and kept; a decoder that cannot be read "
+        "gets single bits instead of the whole CV.",
         PRACTICE,
     ),
     OrderRule(

@@ -17,7 +17,7 @@ from cvlib.engine.carry.carry_outcomes import (
     Refused,
     Superseded,
 )
-from cvlib.engine.carry.choosing import picked
+from cvlib.engine.carry.choosing import choice_for, picked
 from cvlib.engine.known.identity import expected_answers
 from cvlib.engine.known.resolve import Resolver
 from cvlib.model.cv import Slot
@@ -113,7 +113,7 @@ class _Gathering:
                 claims.setdefault(owner.names[0], owner.claims[0])
             case Basis.DISPUTED:
                 for claim in owner.claims:
-                    if self.choices.get(claim.setting.id):
+                    if choice_for(claim.answer, self.choices):
                         claims.setdefault(claim.setting.id, claim)
                     else:
                         self._dispute(claim)
@@ -128,8 +128,8 @@ class _Gathering:
     def _take(self, layout: Layout, claim: Claim) -> None:
         """The value of one setting, unless it is the decoder's own or cannot be trusted."""
         place = claim.place
-        if claim.answer.candidates:
-            chosen = picked(claim.answer.candidates, self.choices[claim.setting.id])
+        if choice := choice_for(claim.answer, self.choices):
+            chosen = picked(claim.answer, choice)
             if chosen is None:
                 self._leave(layout, place)
                 return

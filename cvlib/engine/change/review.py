@@ -245,7 +245,7 @@ def kinds_of(old: Answer | None, new: Answer | None) -> tuple[Kind, ...]:
 
 
 def _exists(answer: Answer | None) -> bool:
-    return answer is not None and not answer.is_absent
+    return answer is not None and answer.may_exist
 
 
 _KINDS = (

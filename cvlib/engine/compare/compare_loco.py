@@ -29,7 +29,8 @@ def member_of(loco: Loco, decoder: SavedDecoder, resolver: Resolver) -> Member:
         goal = Goal(resolver, version, dict(saved.values), False, decoder.options, {})
         image = carry(origin, goal).image
         values = {slot: v for slot, v in saved.values.items() if saved.saved_for[slot] == version}
-        values |= {slot: held.value for slot, held in image.items() if held.carries()}
+        sure = {slot: held for slot, held in image.items() if held.carries() and not held.unread}
+        values |= {slot: held.value for slot, held in sure.items()}
     return Member(loco.name, Layout(resolver, version, values, decoder.options))
 
 

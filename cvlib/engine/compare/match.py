@@ -21,14 +21,14 @@ from cvlib.engine.carry.convert import (
     Rounded,
     convert,
 )
-from cvlib.engine.carry.write_sheet import Job
+from cvlib.engine.carry.write_sheet import Job, proof_of
 from cvlib.engine.compare.compare import Apart, Compared, Member, compare
 from cvlib.engine.compare.curves import curve_of
 from cvlib.engine.compare.motion import Curve, Form, fitted
 from cvlib.model.answer import Standing
 from cvlib.model.coding import Number, Parts
 from cvlib.model.coding_many import Curve as Table
-from cvlib.model.cv import WHOLE
+from cvlib.model.cv import Slot
 from cvlib.model.profile import Risk, is_about
 
 ALIKE = ("momentum", "braking", "stopping", "configuration.speed-steps")
@@ -124,8 +124,7 @@ class _Matching:
             if answer.place is not None and not answer.place.when
         }
         present = dict(self.mine.values)
-        ground = Ground(present, dict.fromkeys(present, WHOLE), places)
-        settings = self.mine.resolver.profile.settings
+        ground = Ground(present, {}, {}, places)
         made = compose_bytes({held.setting: held.new for held in self.proposals}, {}, ground)
         values = {**present, **{slot: held.value for slot, held in made.items()}}
         new = Layout(self.mine.resolver, self.mine.version, values, self.mine.options)
@@ -135,10 +134,24 @@ class _Matching:
             tuple(self.proposals),
             tuple(self.unmatched),
             {slot.typed: held for slot, held in made.items()},
-            Job(made, values, present, present, self.mine.answers, settings=settings),
+            self._job(made),
             before,
             result.forward[1],
             result,
+        )
+
+    def _job(self, made: Mapping[Slot, Composed]) -> Job:
+        """The writes; bits of which nothing is saved stay as they are in the decoder."""
+        mine, present = self.mine, dict(self.mine.values)
+        sure = {slot: held.value for slot, held in made.items() if not held.unread}
+        return Job(
+            made,
+            {**present, **sure},
+            present,
+            present,
+            mine.answers,
+            proof=proof_of(mine.resolver, mine.version, mine.options),
+            settings=mine.resolver.profile.settings,
         )
 
     def _like(self, name: str) -> None:

@@ -305,8 +305,8 @@ def differing_slots(found: Iterable[Difference]) -> tuple[Slot, ...]:
 
 
 def _change(old: Answer | None, new: Answer | None, told: frozenset[Facet]) -> Change | None:
-    has_old = old is not None and not old.is_absent
-    has_new = new is not None and not new.is_absent
+    has_old = old is not None and old.may_exist
+    has_new = new is not None and new.may_exist
     if old is None or new is None or not (has_old and has_new):
         if has_old == has_new:
             return None

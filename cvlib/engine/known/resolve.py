@@ -14,14 +14,13 @@ from typing import TypeAlias
 
 from cvlib.engine.known.conditions import exclude
 from cvlib.engine.known.documents import Documents, Statement
+from cvlib.engine.known.merged import distinct, given, groups_of, possible, same_set, sides_of
 from cvlib.model.answer import Answer, Side, Standing, Trace
 from cvlib.model.coding import Area, Fields
 from cvlib.model.cv import WHOLE, Slot
-from cvlib.model.facet import Facet, facets, same_placing
+from cvlib.model.facet import same_placing
 from cvlib.model.profile import (
-    PLAIN,
     Citation,
-    Marks,
     Place,
     Profile,
     Setting,
@@ -204,8 +203,8 @@ class Resolver:
         tested: Sequence[tuple[Place, Citation, Verdict]],
         written: Answer,
     ) -> Answer:
-        acting = _distinct(place for place, _, verdict in tested if verdict.acts)
-        failed = _distinct(place for place, _, verdict in tested if not verdict.acts)
+        acting = distinct(place for place, _, verdict in tested if verdict.acts)
+        failed = distinct(place for place, _, verdict in tested if not verdict.acts)
         citations = tuple(dict.fromkeys(citation for _, citation, _ in tested))
         source = self.profile.sources[citations[0].source]
         trace = Trace(1, source.firmware.around(self.cuts.points[segment]), citations)
@@ -339,12 +338,12 @@ class Resolver:
         trace = Trace(2, spans.around(point), _citations(heard))
         if not naming:
             return Answer(setting.id, Standing.DOCUMENTED, None, trace)
-        groups = _groups(place for one in naming for place in one.places)
+        groups = groups_of(place for one in naming for place in one.places)
         if denying or not self._together([group[0] for group in groups]):
             absent = (None,) if denying else ()
             candidates = (*(group[0] for group in groups), *absent)
             return Answer(setting.id, Standing.DISPUTED, None, trace, candidates)
-        return _given(setting, Standing.DOCUMENTED, trace, groups)
+        return given(setting, Standing.DOCUMENTED, trace, groups)
 
     def _undocumented(self, setting: Setting, own: int) -> Answer:
         """Rules 3 to 5, where no document says anything of the setting."""
@@ -395,11 +394,14 @@ class Resolver:
         trace = Trace(3, gap, cites)
         if before.is_absent and after.is_absent:
             return Answer(setting.id, Standing.BETWEEN, None, trace)
-        if not (before.is_disputed or after.is_disputed) and _same_set(before, after):
-            groups = _groups((*_sides_of(before), *_sides_of(after)))
-            return _given(setting, Standing.BETWEEN, trace, groups)
+        if not (before.is_disputed or after.is_disputed) and same_set(before, after):
+            groups = groups_of((*sides_of(before), *sides_of(after)))
+            # What only a standard or nobody speaks for on a side is no surer in between.
+            is_read = before.trace.rule == 2 and after.trace.rule == 2
+            standing = Standing.BETWEEN if is_read else Standing.ASSUMED
+            return given(setting, standing, trace, groups)
         candidates: list[Place | None] = []
-        for place in (*_possible(before), *_possible(after)):
+        for place in (*possible(before), *possible(after)):
             if not any(same_placing(place, known) for known in candidates):
                 candidates.append(place)
         return Answer(setting.id, Standing.DISPUTED, None, trace, tuple(candidates))
@@ -417,7 +419,7 @@ class Resolver:
         """
         everywhere = FirmwareRange.everything(self.profile.scheme)
         trace = Trace(5, everywhere, _cited_by(uncited))
-        groups = _groups(uncited)
+        groups = groups_of(uncited)
         if not self._together([group[0] for group in groups]):
             candidates = tuple(group[0] for group in groups)
             return Answer(setting.id, Standing.DISPUTED, None, trace, candidates)
@@ -425,7 +427,7 @@ class Resolver:
             place.citations and place.marks.requirement == "mandatory" for place in uncited
         )
         standing = Standing.DOCUMENTED if demanded else Standing.ASSUMED
-        return _given(setting, standing, trace, groups)
+        return given(setting, standing, trace, groups)
 
     def _unspoken(self, setting: Setting) -> Answer:
         """A setting of which no document says anything at any firmware, and that has no place
@@ -436,7 +438,7 @@ class Resolver:
             place for place in setting.places if place.citations and self._is_tested_only(place)
         ]
         if seen:
-            candidates = (*_distinct(seen), None)
+            candidates = (*distinct(seen), None)
             return Answer(setting.id, Standing.DISPUTED, None, Trace(5, everywhere), candidates)
         trace = Trace(5, everywhere, _cited_by(setting.places))
         return Answer(setting.id, Standing.ASSUMED, None, trace)
@@ -535,88 +537,6 @@ class Resolver:
 
 def _is_byte_of_fields(place: Place) -> bool:
     return isinstance(place.coding, Fields)
-
-
-def _given(
-    setting: Setting, standing: Standing, trace: Trace, groups: Sequence[Sequence[Place]]
-) -> Answer:
-    """An answer with one place out of each group; in what a group differs is left open."""
-    merged = [_merged(group) for group in groups]
-    left_open = {facet for _, differing in merged for facet in differing}
-    unsettled = (group for group, (_, open_) in zip(groups, merged, strict=True) if open_)
-    return Answer(
-        *(setting.id, standing, merged[0][0], trace),
-        also=tuple(place for place, _ in merged[1:]),
-        open=tuple(facet for facet in Facet if facet in left_open),
-        sides=tuple(place for group in unsettled for place in group),
-    )
-
-
-def _merged(group: Sequence[Place]) -> tuple[Place, tuple[Facet, ...]]:
-    """One place out of several that are placed alike; it gives nothing for what differs."""
-    newest = group[-1]
-    differing: set[Facet] = set()
-    for one in group[:-1]:
-        differing |= facets(one, newest)
-    if not differing:
-        return newest, ()
-    made = newest
-    if Facet.DEFAULT in differing:
-        made = replace(made, default=None, cases=())
-    if Facet.MARKS in differing:
-        made = replace(made, marks=_common_marks([one.marks for one in group]))
-    if Facet.WORDS in differing:
-        made = replace(made, note="")
-    return made, tuple(facet for facet in Facet if facet in differing)
-
-
-def _common_marks(marks: Sequence[Marks]) -> Marks:
-    """The marks in which all agree, each other one as where nothing is said."""
-    names = Marks.__dataclass_fields__
-    agreed = {
-        name: getattr(marks[0], name)
-        for name in names
-        if len({getattr(one, name) for one in marks}) == 1
-    }
-    return replace(PLAIN, **agreed)
-
-
-def _groups(places: Iterable[Place]) -> list[list[Place]]:
-    """Places put together with those that are placed alike, each different one once."""
-    found: list[list[Place]] = []
-    for place in places:
-        group = next((one for one in found if same_placing(one[0], place)), None)
-        if group is None:
-            found.append([place])
-        elif all(facets(place, known) for known in group):
-            group.append(place)
-    return found
-
-
-def _distinct(places: Iterable[Place]) -> tuple[Place, ...]:
-    return tuple(group[0] for group in _groups(places))
-
-
-def _possible(answer: Answer) -> tuple[Place | None, ...]:
-    """What an answer leaves possible; nothing among it stands for "absent"."""
-    return answer.candidates or answer.places() or (None,)
-
-
-def _sides_of(answer: Answer) -> tuple[Place, ...]:
-    """The places of an answer, those that differ in an open facet one by one."""
-    whole = (
-        place
-        for place in answer.places()
-        if not any(same_placing(place, side) for side in answer.sides)
-    )
-    return (*answer.sides, *whole)
-
-
-def _same_set(one: Answer, other: Answer) -> bool:
-    mine, theirs = one.places(), other.places()
-    return len(mine) == len(theirs) and all(
-        any(same_placing(place, held) for held in theirs) for place in mine
-    )
 
 
 def _citations(statements: Iterable[Statement]) -> tuple[Citation, ...]:

@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 from datetime import date
 from difflib import unified_diff
 from pathlib import Path
+from typing import Any
 
 from cvlib.engine.change.amended import Amended, effect_of
 from cvlib.engine.lint.risks import UNMARKED, unmarked
@@ -22,7 +23,8 @@ from cvlib.files.lint.drafted import new_remarks
 from cvlib.files.store import Store
 from cvlib.files.text import decode, encode_as, file_name, read_bytes
 from cvlib.files.tidy import tidied
-from cvlib.files.write import create_file, replace_file
+from cvlib.files.toml_tree import data_of
+from cvlib.files.write import create_file, replace_file, says
 from cvlib.findings.catalogue import Severity
 from cvlib.findings.remark import Remark
 from cvlib.model.profile import Profile
@@ -50,13 +52,18 @@ class Amending:
     was: bytes | None
     """What that file holds; nothing where it is not there yet."""
     data: bytes
+    meant: Any
+    """What the new text is to say."""
 
     def write(self) -> Amended:
         """Write the corrected profile in one step; nothing is written where that fails."""
+        holds = says(self.meant)
         if self.was is None:
-            create_file(self.path, self.data)
+            folder = self.path.parent.parent
+            create_file(self.path, self.data, holds, within=folder, entered=self.data)
         else:
-            replace_file(self.path, self.data, self.was)
+            was, data = self.was, self.data
+            replace_file(self.path, data, was, holds, cause="amend", entered=data)
         return replace(self.result, is_written=True)
 
 
@@ -105,7 +112,7 @@ def amend(store: Store, wish: Wish, own_folder: Path | None, today: date) -> Ame
         effect_of(before, after),
         _diff(laid_out, made, name),
     )
-    return Amending(result, target, was if target == source else None, data)
+    return Amending(result, target, was if target == source else None, data, data_of(draft.root))
 
 
 def _target(source: Path, id: str, own_folder: Path | None) -> Path:

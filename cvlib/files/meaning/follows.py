@@ -8,6 +8,7 @@ from typing import Protocol
 from cvlib.engine.known.compose import Taken, chosen, from_block, from_standard, unmatched
 from cvlib.errors import InputError, did_you_mean
 from cvlib.files.faults import Faults, Path, toml_data
+from cvlib.files.meaning.file_format import is_current
 from cvlib.files.meaning.places import Known, cited, claimed, firmware_of
 from cvlib.files.meaning.settings import rules_of, settings_of
 from cvlib.files.shapes.check import checked
@@ -138,7 +139,7 @@ class Follows:
         name, text = found
         within = Faults(name, text, toml_data(text, name))
         self.blocks_faults.append(within)
-        return within, blocks_file(within)
+        return within, blocks_file(within) if is_current(within) else None
 
 
 def blocks_file(faults: Faults) -> BlocksFile | None:

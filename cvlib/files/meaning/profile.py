@@ -116,9 +116,8 @@ def _follow(known: Known, made: dict[str, model.Source], path: Path, id: str, ke
     if named not in documents:
         known.faults.unknown(path, "document", named, documents)
     elif step == id:
-        known.faults.add(
-            path, f'"{id}" {key} itself, by way of {seen[-1]}.', "Leave one of the steps out."
-        )
+        way = f", by way of {seen[-1]}" if len(seen) > 1 else ""
+        known.faults.add(path, f'"{id}" {key} itself{way}.', "Leave one of the steps out.")
     else:
         return
     made[id] = replace(source, reissues="") if key == "reissues" else replace(source, replaces="")

@@ -8,9 +8,11 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Mapping
+from dataclasses import replace
 from pathlib import Path
 
 from cvlib.errors import Position, problem
+from cvlib.files.compiled import digest
 from cvlib.files.text import LIMIT, decode, decode_list, file_name, read_bytes
 from cvlib.model.loco import Loco
 from cvlib.model.recipe import Recipe
@@ -58,7 +60,9 @@ def read_file(path: Path | str, recipe: Recipe | None = None) -> Loco:
     InputError when the file cannot be read, with every fault of it at once.
     """
     path = Path(path)
-    return read_content(read_bytes(path), file_name(path), recipe)
+    data = read_bytes(path)
+    loco = read_content(data, file_name(path), recipe)
+    return replace(loco, path=str(path), digest=digest(data))
 
 
 def read_content(data: bytes, name: str, recipe: Recipe | None = None) -> Loco:

@@ -59,7 +59,8 @@ def _kinds(data: dict[str, Any]) -> dict[Any, Any]:
     """The kind of each source that a file lists, by its id."""
     sources = data.get("source")
     listed = sources if isinstance(sources, list) else []
-    return {one.get("id"): one.get("kind") for one in listed if isinstance(one, dict)}
+    tables = (one for one in listed if isinstance(one, dict))
+    return {one["id"]: one.get("kind") for one in tables if isinstance(one.get("id"), str)}
 
 
 def _names_document(cited: Any, kinds: dict[Any, Any]) -> bool:

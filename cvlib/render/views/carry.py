@@ -22,7 +22,7 @@ from cvlib.render.view import (
     plain,
 )
 from cvlib.render.views import sheet
-from cvlib.render.views.carry_words import TITLES, Row, grouped, row_of, said_of, title_of
+from cvlib.render.views.carry_words import TITLES, Row, grouped, notes_of, row_of, said_of, title_of
 from cvlib.render.views.settings import named
 from cvlib.render.views.undecided import SEVERITY_ROLES
 from cvlib.render.words import finding_words
@@ -68,7 +68,8 @@ def told(result: DecoderCarried) -> sheet.Told:
         slot: tuple(title_of(result, name) for name in names)
         for slot, names in result.carried.contested.items()
     }
-    return sheet.Told(result.sheet, said_of(result), contested)
+    notes = notes_of(result)
+    return sheet.Told(result.sheet, said_of(result), contested, _firmware(result), notes)
 
 
 def heading(result: DecoderCarried) -> Iterator[Block]:

@@ -52,7 +52,7 @@ TITLES = {
     "disputed": "Disputed: not written without a choice",
     "dropped": "Dropped: nothing there stands for the value",
     "clamped": "Clamped: the new place cannot hold the whole value",
-    "refused": "Refused: the saved value cannot be trusted",
+    "refused": "Refused: not passed on, for the reason given",
     "converted": "Converted: another raw value for the same meaning",
     "moved": "Moved: another place, the value as before",
     "new": "New: no saved value; the factory value is offered",
@@ -66,6 +66,7 @@ _OBSTACLES: dict[Gone | Obstacle, str] = {
     Gone.ASLEEP: "it exists only while another setting has another value",
     Gone.UNUSED: "its CV does nothing there",
     Gone.BUILT_IN: "there it is fixed when the decoder is built",
+    Gone.NO_ADDRESS: "that decoder has not all parts of a long address",
     Obstacle.KIND: "the value is of another kind there",
     Obstacle.UNIT: "its unit there does not turn into the old one",
     Obstacle.REFERENCE: "it is measured against something else there",
@@ -73,6 +74,7 @@ _OBSTACLES: dict[Gone | Obstacle, str] = {
     Obstacle.NAME: "the named value does not exist there",
     Obstacle.LENGTH: "the curve has another number of values there",
     Obstacle.RANGE: "the value does not fit there",
+    Obstacle.TOO_LOW: "the lowest value there is already more",
 }
 _SIDES = {
     Side.OLDER: "; older firmware has it",
@@ -83,9 +85,10 @@ _SIDES = {
 _REFUSALS = {
     Refusal.OUT_OF_RANGE: "{value} is not allowed at {firmware}",
     Refusal.UNDEFINED_CHOICE: "{value} names no choice at {firmware}",
-    Refusal.UNDECIDED: "what it means depends on {needs}, of which nothing is saved",
+    Refusal.UNDECIDED: "what it means depends on {needs}, whose value is not known",
     Refusal.INCOMPLETE: "{needs} of it is not saved",
     Refusal.NO_EFFECT: "{value} had no effect at {firmware}",
+    Refusal.TAKEN: "{needs} goes to the same bits, with another value",
 }
 
 
@@ -154,6 +157,30 @@ def said_of(result: DecoderCarried) -> dict[str, Said]:
     return said
 
 
+def notes_of(result: DecoderCarried) -> dict[str, str]:
+    """What a write sheet says of settings that are not simply written, each with its old value."""
+    found: dict[str, str] = {}
+    for outcome in result.carried.outcomes:
+        row = row_of(result, outcome)
+        match outcome:
+            case Clamped():
+                found[outcome.setting] = row.remark
+            case Dropped() | Refused() | Disputed():
+                was = f"{row.title} {row.old_value}".rstrip()
+                found[outcome.setting] = f"{was}: {row.remark}"
+            case New(new=None):
+                found[outcome.setting] = f"{row.title}: {row.remark}"
+            case _:
+                pass
+    answers = result.carried.goal.resolver.at(result.carried.goal.version)
+    for _, name in result.carried.changed:
+        place, title = answers[name].place, title_of(result, name)
+        known = place is not None and place.default is not None
+        offer = f", factory value {default_text(place)}" if place is not None and known else ""
+        found.setdefault(name, f"{title}{offer}")
+    return found
+
+
 def _remark(result: DecoderCarried, outcome: Outcome) -> str:
     match outcome:
         case Same() | Moved():
@@ -205,7 +232,8 @@ def _dropped(result: DecoderCarried, outcome: Dropped) -> str:
     words = _OBSTACLES[outcome.reason]
     if outcome.reason is Gone.ABSENT and outcome.side is not None:
         words += _SIDES[outcome.side]
-    if outcome.place is not None and outcome.place.fields:
+    asleep = outcome.reason in (Gone.ASLEEP, Gone.UNUSED)
+    if outcome.place is not None and outcome.place.fields and not asleep:
         words += f"; it lives at {short_where(outcome.place)}: set it by hand"
         words += _offer(result, outcome.setting, outcome.place)
     return words
@@ -237,13 +265,17 @@ def _dispute(result: DecoderCarried, outcome: Disputed) -> str:
     words = listed(candidates, last="or")
     choices = listed(choices_of(result, outcome.setting), last="or")
     side = "" if outcome.old else "the saved value itself is disputed: "
-    return f"{side}{words}; choose {choices}"
+    return f"{side}{words}; choose {choices}" if words else f"{side}its place is not known here"
 
 
 def choices_of(result: DecoderCarried, name: str) -> tuple[str, ...]:
     """The choices that a disputed setting leaves."""
     goal, origin = result.carried.goal, result.carried.origin
-    for resolver, version in ((goal.resolver, goal.version), (origin.resolver, origin.version)):
+    held = result.carried.setting(name)
+    sides = [(goal.resolver, goal.version), (origin.resolver, origin.version)]
+    if isinstance(held, Disputed) and held.old is None:
+        sides.reverse()
+    for resolver, version in sides:
         setting = resolver.profile.settings.get(name)
         if setting is not None and (answer := resolver.answer(setting, version.key)).candidates:
             return spellings(answer)

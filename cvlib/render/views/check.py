@@ -202,7 +202,21 @@ def _findings(
             yield from _why(resolver, checked, group)
     yield from _questions(decoder, checked, found)
     yield Gap()
+    yield from _assumed(checked)
     yield Paragraph(_accounted(checked))
+
+
+def _assumed(checked: Checked) -> Iterator[Block]:
+    """One sentence for all saved settings that only a standard, or nobody, speaks for."""
+    count = len(checked.assumed())
+    if count:
+        is_one = count == 1
+        yield Paragraph(
+            plain(
+                f"{counted(count, 'saved setting')} {'is' if is_one else 'are'} assumed: no "
+                f"document of this decoder speaks of {'it' if is_one else 'them'}."
+            )
+        )
 
 
 def _folded(findings: Iterable[Finding], asked: Asked) -> list[list[Finding]]:

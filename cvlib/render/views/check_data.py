@@ -52,6 +52,7 @@ def _decoder(decoder: DecoderChecked, *, why: bool) -> Data:
         "counts": {severity.value: decoder.count(severity) for severity in Severity},
         "findings": [],
         "accounts": [],
+        "assumed": [],
         "questions": [],
         "stretches": [],
         "reads": [],
@@ -84,6 +85,7 @@ def _checked(resolver: Resolver, checked: Checked, *, why: bool) -> Data:
     return {
         "findings": [_finding(resolver, checked, one, why=why) for one in checked.findings],
         "accounts": [_account(account) for account in checked.accounts],
+        "assumed": list(checked.assumed()),
     }
 
 

@@ -202,7 +202,7 @@ def _levels(drive: Fraction) -> str:
 
 def match_sheet(matched: Matched, plan: Sheet, *, why: bool = False) -> list[Block]:
     """The sheet of the values proposed, under the names of both locos."""
-    told = sheet.Told(plan, said_of(matched))
+    told = told_of(matched, plan)
     return [_match_heading(matched), *sheet.view(told, why=why)]
 
 
@@ -222,7 +222,15 @@ def match_view(matched: Matched, plan: Sheet, *, why: bool = False) -> list[Bloc
     if matched.unmatched:
         blocks += [Gap(), Heading("What cannot be matched"), _unmatched(matched)]
     blocks += list(_shapes(matched))
-    return [*blocks, Gap(), *sheet.view(sheet.Told(plan, said_of(matched)), why=why)]
+    return [*blocks, Gap(), *sheet.view(told_of(matched, plan), why=why)]
+
+
+def told_of(matched: Matched, plan: Sheet) -> sheet.Told:
+    """The sheet with what it needs to be put into words."""
+    layout = matched.result.members[1].layout
+    profile = layout.resolver.profile
+    decoder = f"{profile.maker} {profile.name} {layout.version}"
+    return sheet.Told(plan, said_of(matched), decoder=decoder)
 
 
 def said_of(matched: Matched) -> dict[str, Said]:

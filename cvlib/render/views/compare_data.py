@@ -14,7 +14,7 @@ from cvlib.engine.known.told import where_text
 from cvlib.model.coding import Number
 from cvlib.render.places import raw_data
 from cvlib.render.views import sheet
-from cvlib.render.views.compare import said_of
+from cvlib.render.views.compare import told_of
 
 Data = dict[str, object]
 
@@ -118,7 +118,7 @@ def _matched(matched: Matched, plan: Sheet) -> Data:
         ],
         "before": _apart(matched.before),
         "after": _apart(matched.after),
-        "sheet": sheet.data(sheet.Told(plan, said_of(matched))),
+        "sheet": sheet.data(told_of(matched, plan)),
     }
 
 

@@ -9,10 +9,21 @@ from dataclasses import dataclass, field
 
 from cvlib.engine.carry.compose_bytes import Composed
 from cvlib.engine.carry.order_rules import RULES
-from cvlib.engine.carry.write_sheet import Do, Read, Setup, Sheet, Step, Track, Write
+from cvlib.engine.carry.write_sheet import (
+    Do,
+    Due,
+    Note,
+    Read,
+    Setup,
+    Sheet,
+    Step,
+    Track,
+    Verify,
+    Write,
+)
 from cvlib.model.cv import Slot, bits_of
 from cvlib.render.marks import BLANK, BOX
-from cvlib.render.phrases import counted
+from cvlib.render.phrases import counted, listed
 from cvlib.render.short_values import Said
 from cvlib.render.view import (
     Block,
@@ -27,10 +38,16 @@ from cvlib.render.view import (
     faint,
     plain,
 )
-from cvlib.render.views.sheet_words import ACTS, CAUTIONS, TRACKS, why_written
+from cvlib.render.views.sheet_words import (
+    ACTS,
+    CAUTIONS,
+    MATTERS,
+    TRACKS,
+    why_read,
+    why_written,
+)
 
 Data = dict[str, object]
-NOTE_IT = "note what it holds; it is needed later"
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,6 +59,10 @@ class Told:
     """What each setting is called and its new value, by setting id."""
     contested: Mapping[Slot, tuple[str, ...]] = field(default_factory=dict)
     """CVs that may belong to a disputed setting, with the titles of those settings."""
+    decoder: str = ""
+    """The decoder and firmware that are meant."""
+    notes: Mapping[str, str] = field(default_factory=dict)
+    """What is to be said of a setting that is not simply written, by setting id."""
 
 
 def view(told: Told, *, why: bool = False, level: int = 2) -> list[Block]:
@@ -76,44 +97,94 @@ def _table(told: Told) -> Table:
     setup = told.sheet.setup
     columns = [
         Column("step", numeric=True, shrinks=False),
+        *([Column("address", numeric=True, shrinks=False)] if setup.track is Track.MAIN else []),
         Column("CV", numeric=True, shrinks=False),
         Column("page", shrinks=False),
-        Column("value", numeric=True, shrinks=False),
+        Column("was", numeric=True, shrinks=False),
+        Column("write", numeric=True, shrinks=False),
         Column("done", shrinks=False),
+        *([Column("read back", shrinks=False)] if setup.answers else []),
+        Column("in words"),
     ]
-    if setup.answers:
-        columns.append(Column("read back", shrinks=False))
-    if setup.track is Track.MAIN:
-        columns.append(Column("address", numeric=True, shrinks=False))
-    columns.append(Column("why"))
     return Table(tuple(columns), tuple(_row(told, step) for step in told.sheet.steps))
 
 
 def _row(told: Told, step: Step) -> tuple[Line, ...]:
-    setup = told.sheet.setup
-    cv, page, value, back, why = "", "", "", "", ""
+    setup, slot = told.sheet.setup, slot_of(step)
+    back = BLANK if isinstance(step, Read) else ""
+    if isinstance(step, Verify) or (isinstance(step, Write) and step.read_back):
+        back = BOX
+    cells = [
+        str(step.number),
+        *([_address(step)] if setup.track is Track.MAIN else []),
+        str(slot.cv) if slot else "",
+        _page(slot),
+        _was(step),
+        written(step),
+        BOX,
+        *([back] if setup.answers else []),
+        in_words(told, step),
+    ]
+    return tuple(plain(text) for text in cells)
+
+
+def slot_of(step: Step) -> Slot | None:
+    """The CV of a line, if it has one."""
+    return None if isinstance(step, (Do, Verify)) else step.slot
+
+
+def _address(step: Step) -> str:
+    held = None if isinstance(step, (Do, Note)) else step.address
+    return "" if held is None else str(held)
+
+
+def _was(step: Step) -> str:
+    if not isinstance(step, Write):
+        return ""
+    return "-" if step.before is None else str(step.before)
+
+
+def written(step: Step) -> str:
+    """What to do with the CV of a line, in a word or a number."""
     match step:
-        case Write():
-            cv, page = str(step.slot.cv), _page(step.slot)
-            value = f"step {step.from_step}" if step.value is None else str(step.value)
-            back = BOX if step.read_back else ""
-            why = why_written(step, told.said, told.contested.get(step.slot, ()))
+        case Write(bit=int(bit), value=value):
+            return f"bit {bit} = {value}"
+        case Write(from_step=int(noted)):
+            return f"step {noted}"
+        case Write(value=value):
+            return str(value)
+        case Read() | Verify():
+            return "read"
+        case Note() | Do():
+            return ""
+
+
+def in_words(told: Told, step: Step) -> str:
+    """What a line is about."""
+    match step:
+        case Write(slot=slot):
+            return why_written(step, told.said, told.contested.get(slot, ()), told.notes)
         case Read():
-            cv, page, value, back = str(step.slot.cv), _page(step.slot), "read", BLANK
-            why = NOTE_IT
-        case Do():
-            why = ACTS[step.act]
-    cells = [plain(text) for text in (str(step.number), cv, page, value, BOX)]
-    if setup.answers:
-        cells.append(plain(back))
-    if setup.track is Track.MAIN:
-        address = "" if isinstance(step, Do) or step.address is None else str(step.address)
-        cells.append(plain(address))
-    return (*cells, plain(why))
+            return why_read(step, told.said, told.notes)
+        case Verify(due=due):
+            return listed([_due(one) for one in due])
+        case Note(matter=matter, setting=setting):
+            held, words = told.said.get(setting), told.notes.get(setting, "")
+            title = held.title if held else setting
+            if title not in words:
+                words = f"{title}: {words}" if words else title
+            return MATTERS[matter].format(words=words)
+        case Do(act=act):
+            return ACTS[act].format(decoder=told.decoder or "the decoder of this sheet")
 
 
-def _page(slot: Slot) -> str:
-    return str(slot.page) if slot.page else ""
+def _due(due: Due) -> str:
+    held = f"as in step {due.step}" if due.value is None else f"= {due.value}"
+    return f"CV {due.slot.cv} {held}"
+
+
+def _page(slot: Slot | None) -> str:
+    return str(slot.page) if slot and slot.page else ""
 
 
 def _rules(sheet: Sheet) -> Iterator[Block]:
@@ -124,27 +195,24 @@ def _rules(sheet: Sheet) -> Iterator[Block]:
 
 
 def to_csv(told: Told) -> str:
-    """The cautions and steps as rows of CV, page, value and why, in the order of the sheet.
+    """The cautions and steps as rows, in the order of the sheet.
 
-    A row without a CV is a caution or something done by hand; a row without a value is a read, or
-    writes back what was read.
+    A row without a CV is a caution or something done by hand. CVs that are read once more at the
+    end have a row each.
     """
     out = io.StringIO()
     rows = csv.writer(out, lineterminator="\n")
-    rows.writerow(("cv", "page", "value", "why"))
+    rows.writerow(("step", "address", "cv", "page", "was", "write", "in words"))
     if told.sheet.steps:
-        rows.writerows(("", "", "", f"Caution: {CAUTIONS[one]}") for one in told.sheet.cautions)
+        cautions = (f"Caution: {CAUTIONS[one]}" for one in told.sheet.cautions)
+        rows.writerows(("", "", "", "", "", "", text) for text in cautions)
     for step in told.sheet.steps:
-        match step:
-            case Write():
-                value = "" if step.value is None else step.value
-                why = why_written(step, told.said, told.contested.get(step.slot, ()))
-                rows.writerow((step.slot.cv, _page(step.slot), value, why))
-            case Read():
-                why = f"step {step.number}: read, and {NOTE_IT}"
-                rows.writerow((step.slot.cv, _page(step.slot), "", why))
-            case Do():
-                rows.writerow(("", "", "", ACTS[step.act]))
+        slots = [(slot_of(step), in_words(told, step))]
+        if isinstance(step, Verify):
+            slots = [(due.slot, _due(due)) for due in step.due]
+        for slot, words in slots:
+            cv, was = slot.cv if slot else "", _was(step)
+            rows.writerow((step.number, _address(step), cv, _page(slot), was, written(step), words))
     return out.getvalue()
 
 
@@ -169,43 +237,59 @@ def data(told: Told) -> Data:
 
 
 def _step(told: Told, step: Step) -> Data:
+    slot = slot_of(step)
     found: Data = {
         "step": step.number,
         "kind": "",
-        "cv": None,
-        "page": None,
+        "cv": slot.cv if slot else None,
+        "page": _page(slot) or None,
         "value": None,
         "before": None,
         "reason": "",
-        "why": "",
+        "why": in_words(told, step),
         "read_back": False,
-        "address": None,
+        "address": None if isinstance(step, (Do, Note)) else step.address,
         "moves_to": None,
         "from_step": None,
+        "sets_bits": [],
+        "if_locked": False,
+        "expected": None,
+        "setting": None,
+        "verify": [],
         "bits": [],
         "rules": list(step.rules),
     }
     match step:
         case Write():
+            value = step.value if step.bit is None else (step.value or 0) << step.bit
             found |= {
                 "kind": "write",
-                "value": step.value,
+                "value": value,
                 "before": step.before,
                 "reason": step.reason.value,
-                "why": why_written(step, told.said, told.contested.get(step.slot, ())),
                 "read_back": step.read_back,
                 "from_step": step.from_step,
                 "moves_to": step.moves_to,
+                "sets_bits": [] if step.value is None else list(bits_of(step.mask)),
+                "if_locked": step.if_locked,
                 "bits": composed_data(step.composed),
             }
         case Read():
-            found |= {"kind": "read"}
+            expected = None if step.expected is None else str(step.expected)
+            found |= {"kind": "read", "reason": step.purpose.value, "expected": expected}
+            found["setting"] = step.setting or None
+        case Verify():
+            found |= {"kind": "verify", "verify": [_due_data(one) for one in step.due]}
+        case Note():
+            found |= {"kind": "note", "reason": step.matter.value, "setting": step.setting}
         case Do():
-            found |= {"kind": "do", "reason": step.act.value, "why": ACTS[step.act]}
-    if not isinstance(step, Do):
-        page = _page(step.slot) or None
-        found |= {"cv": step.slot.cv, "page": page, "address": step.address}
+            found |= {"kind": "do", "reason": step.act.value}
     return found
+
+
+def _due_data(due: Due) -> Data:
+    page = _page(due.slot) or None
+    return {"cv": due.slot.cv, "page": page, "value": due.value, "step": due.step}
 
 
 def composed_data(composed: Composed | None) -> list[Data]:
