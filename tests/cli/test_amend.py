@@ -9,7 +9,7 @@ from typing import Any
 import pytest
 
 from cli.json_output import fails, json_of, schema
-from cli.run_cvlib import STORE, program, run
+from cli.run_cvlib import ROOT, program, run
 from cvlib.cli.amend_forms import FORMS
 from cvlib.engine.known.resolve import Resolver
 from cvlib.errors import InputError
@@ -39,6 +39,7 @@ title = "Glow"
   range = [0, 100]
   sources = ["handbook-2:9"]
 """
+SMALL = ROOT / "tests" / "cases" / "amend"
 PLOVER = "ferrow/plover"
 LARK = "ferrow/lark-8"
 
@@ -46,7 +47,7 @@ LARK = "ferrow/lark-8"
 @pytest.fixture
 def own(tmp_path: Path) -> Path:
     """A folder of definitions of one's own with one small profile, laid out as it should be."""
-    shutil.copytree(STORE, tmp_path / "own")
+    shutil.copytree(SMALL, tmp_path / "own")
     assert run(["tidy", str(tmp_path / "own")]) == 0
     return tmp_path / "own"
 
