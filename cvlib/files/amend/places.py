@@ -200,7 +200,8 @@ def _make_room(
             )
         node = change.draft.place(setting.id, number)
         gone = [one.id for one in shared if (one.firmware & rest).is_empty()]
-        left = [one for one in documents if one.id not in uncite(node, gone)]
+        uncited = uncite(node, gone)
+        left = [one for one in documents if one.id not in uncited]
         needed = narrowed(rest, left)
         if needed is not None:
             set_keys(node, {"firmware": written_firmware(needed)})
