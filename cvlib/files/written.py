@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection
+from collections.abc import Collection, Iterable
 from dataclasses import fields
 from decimal import Decimal
 from typing import Any
@@ -11,7 +11,7 @@ from cvlib.model.coding import Area, Choice, Coding, Fields, Flags, Number, Part
 from cvlib.model.coding_many import Address, Curve, Text
 from cvlib.model.conditions import When
 from cvlib.model.named import span_table
-from cvlib.model.profile import Absence, Citation, DefaultCase, Place, Setting
+from cvlib.model.profile import Absence, Citation, DefaultCase, Place, Setting, Source
 from cvlib.model.ranges import FirmwareRange
 from cvlib.model.units import Factor, factor_text
 
@@ -60,6 +60,17 @@ def written_place(place: Place, sources: Collection[str]) -> dict[str, Any]:
     if place.note:
         made["note"] = place.note
     return made
+
+
+def narrowed(firmware: FirmwareRange | None, documents: Iterable[Source]) -> FirmwareRange | None:
+    """The firmware to which a place that calls on documents has to be narrowed.
+
+    Nothing where none is given, and where they speak for no other firmware anyway.
+    """
+    held = [one.firmware for one in documents]
+    if firmware is None or (held and all((one - firmware).is_empty() for one in held)):
+        return None
+    return firmware
 
 
 def _when(conditions: tuple[When, ...]) -> dict[str, Any]:
