@@ -16,8 +16,10 @@ from cvlib.cli.options import (
     FailOnOption,
     ProfileOption,
     RecipeOption,
+    StateOption,
     WhyOption,
     examples,
+    state_of,
 )
 
 EXAMPLES = examples(
@@ -38,6 +40,7 @@ def run(  # noqa: PLR0913 -- one argument for each option
     to_profile: given.ToProfileOption = "",
     profile: ProfileOption = "",
     saved_for: given.SavedForOption = "",
+    state: StateOption = None,
     role: given.RoleOption = "",
     recipe: RecipeOption = None,
     choose: given.ChooseOption = None,
@@ -74,7 +77,7 @@ def run(  # noqa: PLR0913 -- one argument for each option
     setup = given.setup_of(main, answers, shared, reset, power_cycle)
     said = (to, to_profile, profile, saved_for, role, choices, built, everything, setup)
     read = read_file(loco, opened_recipe(recipe, role))
-    result = carry_loco(open_store(definitions), read, Wish(*said))
+    result = carry_loco(open_store(definitions), read, Wish(*said, state_of(state)))
     if write:
         result = keep_carried(loco, result, date.today())
     given.show_carried(form, result, everything=everything, why=why, sheet=sheet)

@@ -18,8 +18,10 @@ from cvlib.cli.options import (
     FormatOption,
     ProfileOption,
     RecipeOption,
+    StateOption,
     WhyOption,
     examples,
+    state_of,
 )
 from cvlib.cli.show import show
 
@@ -60,6 +62,7 @@ def run(  # noqa: PLR0913 -- one argument for each option
             "--saved-for", metavar="VERSION", help="The firmware that the values were saved for."
         ),
     ] = "",
+    state: StateOption = None,
     role: Annotated[
         str, typer.Option("--role", metavar="ROLE", help="Only decoders of this role.")
     ] = "",
@@ -86,7 +89,7 @@ def run(  # noqa: PLR0913 -- one argument for each option
     said = list(words or ())
     listed = sys.stdin.buffer.read() if "-" in said else None
     asked = api.Asked.of([word for word in said if word != "-"], listed, role, recipe)
-    stated = api.Stated(profile, firmware, saved_for)
+    stated = api.Stated(profile, firmware, saved_for, state_of(state))
     result = api.check_asked(api.open_store(definitions), asked, stated, changed=changed)
     recording = api.record_checks(result, asked, stated) if record else None
 

@@ -30,7 +30,7 @@ def offer_for(store: Store, decoder: SavedDecoder, loco: Loco) -> Offer | None:
     if not reads:
         return None
     index = _index(store)
-    found, _ = saved_for(index, reads, decoder.profile)
+    found, _ = saved_for(index, reads, decoder.profile, decoder.state)
     offer = offer_of(index, found)
     if offer is None:
         return None

@@ -84,6 +84,7 @@ CODES = [
     ("faulty", "warning", ["--firmware", "2.5", "159=1"]),
     ("unknown", "warning", ["--firmware", "3.1", "200=1"]),
     ("undecided", "warning", ["--firmware", "3.1", "156=1"]),
+    ("undated", "warning", ["--firmware", "3.1", "141=40"]),
     ("read-only", "note", ["--firmware", "3.1", "120=1"]),
     ("read-only", "error", ["--firmware", "3.1", "7=2"]),
     ("read-only", "error", ["--firmware", "3.1", "8=12"]),
