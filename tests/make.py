@@ -346,11 +346,11 @@ def saved(
     table: Mapping[str, int],
     saved_for: str | Mapping[str, str] = "",
     options: Mapping[str, str | int] | None = None,
-    history: History = History(),
+    history: History | None = None,
 ) -> Saved:
     """Saved values, with the firmware they were saved for: one for all, or slot by slot."""
     found = values(table)
     if isinstance(saved_for, str):
         saved_for = dict.fromkeys(table, saved_for) if saved_for else {}
     versions = {parse_slot(text): held.version(firmware) for text, firmware in saved_for.items()}
-    return Saved(found, versions, options or {}, history)
+    return Saved(found, versions, options or {}, history or History())

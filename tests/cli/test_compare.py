@@ -22,6 +22,7 @@ name = "{name}"
 profile = "{profile}"
 firmware = "{firmware}"
 [[decoder.saved]]
+firmware = "{firmware}"
 [decoder.saved.cv]
 {values}
 """

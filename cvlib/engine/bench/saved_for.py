@@ -6,7 +6,7 @@ and hold the settings of another. So the settings are asked first without the ve
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import replace
 
 from cvlib.engine.bench.expect import ErrorModel, Terms
@@ -14,7 +14,6 @@ from cvlib.engine.bench.identify import Fit, Identified, Verdict, identify
 from cvlib.engine.bench.index import IdentityIndex, version_of
 from cvlib.engine.bench.weigh import Read
 from cvlib.model.cv import Slot
-from cvlib.model.loco import State
 from cvlib.model.versions import FirmwareVersion
 
 SAVED = Terms(model=ErrorModel(misread=0.02, open_minded=0.7))
@@ -25,13 +24,14 @@ def saved_for(
     index: IdentityIndex,
     reads: Sequence[Read],
     profile: str = "",
-    state: State = State.UNKNOWN,
+    is_open: Callable[[str], bool] | None = None,
 ) -> tuple[Identified, str]:
     """The generations that saved values were most likely saved for, and the firmware that the
     version CVs among them name (empty where they name none).
 
-    The version counts with the settings where the state excludes that they are older, or where the
-    settings fit no older firmware. Else the settings decide, among the firmware up to that version.
+    Where settings and version agree, both count together. Where they do not, and where the
+    settings may be older (``is_open`` says it of a profile), they decide alone, among the firmware
+    up to that version.
     """
     whole = identify(index, reads, SAVED, profile)
     name = profile or _one_profile(whole)
@@ -46,9 +46,9 @@ def saved_for(
     if version is not None:
         settings = _up_to(index, settings, version)
     likely = {held.generation for held in settings.fitting}
-    agrees = bool(whole.fitting) and likely <= {held.generation for held in whole.fitting}
-    certain = state in (State.RESET, State.NEVER_UPDATED)
-    found = whole if certain or version is None or agrees or not likely else settings
+    agrees = bool(whole.fitting) and all(held.generation in likely for held in whole.fitting)
+    is_sure = version is None or is_open is None or not is_open(name)
+    found = whole if not likely or (agrees and is_sure) else settings
     if version is None:
         return found, ""
     return found, _as_answered(index, found, slots, values) or str(version)
