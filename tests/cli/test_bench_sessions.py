@@ -14,6 +14,7 @@ if sys.platform == "win32":
 from cli.terminal import Terminal
 
 FACTS = (("stand", ""), ("connected", ""), ("only decoder", ""), ("factory values", ""))
+PROBE_FACTS = (*FACTS, ("ever changed", "no"))
 WREN = ("probe", "--profile", "ferrow/wren-2", "--firmware", "1.3", "--ask")
 
 

@@ -118,7 +118,7 @@ def disputed_at(resolver: Resolver, version: FirmwareVersion) -> Disputed:
         names = tuple(name for name in group if name in disputed)
         shown = tuple(known[name] for name in group if name in known)
         if names:
-            bundles.append(_bundle(resolver, names, disputed, sheets, shown))
+            bundles += _one_by_one(_bundle(resolver, names, disputed, sheets, shown), ())
     bundles.sort(key=lambda held: (-len(held.settings), held.settings))
     return Disputed(resolver.profile, version, tuple(bundles))
 
@@ -143,16 +143,26 @@ def _one_by_one(bundle: Bundle, tests: Sequence[Tried]) -> Iterator[Bundle]:
     if len(shown) < 2 or len(bundle.settings) < 2:
         yield bundle
         return
+    used = {name: _used(bundle, name) for name in bundle.settings}
     for name in bundle.settings:
-        places = [side.places[name] for side in bundle.sides if not side.is_unknown]
-        used = {part.slot for place in places if place is not None for part in place.fields}
+        # A CV that another of them uses as well tells of neither alone.
+        alone = used[name].difference(*(held for other, held in used.items() if other != name))
         yield Bundle(
             (name,),
-            tuple(replace(side, places={name: side.places[name]}) for side in bundle.sides),
-            tuple(slot for slot in bundle.slots if slot in used),
-            tuple({s: held[s] for s in held if s in used} for held in bundle.expected),
+            tuple(
+                replace(side, places={name: side.places[name]} if side.places else {})
+                for side in bundle.sides
+            ),
+            tuple(slot for slot in bundle.slots if slot in alone),
+            tuple({s: one for s, one in held.items() if s in alone} for held in bundle.expected),
             tuple(test for test in bundle.known if test.setting == name),
         )
+
+
+def _used(bundle: Bundle, name: str) -> set[Slot]:
+    """The CVs that a setting uses on any side."""
+    places = (side.places.get(name) for side in bundle.sides)
+    return {part.slot for place in places if place is not None for part in place.fields}
 
 
 def _open(answer: Answer) -> Answer:

@@ -37,9 +37,9 @@ FACTS: dict[Fact, tuple[str, str]] = {
 """Each fact as a question, and the usual answer."""
 
 HINTS: dict[Hint, str] = {
-    Hint.LEFTOVERS: "A value may be left over from before an update, so it tells that there is a CV, "
-    "and not what the CV does. If the decoder was never updated, or reset after it, say so with "
-    "--state. Else note every value, reset the decoder and read again.",
+    Hint.LEFTOVERS: "A value may be left over from before an update, so it tells that there is a "
+    "CV, and not what the CV does. If the decoder was never updated, or reset after it, say so "
+    "with --state. Else note every value, reset the decoder and read again.",
     Hint.CONNECT_MOTOR: "A motor decoder without a motor draws too little to acknowledge, so on "
     "the programming track it answers nothing. Connect the motor, or a load in its place that the "
     "decoder's handbook allows (common practice, no source).",
