@@ -382,7 +382,7 @@ def undated(data: Any) -> list[str]:
 
 
 def test_values_of_last_year_are_not_called_fine(capsys: pytest.CaptureFixture[str]) -> None:
-    """A version read anew says nothing of what the values were saved for: a warning, exit code 1."""
+    """A version read anew does not say what the values were saved for: a warning, exit code 1."""
     code, data = checked(capsys, "check", "--profile", "ferrow/lark-8", *LAST_YEAR)
     assert (code, undated(data)) == (1, ["warning"])
     assert "2.4.118" in only(data)["offer"]["releases"]

@@ -267,7 +267,7 @@ SURVIVED = ("138=1", "139=4", "140=5", "141=41", "142=2", "143=12", "144=50", "1
 
 
 def test_values_that_survived_an_update_settle_nothing(capsys: Capture) -> None:
-    """Without a word of it, or not reset, they may be leftovers; never updated, or reset since, not.
+    """Unless it is said that the decoder was never updated, or reset since: they may be leftovers.
 
     Common practice, no source: values outlive an update.
     """

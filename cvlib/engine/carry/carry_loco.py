@@ -253,7 +253,8 @@ def _undecided(loco: Loco, wish: Wish, question: Finding) -> UndecidedError:
     ways = (
         f"From before the update: {command} {was.firmware}. Set since: {command} {now.firmware}."
         if wish.to or wish.to_profile
-        else f'Note the firmware of the values in the file: "{was.firmware}" or "{now.firmware}".'
+        else f"From before the update: --saved-for {was.firmware}. Set since: --saved-for "
+        f"{now.firmware}. Or note that firmware beside the values in the loco file."
     )
     return UndecidedError(
         Fault(
