@@ -67,6 +67,7 @@ def run(  # noqa: PLR0913 -- one argument for each option
     from datetime import date
 
     from cvlib.api.recipes import opened_recipe
+    from cvlib.cli.state_prompt import asked_state
     from cvlib.engine.carry.carry_loco import Wish
     from cvlib.files.carrying import carry_loco, keep_carried
     from cvlib.files.read.interface import read_file
@@ -77,7 +78,10 @@ def run(  # noqa: PLR0913 -- one argument for each option
     setup = given.setup_of(main, answers, shared, reset, power_cycle)
     said = (to, to_profile, profile, saved_for, role, choices, built, everything, setup)
     read = read_file(loco, opened_recipe(recipe, role))
-    result = carry_loco(open_store(definitions), read, Wish(*said, state_of(state)))
+    store, known = open_store(definitions), state_of(state)
+    if not known and not saved_for:
+        known = asked_state(store, loco, read, role, profile)
+    result = carry_loco(store, read, Wish(*said, known))
     if write:
         result = keep_carried(loco, result, date.today())
     given.show_carried(form, result, everything=everything, why=why, sheet=sheet)

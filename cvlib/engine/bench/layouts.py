@@ -113,7 +113,7 @@ def disputed_at(resolver: Resolver, version: FirmwareVersion) -> Disputed:
     sheets = [sheet_of(settings, one) for one in chosen]
     beside = {name: answers[name].beside for name in known}
     moved = disputed | {name: answer for name, answer in beside.items() if answer is not None}
-    bundles = []
+    bundles: list[Bundle] = []
     for group in together(settings, moved):
         names = tuple(name for name in group if name in disputed)
         shown = tuple(known[name] for name in group if name in known)
