@@ -33,6 +33,7 @@ SEVERITIES = {
     "faulty": "warning",
     "unknown": "warning",
     "undecided": "warning",
+    "undated": "warning",
     "read-only": "note",
     "unset": "note",
     "asleep": "note",
@@ -64,10 +65,12 @@ def test_the_catalogue_holds_the_issued_codes_with_their_severities() -> None:
     assert [(entry.code, entry.severity) for entry in CATALOGUE] == list(SEVERITIES.items())
 
 
-def test_only_read_only_has_a_graver_case_and_only_trap_a_milder_one() -> None:
-    """A read-only value that differs from the identity is an error; some traps are notes."""
+def test_only_read_only_has_a_graver_case_and_only_trap_and_undated_a_milder_one() -> None:
+    """A read-only value that differs from the identity is an error; some traps are notes, and so
+    are values that older firmware forbids.
+    """
     milder = {entry.code: entry.milder for entry in CATALOGUE if entry.milder}
-    assert milder == {"trap": Severity.NOTE}
+    assert milder == {"trap": Severity.NOTE, "undated": Severity.NOTE}
     raised = {entry.code: entry.raised for entry in CATALOGUE if entry.raised}
     assert raised == {"read-only": Severity.ERROR}
 

@@ -9,6 +9,7 @@ from typing import NamedTuple
 from cvlib.engine.account import extras
 from cvlib.engine.account.claims import Basis, Layout, Owner, canonical
 from cvlib.engine.account.ledger import FINE, Account, Ledger, sleepers_of
+from cvlib.engine.account.undated import History, undated_finding
 from cvlib.engine.account.verdicts import Verdicts
 from cvlib.engine.known.resolve import Resolver
 from cvlib.engine.known.told import tell, tell_answer, tell_uses
@@ -27,6 +28,7 @@ class Saved(NamedTuple):
     saved_for: Mapping[Slot, FirmwareVersion]
     """The firmware each value was saved for, where that is known."""
     options: Mapping[str, str | int]
+    history: History = History()
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,15 +50,26 @@ class Checked:
         """The gravest severity found, or nothing where nothing was found."""
         return self.findings[0].severity if self.findings else None
 
+    def has(self, code: str) -> bool:
+        """Whether there is a finding of a code."""
+        return any(finding.code == code for finding in self.findings)
+
 
 def check(
-    resolver: Resolver, installed: FirmwareVersion, saved: Saved, *, changed: bool = False
+    resolver: Resolver,
+    installed: FirmwareVersion,
+    saved: Saved,
+    *,
+    changed: bool = False,
+    undated: bool = False,
 ) -> Checked:
     """What is wrong, doubtful or worth knowing about saved values at the installed firmware.
 
-    ``changed`` adds a note for each value that differs from the factory default.
+    ``changed`` adds a note for each value that differs from the factory default. ``undated`` says
+    that the firmware is the installed one for sure, and asks what values of which nobody noted the
+    firmware would mean if they are older.
     """
-    return _Case(resolver, installed, saved).checked(changed=changed)
+    return _Case(resolver, installed, saved).checked(changed=changed, undated=undated)
 
 
 class _Case:
@@ -74,6 +87,7 @@ class _Case:
             for slot, names in self.written.items()
         }
         self.saved_for = {second.get(s, s): version for s, version in saved.saved_for.items()}
+        self.history = saved.history
         self.layouts = {
             version: Layout(resolver, version, values, saved.options)
             for version in {installed, *self.saved_for.values()}
@@ -81,7 +95,7 @@ class _Case:
         self.now = self.layouts[installed]
         self.verdicts = Verdicts(self.now, self.saved_for)
 
-    def checked(self, *, changed: bool) -> Checked:
+    def checked(self, *, changed: bool, undated: bool) -> Checked:
         ledger = Ledger(self.now, self.saved_for, self.layouts)
         accounts = tuple(self.verdicts.refine(ledger.accounts()))
         claims = tuple(extras.saved_claims(accounts).values())
@@ -92,6 +106,7 @@ class _Case:
             *extras.advisory_findings(self.now, claims),
             *extras.unset_findings(self.now),
             *(extras.changed_findings(self.now, claims) if changed else ()),
+            *(filter(None, [self.undated()]) if undated else ()),
         ]
         findings = [*self._account_findings(accounts), *map(self._as_saved, of_settings)]
         as_saved = [
@@ -100,6 +115,11 @@ class _Case:
             for name in self.written[account.slot]
         ]
         return Checked(self.now.version, tuple(sorted(findings, key=_order)), tuple(as_saved))
+
+    def undated(self) -> Finding | None:
+        """What the values that nobody dated would mean if they are older; nothing if the same."""
+        slots = (slot for slot in self.now.values if slot not in self.saved_for)
+        return undated_finding(self.now, slots, self.history)
 
     def _account_findings(self, accounts: Iterable[Account]) -> Iterator[Finding]:
         grouped: dict[tuple[object, ...], list[Account]] = {}

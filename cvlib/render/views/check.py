@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from cvlib.engine.account.check import Checked
 from cvlib.engine.account.decide import Decided, Ground, Undecided
 from cvlib.engine.account.ledger import FINE
+from cvlib.engine.account.undated import CODE as UNDATED
 from cvlib.engine.bench.outcome import DecoderChecked, FleetChecked, LocoChecked
 from cvlib.engine.known.line import Known, known_at
 from cvlib.engine.known.resolve import Resolver
@@ -198,6 +199,10 @@ def _findings(
             else folded_words(group, firmware)
         )
         yield from _finding(group[0], words)
+        if group[0].code == UNDATED and decoder.offer is not None:
+            from cvlib.render.views.offer import weighed
+
+            yield from weighed(decoder.offer, 2)
         if asked.why:
             yield from _why(resolver, checked, group)
     yield from _questions(decoder, checked, found)
