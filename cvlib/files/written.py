@@ -25,7 +25,7 @@ def written_setting(setting: Setting, sources: Collection[str]) -> dict[str, Any
     if setting.help:
         made["help"] = setting.help
     if setting.risk is not None:
-        made["risk"] = sorted(setting.risk)
+        made["risk"] = sorted(mark.value for mark in setting.risk)
     places = [written_place(place, sources) for place in setting.places]
     return {**made, "place": [*places, *(_absence(one) for one in setting.absences)]}
 
