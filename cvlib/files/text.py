@@ -11,7 +11,7 @@ from pathlib import Path
 from stat import S_ISDIR, S_ISREG
 from typing import Any
 
-from cvlib.errors import InputError, Position, did_you_mean, problem
+from cvlib.errors import InputError, Position, did_you_mean, problem, visible
 from cvlib.files.scanner import KeyPath, key_spots
 
 LIMIT = 4 * 1024 * 1024
@@ -37,7 +37,7 @@ def one_line(text: str, most: int | None = None) -> str:
     """The text fit to be shown: on one line, without control characters, cut where too long."""
     if most is not None and len(text) > most:
         text = text[: most - 1] + "…"
-    return "".join(char if char.isprintable() else "\N{REPLACEMENT CHARACTER}" for char in text)
+    return visible(text)
 
 
 def quoted(text: str) -> str:
