@@ -54,7 +54,7 @@ def annotation(remark: Remark) -> str:
 
 def _text(text: str, table: Mapping[int, str] = _IN_TEXT) -> str:
     """Text that can end neither the line nor, by the table for it, a property."""
-    return visible(text, "\n").translate(table)
+    return visible(text, "\r\n").translate(table)
 
 
 def _plain(remark: Remark) -> str:
