@@ -25,10 +25,10 @@ NESTING = 64
 """Tables and lists inside one another, and parts of a key."""
 DIGITS = 100
 """Digits of a number in a TOML file."""
-NAME = 500
-"""Characters of a name or title."""
-PLACES = 500
-"""Places of a setting, all its spans of firmware counted."""
+TEXT = 10_000
+"""Characters of a text in a profile or a loco file: a name, a title, a note."""
+PLACES = 100
+"""Places of a setting; the shipped profiles have up to 12."""
 ANSWERS = 5_000
 """Answers of one session."""
 FILES = 5_000
