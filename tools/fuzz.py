@@ -1,8 +1,8 @@
 #!/usr/bin/env python3
-"""A long run of damaged texts through every reader: ``tools/fuzz.py [EXECUTIONS] [SEED] [READER…]``.
+"""Damaged texts through every reader: ``tools/fuzz.py [EXECUTIONS] [SEED] [READER…]``.
 
-Prints for each reader how many texts it was handed, how many it read, and whatever it raised that is
-no error of ours. Exit code 1 where there was any. Run it in the environment of the tests.
+Prints for each reader how many texts it was handed, how many it read, and whatever it raised that
+is no error of ours. Exit code 1 where there was any. Run it in the environment of the tests.
 """
 
 from __future__ import annotations
@@ -47,7 +47,7 @@ def run(
             ends["read"] += 1
         except CvlibError:
             ends["refused"] += 1
-        except Exception as error:  # whatever it is, it is the finding
+        except Exception as error:  # noqa: BLE001 - whatever it is, it is the finding
             ends["findings"] += 1
             found.setdefault(f"{type(error).__name__}: {error}"[:200], text)
         if time.process_time() - begun > SLOW:

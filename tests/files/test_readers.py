@@ -6,13 +6,13 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from cvlib.errors import CvlibError
+from cvlib.errors import CvlibError, Fault
 from readers import READERS, corpus, texts
 
 
 @pytest.mark.parametrize("reader", list(READERS))
 def test_corpus_is_sound(reader: str, tmp_path: Path) -> None:
-    """Each text that damage starts from can be read, so that damage is found behind the first line."""
+    """Each text that damage starts from can be read."""
     assert corpus(reader)
     for data in corpus(reader):
         READERS[reader](data, tmp_path)
@@ -23,8 +23,9 @@ def test_corpus_is_sound(reader: str, tmp_path: Path) -> None:
 @given(data=st.data())
 def test_damage_is_refused_in_lines(reader: str, tmp_path: Path, data: st.DataObject) -> None:
     """Nothing but a result or an error of ours comes out, and each fault is one line of text."""
+    faults: list[Fault] = []
     try:
         READERS[reader](data.draw(texts(reader)), tmp_path)
     except CvlibError as error:
-        assert error.faults
-        assert all(str(fault).isprintable() for fault in error.faults)
+        faults = [*error.faults] or [Fault("")]
+    assert all(str(fault) and str(fault).isprintable() for fault in faults)
