@@ -47,9 +47,14 @@ def _loco(data: bytes, folder: Path) -> object:
     return read_content(data, "loco.toml")
 
 
-def _table(data: bytes, folder: Path) -> object:
-    rows = read_setting_table(decode_list(data, "table.csv"), "table.csv").rows
+def made(text: str) -> object:
+    """The settings that a table gives, without a standard."""
+    rows = read_setting_table(text, "table.csv").rows
     return settings_of_rows(rows, None, "handbook-1", ">=1.0", is_complete=False)
+
+
+def _table(data: bytes, folder: Path) -> object:
+    return made(decode_list(data, "table.csv"))
 
 
 def _profile(data: bytes, folder: Path) -> object:

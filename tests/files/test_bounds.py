@@ -21,12 +21,11 @@ from cvlib.errors import InputError
 from cvlib.files import bounds
 from cvlib.files.answers import keep_answers, read_answers
 from cvlib.files.git import Repository
-from cvlib.files.made_settings import settings_of_rows
 from cvlib.files.read.interface import loco_files, read_content
 from cvlib.files.read.setting_table import read_setting_table
 from cvlib.files.text import LIMIT, decode, is_file, is_folder, is_there, parse_toml
 from cvlib.model.cv import Slot
-from readers import CORPUS, READERS
+from readers import CORPUS, READERS, made
 from review.repositories import commit, repository
 
 DOCS = Path(__file__).resolve().parents[2] / "docs"
@@ -175,19 +174,13 @@ def kept(folder: Path, count: int) -> None:
     keep_answers(path, entries, "Test")
 
 
-def made(count: int) -> None:
-    """The settings of a table in which all rows have one title."""
-    rows = read_setting_table(table(count), "a").rows
-    settings_of_rows(rows, None, "handbook-1", ">=1.0", is_complete=False)
-
-
 GROWTH: dict[str, Callable[[Path, int], object]] = {
     "list": lambda _, n: read_content(listed(n).encode(), "a.csv"),
     "list with open quotes": lambda _, n: read_content(
         ("CV,Name,Value\n" + '8,"open,13\n' * n).encode(), "a.csv"
     ),
     "table with open quotes": lambda _, n: read_setting_table(table(n, '"Open'), "a"),
-    "table of one title": lambda _, n: made(n),
+    "table of one title": lambda _, n: made(table(n)),
     "answers": kept,
     "values of TOML": lambda _, n: parse_toml("a = [" + "1," * n + "]", "a"),
 }
