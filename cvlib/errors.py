@@ -6,6 +6,7 @@ from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
 from difflib import get_close_matches
+from unicodedata import category
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,6 +46,19 @@ def one_line(text: str) -> str:
     """The text with line breaks and other unprintable characters written as escapes."""
     return "".join(
         shown if shown.isprintable() else shown.encode("unicode_escape").decode() for shown in text
+    )
+
+
+def visible(text: str, keep: str = "") -> str:
+    """The text as text only: what would steer a screen or turn its letters about is U+FFFD.
+
+    Spaces of every width are plain ones. ``keep`` are characters that may be, such as line ends.
+    """
+    if text.isprintable():
+        return text
+    return "".join(
+        char if char.isprintable() or char in keep else " " if category(char) == "Zs" else "\ufffd"
+        for char in text
     )
 
 

@@ -57,8 +57,10 @@ class Asked(NamedTuple):
         recipe: Path | None = None,
     ) -> Asked:
         """Words as typed: one with "=" in it is a value, unless there is a file of that name."""
+        from cvlib.files.text import is_there
+
         said = list(words)
-        typed = [word for word in said if "=" in word and not _exists(word)]
+        typed = [word for word in said if "=" in word and not is_there(Path(word))]
         paths = [Path(word) for word in said if word not in typed]
         return cls(tuple(paths), tuple(typed), listed, role, recipe)
 
@@ -139,13 +141,6 @@ def _chosen(locos: list[Loco], role: str) -> list[Loco]:
     if locos and not having:
         raise problem(f'no decoder of these locos has the role "{role}".')
     return [chosen_decoders(loco, role) for loco in having]
-
-
-def _exists(word: str) -> bool:
-    try:
-        return Path(word).exists()
-    except (OSError, ValueError):
-        return False
 
 
 def check_loco(

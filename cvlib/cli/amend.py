@@ -29,11 +29,12 @@ def work(said: Said, options: Mapping[str, Any]) -> int:
     from cvlib import api
     from cvlib.files.amend.checks import check_entry
     from cvlib.files.own import own_folder
+    from cvlib.files.text import is_there
 
     check_said(said)
     folder = own_folder(options["definitions"])
     # A folder that is not there yet is made when the correction is written.
-    store = api.open_store(folder if folder is None or folder.exists() else None)
+    store = api.open_store(folder if folder is None or is_there(folder) else None)
     if said.profile:
         store.profile(said.profile)
     asker = Asker(said, lambda key, text: check_entry(store, _wish(said), key, text))

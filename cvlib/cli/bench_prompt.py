@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from cvlib.cli.exits import tell
+from cvlib.cli.prompts import MOST_TYPED
 from cvlib.cli.show import wants_colour, width
 from cvlib.errors import InputError
 
@@ -82,7 +83,7 @@ def _converse(session: Session, keeping: Keeping, progress: Callable[[], str]) -
             _print(question_blocks(question, len(session.entries) + 1))
             shown = question
         print("> ", end="", file=sys.stderr, flush=True)
-        line = sys.stdin.readline()
+        line = sys.stdin.readline(MOST_TYPED)
         if not line:
             raise KeyboardInterrupt
         text = line.strip()

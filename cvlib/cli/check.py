@@ -93,7 +93,9 @@ def run(  # noqa: PLR0913 -- one argument for each option
     from cvlib import api
 
     said = list(words or ())
-    listed = sys.stdin.buffer.read() if "-" in said else None
+    from cvlib.files.text import LIMIT
+
+    listed = sys.stdin.buffer.read(LIMIT + 1) if "-" in said else None
     asked = api.Asked.of([word for word in said if word != "-"], listed, role, recipe)
     stated = api.Stated(profile, firmware, saved_for, state_of(state))
     store = api.open_store(definitions)

@@ -8,13 +8,16 @@ from collections.abc import Callable, Iterable
 from enum import IntEnum
 from typing import TYPE_CHECKING, Any
 
-from cvlib.errors import CvlibError, Fault, UndecidedError, did_you_mean
+from cvlib.errors import CvlibError, Fault, UndecidedError, did_you_mean, visible
 
 if TYPE_CHECKING:
     from cvlib.engine.bench.outcome import FleetChecked
 
 MOST_LINES = 20
 """Faults printed one by one; the rest are counted."""
+
+MOST_CHARACTERS = 1000
+"""Characters of one such line, however long a name in it is."""
 
 
 class ExitCode(IntEnum):
@@ -74,7 +77,7 @@ def exit_code(result: FleetChecked, fail_on: str) -> ExitCode:
 
 def tell(faults: Iterable[Fault]) -> None:
     """Print faults on the error stream, one line each."""
-    lines = [_one_line(str(fault)) for fault in faults]
+    lines = [_bounded(str(fault)) for fault in faults]
     shown = lines if len(lines) <= MOST_LINES else lines[: MOST_LINES - 1]
     for line in shown:
         _print(f"cvlib: {line}")
@@ -93,11 +96,11 @@ def tell_notes(*, before: bool = False) -> None:
 def tell_way_back(path: str, *, is_new: bool = False) -> None:
     """Print how a file that was written gets back to what it was."""
     if is_new:
-        _print(_one_line(f"cvlib: the file is new; to go back, delete {path}"))
+        _print(f"cvlib: the file is new; to go back, delete {path}")
     else:
         from cvlib.files.text import typed
 
-        _print(_one_line(f"cvlib: to go back: {typed('cvlib', 'undo', path)}"))
+        _print(f"cvlib: to go back: {typed('cvlib', 'undo', path)}")
 
 
 def _wrong_use(error: Exception) -> Fault | None:
@@ -131,12 +134,14 @@ def _unexpected(error: Exception) -> Fault:
     )
 
 
-def _one_line(text: str) -> str:
-    """The text on one line, without characters that would steer the terminal."""
-    return "".join(c if c.isprintable() else " " for c in text)
+def _bounded(text: str) -> str:
+    """The text cut where it is far too long, in its middle: what to do stands at its end."""
+    half = MOST_CHARACTERS // 2
+    return text if len(text) <= MOST_CHARACTERS else f"{text[:half]} … {text[-half:]}"
 
 
 def _print(line: str) -> None:
+    line = visible(line)
     encoding = getattr(sys.stderr, "encoding", None) or "utf-8"
     try:
         print(line.encode(encoding, "replace").decode(encoding), file=sys.stderr)

@@ -23,10 +23,11 @@ def work(said: Said, options: Mapping[str, Any]) -> int:
     from cvlib import api
     from cvlib.files.new_profile import check_new, make_profile, write_profile
     from cvlib.files.own import own_folder
+    from cvlib.files.text import is_folder
 
     check_said(said)
     folder = own_folder(options["definitions"])
-    store = api.open_store(folder if folder is not None and folder.is_dir() else None)
+    store = api.open_store(folder if folder is not None and is_folder(folder) else None)
     asker = Asker(said, lambda key, text: check_new(key, text, _wish(said), store))
     try:
         asker.fill()

@@ -19,6 +19,10 @@ Check: TypeAlias = Callable[[str, str], None]
 T = TypeVar("T")
 
 
+MOST_TYPED = 20_000
+"""Characters of an answer that are read at once."""
+
+
 class StoppedError(Exception):
     """The person stopped answering."""
 
@@ -33,7 +37,7 @@ def ask(question: str, usual: str = "", check: Callable[[str], object] | None = 
     shown = f"{question} [{usual}]: " if usual else f"{question}: "
     while True:
         print(shown, end="", file=sys.stderr, flush=True)
-        line = sys.stdin.readline()
+        line = sys.stdin.readline(MOST_TYPED)
         if not line:
             print(file=sys.stderr)
             raise StoppedError

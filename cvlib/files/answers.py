@@ -22,9 +22,18 @@ from cvlib.engine.bench.session import Entry, FactTold, Skipped
 from cvlib.engine.bench.situation import Fact
 from cvlib.engine.bench.weigh import Read
 from cvlib.errors import Fault, InputError, Position, did_you_mean, problem
+from cvlib.files.bounds import ANSWERS, check_count
 from cvlib.files.read.faults import raise_faults
 from cvlib.files.read.values import CV_FORM, parse_cv, parse_value
-from cvlib.files.text import decode_list, encode_as, file_name, quoted, read_bytes
+from cvlib.files.text import (
+    decode_list,
+    encode_as,
+    file_name,
+    is_folder,
+    is_there,
+    quoted,
+    read_bytes,
+)
 from cvlib.model.cv import FIRST_PAGED, LAST_PAGED, Page, Slot
 
 SILENT_WORDS = ("no answer", "no-answer", "noanswer", "none", "no", "n", "silent", "-")
@@ -119,12 +128,14 @@ def read_answers(path: Path, sides_of: Callable[[str], int] | None = None) -> tu
     ``sides_of`` gives the number of answers there are to the test of a setting; 0: no such test.
     Raises InputError with every fault and its line.
     """
-    if not path.exists():
+    if not is_there(path):
         return ()
     name = file_name(path)
     entries: list[Entry] = []
     faults: list[Fault] = []
-    for number, line in enumerate(decode_list(read_bytes(path), name).splitlines(), 1):
+    lines = decode_list(read_bytes(path), name).splitlines()
+    check_count(lines, ANSWERS, "lines of answers", Position(name))
+    for number, line in enumerate(lines, 1):
         said = line.partition("#")[0].strip()
         if not said:
             continue
@@ -148,8 +159,8 @@ def keep_answers(
     from cvlib.files.write import any_text, create_file, rewrite_file
 
     whole = answers_text(entries, about).encode("utf-8")
-    if not path.exists():
-        if not path.parent.is_dir():
+    if not is_there(path):
+        if not is_folder(path.parent):
             raise problem(
                 "the file cannot be written: there is no such folder.",
                 advice="Check the name.",

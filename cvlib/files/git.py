@@ -14,7 +14,8 @@ from pathlib import Path, PurePosixPath
 from stat import S_ISREG
 
 from cvlib.errors import InputError, Position, problem
-from cvlib.files.text import LIMIT, file_name, one_line, quoted, real_path
+from cvlib.files.bounds import CONTENT, FILES, check_count
+from cvlib.files.text import LIMIT, file_name, is_folder, one_line, quoted, real_path
 
 TAGS = "definitions-[0-9]*.[0-9]*.[0-9]*"
 """Tags that give the store a version, such as ``definitions-1.4.2``."""
@@ -80,7 +81,7 @@ class Repository:
         """
         self.start = start
         self._elsewhere = elsewhere
-        if not start.is_dir():
+        if not is_folder(start):
             raise problem(
                 "there is no such folder.",
                 advice="Name a folder inside a git repository.",
@@ -136,6 +137,8 @@ class Repository:
         Links and submodules are left out. Empty where there is no such folder.
         """
         wanted = self._listed(commit, folder)
+        here = Position(f"{file_name(self.start)}: {commit.called}")
+        check_count(wanted, FILES, "files in this folder", here)
         content = self._contents(commit, wanted.values())
         return {path: content[blob] for path, blob in wanted.items()}
 
@@ -149,11 +152,12 @@ class Repository:
         top = self.top or self.start
         was = self._listed(commit, PurePosixPath())
         other = [name for name in was if not _is_still(top, name, was[name])]
-        content = self._contents(commit, (was[name] for name in other))
+        sizes = self._sizes(was[name] for name in other)
+        content = self._contents(commit, (blob for blob in sizes if sizes[blob] <= LIMIT))
         found: dict[str, tuple[range, ...]] = {}
         for name in other:
             path = _working_file(top, name)
-            lines = _changed_lines(content[was[name]], path) if path else ()
+            lines = _changed_lines(content.get(was[name]), path) if path else ()
             if lines is not None:
                 found[name] = lines
         for name in self._unknown_files() | (self._staged_files() - was.keys()):
@@ -195,21 +199,31 @@ class Repository:
         wanted = list(dict.fromkeys(blobs))
         if not wanted:
             return {}
+        here = Position(file_name(self.start))
+        check_count(sum(self._sizes(wanted).values()), CONTENT, "bytes to look at", here)
         done = self._run("cat-file", "--batch", given=b"".join(blob + b"\n" for blob in wanted))
         found: dict[bytes, bytes] = {}
-        rest = done.stdout
-        while rest:
-            head, _, rest = rest.partition(b"\n")
-            parts = head.split(b" ")
+        said, at = done.stdout, 0
+        while at < len(said):
+            end = said.index(b"\n", at)
+            parts, at = said[at:end].split(b" "), end + 1
             if len(parts) == 3:
                 size = int(parts[2])
-                found[parts[0]], rest = rest[:size], rest[size + 1 :]
+                found[parts[0]] = said[at : at + size]
+                at += size + 1
         if found.keys() != set(wanted):
             raise self._refused(
                 f"not all files of {commit.called} are in this clone.",
                 'Bring the rest with "git fetch", or make a full clone.',
             )
         return found
+
+    def _sizes(self, blobs: Iterable[bytes]) -> dict[bytes, int]:
+        """The bytes of each content that is in this clone."""
+        given = b"".join(blob + b"\n" for blob in blobs)
+        told = self._run("cat-file", "--batch-check", given=given).stdout.splitlines()
+        parts = (line.split(b" ") for line in told if line[-1:].isdigit())
+        return {blob: int(size) for blob, _, size in parts}
 
     def _found(self, revision: str) -> str:
         done = self._run("rev-parse", "--verify", "--quiet", f"{revision}^{{commit}}")
@@ -285,11 +299,11 @@ def _is_still(top: Path, name: str, blob: bytes) -> bool:
     return made.hexdigest().encode("ascii") == blob
 
 
-def _changed_lines(was: bytes, path: Path) -> tuple[range, ...] | None:
+def _changed_lines(was: bytes | None, path: Path) -> tuple[range, ...] | None:
     """The lines that are new or other than they were; nothing where only line ends are."""
     with path.open("rb") as file:
         now = file.read(LIMIT + 1)
-    if max(len(was), len(now)) > LIMIT:
+    if was is None or len(now) > LIMIT:
         return (EVERY_LINE,)
     before, after = (data.replace(b"\r\n", b"\n").split(b"\n") for data in (was, now))
     if before == after:

@@ -19,7 +19,7 @@ from pathlib import Path
 
 from cvlib.errors import InputError, Position, problem
 from cvlib.files.disk import check_mine, half_file, locked, put_new, refusal, settle, target_of
-from cvlib.files.text import file_name, read_bytes
+from cvlib.files.text import file_name, is_folder, read_bytes
 
 FOLDER = ".cvlib"
 MOST = 20
@@ -53,7 +53,7 @@ def former_files(path: Path) -> list[FormerFile]:
     folder = _folder(target_of(path))
     _check_plain(folder)
     try:
-        inside = sorted(folder.iterdir()) if folder.is_dir() else []
+        inside = sorted(folder.iterdir()) if is_folder(folder) else []
     except OSError as error:
         raise refusal(folder, error) from None
     for one in inside:

@@ -25,7 +25,7 @@ from cvlib.files.compiled import digest
 from cvlib.files.index import open_index
 from cvlib.files.read.interface import read_content, read_file
 from cvlib.files.store import Store
-from cvlib.files.text import decode_list, file_name, read_bytes
+from cvlib.files.text import decode_list, file_name, is_there, read_bytes
 from cvlib.model.cv import Slot
 from cvlib.model.loco import Loco, SavedDecoder, State
 
@@ -52,7 +52,7 @@ def gather(words: Sequence[str], role: str = "", recipe: Path | None = None) -> 
         raise problem(
             "an answer is empty.", advice="Write the CV and what it answered, as 8=13 or 28=none."
         )
-    typed = [word for word in words if "=" in word and not Path(word).exists()]
+    typed = [word for word in words if "=" in word and not is_there(Path(word))]
     files = [Path(word) for word in words if word not in typed]
     if len(files) > 1:
         raise problem(

@@ -55,6 +55,7 @@ def settings_of_rows(
     told: list[MadeSetting] = []
     faults: list[Fault] = []
     claims: list[tuple[Slot, int]] = []
+    counts: dict[str, int] = {}
     for row in rows:
         try:
             claimed = _claimed(row.keys)
@@ -63,7 +64,7 @@ def settings_of_rows(
         except InputError as error:
             faults += [Fault(one.problem, row.position, one.advice) for one in error.faults]
             continue
-        id = row.id or (held.id if held else _new_id(row, tables))
+        id = row.id or (held.id if held else _new_id(row, tables, counts))
         place = {**_narrowing(row, source), **keys}
         if row.printed:
             place["sources"] = [f"{source.id}:{row.printed}"]
@@ -227,18 +228,20 @@ def _likely(keys: Mapping[str, Any]) -> str:
     return "number"
 
 
-def _new_id(row: SettingRow, taken: Mapping[str, Any]) -> str:
-    """An id from the group and the title; counted where another setting has it."""
+def _new_id(row: SettingRow, taken: Mapping[str, Any], counts: dict[str, int]) -> str:
+    """An id from the group and the title; counted where another setting has it.
+
+    ``counts`` are the last numbers given, so that many rows of one title are no long search.
+    """
     name, group = slug(row.title), slug(row.group)
     if not group:
         first, _, rest = name.partition("-")
         group, name = (first, rest) if rest else (OTHER, name)
     name = name.removeprefix(group).strip("-") or "value"
     id = made = f"{group}.{name}"
-    count = 2
     while made in taken:
-        made = f"{id}-{count}"
-        count += 1
+        counts[id] = counts.get(id, 1) + 1
+        made = f"{id}-{counts[id]}"
     return made
 
 

@@ -8,7 +8,7 @@ from pathlib import Path
 from cvlib.errors import Position, problem
 from cvlib.files.disk import check_mine, target_of
 from cvlib.files.store import VARIABLE
-from cvlib.files.text import decode, encode_as, file_name, read_bytes
+from cvlib.files.text import decode, encode_as, file_name, is_folder, is_there, read_bytes
 from cvlib.files.write import any_text, create_file, rewrite_file
 
 _RULE = "\n---\n\n"
@@ -27,7 +27,7 @@ def check_text(path: Path) -> None:
     if os.path.lexists(path):
         decode(read_bytes(path), file_name(path))
         check_mine(target, path)
-    elif not path.parent.is_dir():
+    elif not is_folder(path.parent):
         raise problem(
             "there is no such folder.", advice="Make it first.", position=Position(file_name(path))
         )
@@ -48,7 +48,7 @@ def add_text(path: Path, text: str) -> None:
         before = held.replace("\r\n", "\n").rstrip()
         return encode_as(f"{before}\n{_RULE}{text}" if before else text, was, held)
 
-    if path.exists():
+    if is_there(path):
         rewrite_file(path, change, any_text, entered=entered)
     else:
         create_file(path, entered, any_text, entered=entered)

@@ -23,6 +23,7 @@ from cvlib.errors import InputError, problem
 from cvlib.files.answers import answers_text, parse_words, read_answers
 from cvlib.files.identifying import AskedIdentity, gather
 from cvlib.files.store import Store
+from cvlib.files.text import is_there
 from cvlib.model.cv import Slot
 from cvlib.model.loco import Loco, SavedDecoder
 from cvlib.model.profile import Profile, is_about
@@ -238,7 +239,7 @@ def check_names(profile: Profile, about: Sequence[str]) -> None:
 
 def _loco(words: Sequence[str], role: str) -> tuple[Path | None, Loco | None, SavedDecoder | None]:
     """The loco file among the words, if there is one."""
-    files = [word for word in words if "=" not in word or Path(word).exists()]
+    files = [word for word in words if "=" not in word or is_there(Path(word))]
     if not files:
         return None, None, None
     found = gather(files, role)

@@ -16,7 +16,7 @@ from cvlib.files.followed import followed_names
 from cvlib.files.git import Commit, Repository
 from cvlib.files.meaning.file_format import FORMAT
 from cvlib.files.store import FLEET, VARIABLE, Store
-from cvlib.files.text import UTF_8_MARK, file_name
+from cvlib.files.text import UTF_8_MARK, file_name, is_folder
 from cvlib.model.profile import Profile
 
 USUAL = "definitions"
@@ -165,7 +165,7 @@ def _at(repository: Repository, commit: Commit, folder: PurePosixPath) -> State:
 
 def _working(repository: Repository, folder: PurePosixPath) -> State:
     path = (repository.top or repository.start) / folder
-    if not path.is_dir():
+    if not is_folder(path):
         return State(str(path), {})
     with suppress(ValueError):
         path = path.relative_to(Path.cwd())
@@ -181,10 +181,10 @@ def _located(asked: Revisions) -> tuple[Repository, PurePosixPath]:
         return repository, _inside(repository, definitions or Path(USUAL))
     if definitions is None:
         repository = Repository(Path.cwd())
-        near = repository.top is not None and Path(USUAL).is_dir()
+        near = repository.top is not None and is_folder(Path(USUAL))
         return repository, (repository.prefix() if near else PurePosixPath()) / USUAL
     there = definitions
-    while not there.is_dir() and there != there.parent:
+    while not is_folder(there) and there != there.parent:
         there = there.parent
     repository = Repository(there)
     if repository.top is None:

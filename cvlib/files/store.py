@@ -11,7 +11,7 @@ from typing import Any
 from cvlib.errors import InputError, Position, did_you_mean, problem
 from cvlib.files import compiled
 from cvlib.files.data import definitions_folder
-from cvlib.files.text import decode, file_name, parse_toml, quoted, read_bytes, real_path
+from cvlib.files.text import decode, file_name, is_folder, parse_toml, quoted, read_bytes, real_path
 from cvlib.model.profile import Profile
 from cvlib.model.ranges import FirmwareRange
 from cvlib.model.summary import Summary
@@ -34,20 +34,13 @@ def open_store(extra: Path | None = None) -> Store:
     given = extra if extra is not None else _from_environment()
     if given is None:
         return Store(definitions_folder())
-    if not _is_folder(given):
+    if not is_folder(given):
         raise problem(
             "there is no such folder of definitions.",
             advice=f"Check --definitions or {VARIABLE}.",
             position=Position(file_name(given)),
         )
     return Store(given, definitions_folder())
-
-
-def _is_folder(path: Path) -> bool:
-    try:
-        return path.is_dir()
-    except OSError:  # a name that is too long, or a drive that does not answer
-        return False
 
 
 def _from_environment() -> Path | None:
@@ -253,7 +246,7 @@ def _found_in(folder: Path) -> dict[str, Path]:
     at = folder
     try:
         for maker in folder.iterdir():
-            if maker.is_dir() and maker.name != FLEET and not maker.name.startswith("."):
+            if is_folder(maker) and maker.name != FLEET and not maker.name.startswith("."):
                 at = maker
                 names = [path for path in maker.iterdir() if path.name.endswith(".toml")]
                 found |= {f"{maker.name}/{path.name}": path for path in names}

@@ -11,7 +11,17 @@ from pathlib import Path
 from stat import S_ISDIR, S_ISREG
 from typing import Any
 
-from cvlib.errors import InputError, Position, did_you_mean, problem
+from cvlib.errors import InputError, Position, did_you_mean, problem, visible
+from cvlib.files.bounds import (
+    DIGITS,
+    LINE,
+    LINES,
+    NESTING,
+    check_count,
+    check_document,
+    deep,
+    long_number,
+)
 from cvlib.files.scanner import KeyPath, key_spots
 
 LIMIT = 4 * 1024 * 1024
@@ -37,7 +47,7 @@ def one_line(text: str, most: int | None = None) -> str:
     """The text fit to be shown: on one line, without control characters, cut where too long."""
     if most is not None and len(text) > most:
         text = text[: most - 1] + "…"
-    return "".join(char if char.isprintable() else "\N{REPLACEMENT CHARACTER}" for char in text)
+    return visible(text)
 
 
 def quoted(text: str) -> str:
@@ -59,6 +69,29 @@ def typed(*words: str) -> str:
 def file_name(path: Path) -> str:
     """The name of a file as positions show it."""
     return one_line(str(path))
+
+
+def is_there(path: Path) -> bool:
+    """Whether there is anything of that name; false where nobody can look."""
+    return bool(_mode(path))
+
+
+def is_folder(path: Path) -> bool:
+    """Whether it is a folder; false where nobody can look."""
+    return S_ISDIR(_mode(path))
+
+
+def is_file(path: Path) -> bool:
+    """Whether it is an ordinary file; false where nobody can look."""
+    return S_ISREG(_mode(path))
+
+
+def _mode(path: Path) -> int:
+    """The mode of what lies there, or 0; the methods of a path raise for a name too long."""
+    try:
+        return path.stat().st_mode
+    except (OSError, ValueError):
+        return 0
 
 
 def real_path(path: Path) -> Path:
@@ -154,6 +187,15 @@ def _plain(text: str, name: str) -> str:
     """The text itself; raises where it has control characters that no text has."""
     if found := _NOT_TEXT.search(text):
         raise _no_text(Position(name, text.count("\n", 0, found.start()) + 1))
+    if len(text) > LINE:
+        lines = text.splitlines()
+        check_count(lines, LINES, "lines", Position(name))
+        if long := next((at for at, line in enumerate(lines, 1) if len(line) > LINE), 0):
+            raise problem(
+                f"this line has more than {LINE} characters.",
+                advice="Break it where it may be broken.",
+                position=Position(name, long),
+            )
     return text
 
 
@@ -188,9 +230,8 @@ def encode_as(made: str, was: bytes, text: str) -> bytes:
     return mark + made.replace("\n", "\r\n" if "\r\n" in text else "\n").encode("utf-8")
 
 
-_MOST_PARTS = 64
 _DOTTED = r"""(?:[\w-]++|"[^"\n]*+"|'[^'\n]*+')[ \t]*+\.[ \t]*+"""
-_TOO_MANY_PARTS = re.compile(rf"(?<![\w-])(?:{_DOTTED}){{{_MOST_PARTS}}}")
+_TOO_MANY_PARTS = re.compile(rf"(?<![\w-])(?:{_DOTTED}){{{NESTING}}}")
 """A key of that many parts; the standard library would take hours over one of thousands."""
 _TOML_SPOT = re.compile(r" \(at (?:line (\d+), column (\d+)|end of document)\)$")
 _LINE_ADVICE = 'Write a key, an equals sign and a value, such as name = "No. 4".'
@@ -230,25 +271,25 @@ def parse_toml(text: str, name: str, figure: Callable[[str], Any] = float) -> di
 
     ``figure`` makes a number with a point out of its text.
     """
-    deep = problem(
-        "the file is nested too deeply.",
-        advice="Look for a long run of brackets or of dots.",
-        position=Position(name),
-    )
     if _TOO_MANY_PARTS.search(text):
-        raise deep
+        raise deep(name)
     try:
-        return tomllib.loads(text, parse_float=figure)
+        found = tomllib.loads(text, parse_float=lambda said: figure(_short(said)))
     except tomllib.TOMLDecodeError as error:
         raise _in_plain_words(str(error), text, name) from None
     except RecursionError:
-        raise deep from None
+        raise deep(name) from None
     except ValueError:
-        raise problem(
-            "a number in this file is far too long.",
-            advice="Look for a row of thousands of digits.",
-            position=Position(name),
-        ) from None
+        raise long_number(name, text) from None
+    check_document(found, text, name)
+    return found
+
+
+def _short(figure: str) -> str:
+    """The figure; raises ValueError where it is past the bound."""
+    if len(figure) > DIGITS:
+        raise ValueError
+    return figure
 
 
 def _in_plain_words(message: str, text: str, name: str) -> InputError:

@@ -13,7 +13,16 @@ from cvlib.files.format_1 import in_newer_format
 from cvlib.files.layout import layout_of
 from cvlib.files.own import own_folder
 from cvlib.files.scanner import comments
-from cvlib.files.text import UTF_8_MARK, decode, file_name, parse_toml, read_bytes
+from cvlib.files.text import (
+    UTF_8_MARK,
+    decode,
+    file_name,
+    is_file,
+    is_folder,
+    is_there,
+    parse_toml,
+    read_bytes,
+)
 from cvlib.files.toml_text import write_tree
 from cvlib.files.toml_tree import read_tree
 from cvlib.files.write import replace_file, says
@@ -51,7 +60,7 @@ def tidy(paths: Iterable[Path], *, check: bool = False, whole: Collection[str] =
     Raises InputError where a path does not exist, or ``whole`` is given for more than one file.
     """
     paths = list(paths)
-    if whole and (len(paths) > 1 or any(path.is_dir() for path in paths)):
+    if whole and (len(paths) > 1 or any(is_folder(path) for path in paths)):
         raise problem('"--whole" is said of one file at a time.', advice="Name one profile.")
     found: list[TidiedFile] = []
     faults: list[Fault] = []
@@ -113,24 +122,24 @@ def _files(paths: Iterable[Path]) -> Iterator[tuple[Path, Path | None]]:
     """The files to look at, each once, with the folder that was named for it, if one was."""
     seen: set[Path] = set()
     for path in paths:
-        if not path.exists():
+        if not is_there(path):
             raise problem(
                 "there is no such file or folder.",
                 advice="Check the name.",
                 position=Position(file_name(path)),
             )
-        is_folder = path.is_dir()
+        has_inside = is_folder(path)
         inside = sorted(file for file in path.rglob("*.toml") if _is_seen(file, path))
-        for file in inside if is_folder else [path]:
+        for file in inside if has_inside else [path]:
             if file not in seen:
                 seen.add(file)
-                yield file, path if is_folder else None
+                yield file, path if has_inside else None
 
 
 def _is_seen(file: Path, folder: Path) -> bool:
     """Whether a file of a folder is looked at; what lies in hidden folders is not."""
     hidden = any(part.startswith(".") for part in file.relative_to(folder).parts[:-1])
-    return not hidden and (file.is_symlink() or file.is_file())
+    return not hidden and (file.is_symlink() or is_file(file))
 
 
 def _is_ours(data: bytes, name: str) -> bool:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
+from cvlib.errors import visible
 from cvlib.findings.catalogue import Severity
 from cvlib.findings.remark import Remark
 from cvlib.render.phrases import counted
@@ -46,15 +47,20 @@ def to_github(
 def annotation(remark: Remark) -> str:
     """One remark as the runner reads it; nothing in it can end the line or a property."""
     spot = remark.position
-    file, title = spot.file.translate(_IN_PROPERTY), remark.code.translate(_IN_PROPERTY)
+    file, title = _text(spot.file, _IN_PROPERTY), _text(remark.code, _IN_PROPERTY)
     where = f"file={file},line={spot.line or 1},col={spot.column or 1},title={title}"
-    return f"::{WORDS[remark.severity]} {where}::{remark.text.translate(_IN_TEXT)}"
+    return f"::{WORDS[remark.severity]} {where}::{_text(remark.text)}"
+
+
+def _text(text: str, table: Mapping[int, str] = _IN_TEXT) -> str:
+    """Text that can end neither the line nor, by the table for it, a property."""
+    return visible(text, "\r\n").translate(table)
 
 
 def _plain(remark: Remark) -> str:
     """One remark on a line that the runner takes for no command of its own."""
     line = " ".join(f"{remark.severity}: {remark}".splitlines())
-    return line.replace("##[", "## [")
+    return visible(line).replace("##[", "## [")
 
 
 def _is_changed(remark: Remark, changed: Mapping[str, Sequence[range]]) -> bool:

@@ -18,6 +18,7 @@ from cvlib.render.view import (
     Piece,
     Role,
     Table,
+    harmless,
     text_of,
 )
 
@@ -27,7 +28,7 @@ def to_html(blocks: Iterable[Block]) -> str:
 
     Boxes to tick and blanks are drawn; running text that opens with a warning is framed.
     """
-    held = [block for block in blocks if not isinstance(block, Gap)]
+    held = [harmless(block) for block in blocks if not isinstance(block, Gap)]
     title = next((block.text for block in held if isinstance(block, Heading)), "cvlib")
     body = "\n".join(_block(held, at) for at in range(len(held)))
     return (

@@ -5,16 +5,30 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable
 
-from cvlib.render.view import Block, Gap, Heading, Line, Literal, Paragraph, Piece, Role, Table
+from cvlib.render.view import (
+    Block,
+    Gap,
+    Heading,
+    Line,
+    Literal,
+    Paragraph,
+    Piece,
+    Role,
+    Table,
+    harmless,
+)
 
 _SPECIAL = re.compile(r"([\\`*_\[\]<>|~]|&(?=[#\w]))")
-_OPENING = re.compile(r"^(#|[-+](?=\s)|=|\d+[.)](?=\s))")
+_OPENING = re.compile(r"^(#|[-+](?=\s)|=|-(?=[- ]*$)|\d+[.)](?=\s))")
+_CALL = re.compile(r"(?<!\w)[@#](?=\w)")
+"""What a forge may take for the name of a person, who gets a mail then, or of an issue."""
 _TICKS = re.compile(r"`+")
 
 
 def to_markdown(blocks: Iterable[Block]) -> str:
     """The blocks as Markdown text, an empty line between them."""
-    parts = [_block(block) for block in blocks if not isinstance(block, Gap)]
+    held = (harmless(block) for block in blocks)
+    parts = [_block(block) for block in held if not isinstance(block, Gap)]
     return "\n\n".join(parts) + "\n"
 
 
@@ -23,7 +37,8 @@ def _block(block: Heading | Paragraph | Literal | Table) -> str:
         case Heading(text, level):
             return f"{'#' * level} {_escaped(text)}"
         case Paragraph(line):
-            return _at_start(_line(line))
+            lines = (one for one in _line(line).split("\n") if one.strip())
+            return "\n".join(map(_at_start, lines))
         case Literal(text):
             fence = _fence(text, 3)
             return f"{fence}\n{text.rstrip()}\n{fence}"
@@ -59,13 +74,13 @@ def _piece(piece: Piece) -> str:
     if piece.role is Role.CODE:
         fence = _fence(bare, 1)
         room = " " if "`" in bare else ""
-        bare = bare.replace("|", "\\|")
+        bare = bare.replace("|", "\\|").replace("\n", " ")
         return f"{before}{fence}{room}{bare}{room}{fence}{after}"
     return f"{before}**{_escaped(bare)}**{after}"
 
 
 def _escaped(text: str) -> str:
-    return _SPECIAL.sub(r"\\\1", text)
+    return _CALL.sub(r"\g<0><!-- -->", _SPECIAL.sub(r"\\\1", text))
 
 
 def _at_start(text: str) -> str:

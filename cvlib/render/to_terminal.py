@@ -17,6 +17,7 @@ from cvlib.render.view import (
     Piece,
     Role,
     Table,
+    harmless,
 )
 
 if TYPE_CHECKING:
@@ -63,7 +64,7 @@ def to_terminal(blocks: Iterable[Block], width: int = 80, *, colour: bool = Fals
         emoji=False,
         safe_box=False,
     )
-    for block in blocks:
+    for block in map(harmless, blocks):
         _print(console, block, width)
     lines = (line.rstrip() for line in out.getvalue().replace(_GLUE, " ").split("\n"))
     return "\n".join(lines).rstrip("\n") + "\n"
@@ -138,14 +139,11 @@ def _text(line: Line, style: str = "") -> Text:
 
     text = Text(style=style, end="")
     for piece in line:
-        text.append(_harmless(piece.text), STYLES[piece.role])
+        text.append(_together(piece.text), STYLES[piece.role])
     text.end = "\n"
     return text
 
 
-def _harmless(text: str) -> str:
-    """The text without characters that steer a terminal, and with what belongs together kept so."""
-    if text.isprintable():
-        return _TOGETHER.sub(rf"\1{_GLUE}", text)
-    shown = "".join(c if c.isprintable() or c == "\n" else "\ufffd" for c in text)
-    return _TOGETHER.sub(rf"\1{_GLUE}", shown)
+def _together(text: str) -> str:
+    """The text with what belongs together kept so."""
+    return _TOGETHER.sub(rf"\1{_GLUE}", text)

@@ -9,6 +9,8 @@ from dataclasses import dataclass
 from enum import StrEnum
 from typing import NamedTuple, TypeAlias
 
+from cvlib.errors import visible
+
 
 class Role(StrEnum):
     """What a piece of text is, so that each output may set it off in its own way."""
@@ -80,6 +82,45 @@ class Gap:
 
 
 Block: TypeAlias = Heading | Paragraph | Table | Literal | Gap
+
+
+MOST_SHOWN = 4000
+"""Characters of a piece of text that are shown; what goes on behind them is cut, with a mark."""
+
+
+def harmless(block: Block) -> Block:
+    """The block as text only and of bounded length, whatever a file had in it.
+
+    Every output goes through here, so that nothing in a file can steer a terminal or turn letters
+    about. A heading and the title of a column stay on one line.
+    """
+    match block:
+        case Heading(text):
+            return block._replace(text=_words(text))
+        case Paragraph(line):
+            return block._replace(line=_harmless_line(line))
+        case Literal(text):
+            return block._replace(text=visible(text, "\n"))
+        case Table(columns, rows, caption):
+            return block._replace(
+                columns=tuple(one._replace(title=_words(one.title)) for one in columns),
+                rows=tuple(tuple(map(_harmless_line, row)) for row in rows),
+                caption=_words(caption),
+            )
+        case Gap():
+            return block
+
+
+def _harmless_line(line: Line) -> Line:
+    return tuple(piece._replace(text=_bounded(visible(piece.text, "\n"))) for piece in line)
+
+
+def _words(text: str) -> str:
+    return _bounded(visible(text.replace("\n", " ")))
+
+
+def _bounded(text: str) -> str:
+    return text if len(text) <= MOST_SHOWN else f"{text[: MOST_SHOWN - 1]}…"
 
 
 def plain(text: str) -> Line:

@@ -240,7 +240,7 @@ def judged(
         loose = spread(expectation, terms, open_minded=True)
     right = max(
         answers.count(answer)
-        for answer in (*answers, -1)
+        for answer in {*answers, -1}
         if answer < 0 or strict.chance(answer) > 0 or loose.chance(answer) > 0
     )
     wrong = len(answers) - right if 2 * right <= len(answers) else 0

@@ -76,14 +76,44 @@ def weigh(
     order = sorted(answers, key=lambda slot: (first.get(slot, len(first)), slot.order))
     asked = range(len(index)) if within is None else within
     allowed = FEW_MISREAD
+    told = {slot: _Judged(index, slot, answers[slot], terms) for slot in order}
     while True:
-        sums = _Sums(index, terms, asked)
+        sums = _Sums(asked)
         for slot in order:
-            sums.add(slot, answers[slot], allowed)
+            sums.add(index.column(slot), told[slot], allowed)
         if sums.rows or allowed > len(answers) or not asked:
             break
         allowed *= 2
     return _weighed(index, answers, sums, terms, is_given=within is not None)
+
+
+class _Judged:
+    """What the answers of one CV say of each expectation, asked once for however many sums.
+
+    Each is how many answers were misread, and the logarithms of the chances from a decoder that
+    answers for its CVs alone, from one that always answers, and from a relative.
+    """
+
+    def __init__(
+        self, index: IdentityIndex, slot: Slot, answers: tuple[int, ...], terms: Terms
+    ) -> None:
+        self._index, self._answers, self._terms = index, answers, terms
+        self._usual = Usual(index, slot, terms)
+        self._others = self._usual.others(answers)
+        self.unrelated = tuple(log(max(one, LEAST)) for one in self._usual.unrelated(answers))
+        self._known: dict[int, tuple[int, float, float, float]] = {}
+
+    def of(self, number: int) -> tuple[int, float, float, float]:
+        """What they say of the expectation of a number."""
+        if number not in self._known:
+            held, share = self._index.expectation(number), self._terms.model.open_minded
+            wrong, one, other = judged(held, self._answers, self._terms)
+            whole = beside = (1 - share) * one + share * other
+            if not is_silent(self._answers):
+                beside = self._usual.related(held, whole, self._others)
+            strict, loose, near = (log(max(chance, LEAST)) for chance in (one, other, beside))
+            self._known[number] = wrong, strict, loose, near
+        return self._known[number]
 
 
 class _Sums:
@@ -91,9 +121,7 @@ class _Sums:
     for a relative of theirs that no profile describes.
     """
 
-    def __init__(self, index: IdentityIndex, terms: Terms, rows: Sequence[int]) -> None:
-        self.index = index
-        self.terms = terms
+    def __init__(self, rows: Sequence[int]) -> None:
         self.rows: list[int] = list(rows)
         self.strict = [0.0] * len(self.rows)
         self.open_minded = [0.0] * len(self.rows)
@@ -102,9 +130,8 @@ class _Sums:
         """The same for decoders like most others, and for those like none."""
         self.misread = [0] * len(self.rows)
 
-    def add(self, slot: Slot, answers: tuple[int, ...], allowed: int) -> None:
+    def add(self, column: Sequence[int], answers: _Judged, allowed: int) -> None:
         """Take in the answers of one CV; drop the rows that need more misread ones than allowed."""
-        column = self.index.column(slot)
         own: Sequence[int] = column
         if len(self.rows) < len(column):
             own = list(map(column.__getitem__, self.rows))
@@ -112,22 +139,11 @@ class _Sums:
         strict: dict[int, float] = {}
         open_minded: dict[int, float] = {}
         related: dict[int, float] = {}
-        usual = Usual(self.index, slot, self.terms)
-        others, share = usual.others(answers), self.terms.model.open_minded
-        is_told = not is_silent(answers)
         for number in set(own):
-            held = self.index.expectation(number)
-            wrong, one, other = judged(held, answers, self.terms)
-            misread[number] = wrong
-            strict[number] = log(max(one, LEAST))
-            open_minded[number] = log(max(other, LEAST))
-            whole = (1 - share) * one + share * other
-            beside = usual.related(held, whole, others) if is_told else whole
-            related[number] = log(max(beside, LEAST))
-        self.unrelated = [
-            had + log(max(one, LEAST))
-            for had, one in zip(self.unrelated, usual.unrelated(answers), strict=True)
-        ]
+            misread[number], strict[number], open_minded[number], related[number] = answers.of(
+                number
+            )
+        self.unrelated = list(map(add, self.unrelated, answers.unrelated))
         if any(misread.values()):
             counts = list(map(add, self.misread, map(misread.__getitem__, own)))
             kept = [at for at, count in enumerate(counts) if count <= allowed]

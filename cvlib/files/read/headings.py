@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 
 from cvlib.errors import problem
+from cvlib.files.bounds import CELLS, check_count
 from cvlib.files.read.values import Notation
 
 _CV = frozenset(("cv", "cvs", "cvnr", "cvno", "cvnum", "cvnumber", "cvnummer"))
@@ -38,6 +40,7 @@ _PLAIN_NUMBER = re.compile(r"[\s\"']*-?\d+[\s\"']*")
 _HINT = re.compile("val|wert|inhalt|content|dez|dec|hex|bin", re.I)
 _WIDE = re.compile(r"\s{2,}")
 
+_MOST_LINES = 50
 WIDE, NARROW = "  ", " "
 """Columns parted by two or more spaces, and by any."""
 
@@ -75,6 +78,12 @@ def find_columns(line: str) -> Columns | None:
 
 def split_cells(line: str, delimiter: str) -> list[str]:
     """The cells of a row, without the quotes and spaces around them."""
+    cells = _cells(line, delimiter)
+    check_count(cells, CELLS, "cells in this row")
+    return cells
+
+
+def _cells(line: str, delimiter: str) -> list[str]:
     if delimiter == NARROW:
         return line.split()
     if delimiter == WIDE:
@@ -85,9 +94,41 @@ def split_cells(line: str, delimiter: str) -> list[str]:
     return [cell.strip() for cell in cells or line.split(delimiter)]
 
 
-def is_open(line: str, delimiter: str) -> bool:
-    """Whether a quoted cell of the row goes on in the next line."""
-    return delimiter in _CELL and '"' in line and _quoted_cells(line, delimiter) is None
+def logical_lines(
+    lines: Sequence[str], start: int, delimiter_of: Callable[[], str]
+) -> Iterator[tuple[int, str]]:
+    """Each line from an index on, with its number from 1; a quoted cell may hold line ends.
+
+    A quote that is not closed within fifty lines is none. ``delimiter_of`` tells what parts the
+    cells by now.
+    """
+    at = start
+    while at < len(lines):
+        line, first = lines[at], at
+        if '"' in line and (cell := _CELL.get(delimiter_of())):
+            block = "\n".join(lines[at : at + _MOST_LINES])
+            end = _row_end(block, cell)
+            if end > len(line):
+                line = block[:end]
+                at += line.count("\n")
+        at += 1
+        yield first + 1, line
+
+
+def _row_end(block: str, cell: re.Pattern[str]) -> int:
+    """Where a row ends: at the first line end outside of quotes, or 0 where a quote stays open."""
+    at = 0
+    while found := cell.match(block, at):
+        if found[1] is not None and found[2] is None:
+            return 0
+        bare_from = at if found[1] is None else found.end(2)
+        end = block.find("\n", bare_from, found.end())
+        if end >= 0:
+            return end
+        at = found.end()
+        if not found[4]:
+            break
+    return len(block)
 
 
 _CELL = {

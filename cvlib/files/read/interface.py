@@ -12,8 +12,9 @@ from dataclasses import replace
 from pathlib import Path
 
 from cvlib.errors import Position, problem
+from cvlib.files.bounds import FILES, check_count
 from cvlib.files.compiled import digest
-from cvlib.files.text import LIMIT, decode, decode_list, file_name, read_bytes
+from cvlib.files.text import LIMIT, decode, decode_list, file_name, is_file, is_folder, read_bytes
 from cvlib.model.loco import Loco
 from cvlib.model.recipe import Recipe
 
@@ -91,7 +92,7 @@ def loco_files(path: Path, recipe: Recipe | None = None) -> list[Path]:
     Folders inside the folder are left out. Raises InputError when a folder has none.
     """
     endings = ENDINGS if recipe is None else (*ENDINGS, *RECIPE_ENDINGS)
-    if not path.is_dir():
+    if not is_folder(path):
         return [path]
     try:
         inside = sorted(path.iterdir())
@@ -101,7 +102,8 @@ def loco_files(path: Path, recipe: Recipe | None = None) -> list[Path]:
             advice="Check its permissions.",
             position=Position(file_name(path)),
         ) from None
-    found = [file for file in inside if file.suffix.casefold() in endings and file.is_file()]
+    check_count(inside, FILES, "files in this folder", Position(file_name(path)))
+    found = [file for file in inside if file.suffix.casefold() in endings and is_file(file)]
     if not found:
         raise problem(
             "this folder holds no loco file and no list of values.",

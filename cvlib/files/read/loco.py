@@ -13,6 +13,7 @@ from functools import partial
 from typing import Any, TypeVar
 
 from cvlib.errors import Fault, InputError, Position, did_you_mean
+from cvlib.files.bounds import TEXT
 from cvlib.files.read.faults import raise_faults
 from cvlib.files.read.last_check import last_check
 from cvlib.files.scanner import KeyPath
@@ -163,6 +164,8 @@ class _Reading:
             self._fault(path, f"{key} is empty.", "Write something, or leave the key out.")
         elif _CONTROL.search(value) or ("\n" in value and not is_long):
             self._fault(path, f"{key} must be plain text on one line.", "Remove the backslashes.")
+        elif len(value) > TEXT:
+            self._fault(path, f"{key} has more than {TEXT} characters.", "Shorten it.")
         else:
             return value
         return ""

@@ -12,8 +12,9 @@ from dataclasses import dataclass
 from typing import Any
 
 from cvlib.errors import Fault, InputError, Position, problem
+from cvlib.files.bounds import ROWS, check_count
 from cvlib.files.read.faults import raise_faults
-from cvlib.files.read.headings import WIDE, is_open, split_cells
+from cvlib.files.read.headings import WIDE, logical_lines, split_cells
 from cvlib.files.text import quoted
 from cvlib.files.typed_keys import parse_key
 
@@ -129,7 +130,7 @@ def read_setting_table(text: str, name: str) -> SettingTable:
     rows: list[SettingRow] = []
     faults: list[Fault] = []
     group = ""
-    for number, line in _logical(lines, start + 1, delimiter):
+    for number, line in logical_lines(lines, start + 1, lambda: delimiter):
         position = Position(name, number)
         cells = split_cells(line, delimiter)
         given = {key: cells[at] for key, at in columns.items() if at < len(cells) and cells[at]}
@@ -140,6 +141,7 @@ def read_setting_table(text: str, name: str) -> SettingTable:
             continue
         try:
             rows.append(_row(given, group, position))
+            check_count(rows, ROWS, "rows in this table", Position(name, number))
         except InputError as error:
             faults += [Fault(one.problem, position, one.advice) for one in error.faults]
     raise_faults(faults, _MOST_FAULTS)
@@ -167,20 +169,6 @@ def _headings(lines: Sequence[str], name: str) -> tuple[int, str, dict[str, int]
         advice='Begin with a line such as "cv,title,min,max,default,unit".',
         position=Position(name, 1),
     )
-
-
-def _logical(lines: Sequence[str], start: int, delimiter: str) -> list[tuple[int, str]]:
-    """Each line from a number on, with its number from 1; a quoted cell may hold line ends."""
-    found: list[tuple[int, str]] = []
-    at = start
-    while at < len(lines):
-        line, first = lines[at], at
-        while is_open(line, delimiter) and at + 1 < len(lines) and at - first < _MOST_LINES:
-            at += 1
-            line = f"{line}\n{lines[at]}"
-        found.append((first + 1, line))
-        at += 1
-    return found
 
 
 def _row(given: Mapping[str, str], group: str, position: Position) -> SettingRow:

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from pathlib import PurePath
 
 from cvlib.errors import Fault, InputError, Position, problem
-from cvlib.files.read.headings import Columns, find_columns, is_open, split_cells
+from cvlib.files.read.headings import Columns, find_columns, logical_lines, split_cells
 from cvlib.files.read.values import CV_FORM, Gathered, Notation, parse_cv, parse_value, readings
 from cvlib.files.text import quoted
 from cvlib.model.cv import FIRST_PAGED, LAST_PAGED, Page, Slot, make_slot, parse_page
@@ -41,7 +41,6 @@ _NAMED = re.compile(rf"\s*({CV_FORM})[ \t]++[^=:,;|\t\d]*+[=:](.*)", _FLAGS)
 _LINE = re.compile(rf'\s*"?({CV_FORM})"? *(:=|->|=>|→|[-–](?=\s)|[=:,;|\t]|\s|$)(.*)', _FLAGS)
 _ASSIGNED_VALUE = re.compile(r'\s*"?([^\s,;"(\[#]*(?:,\d+)?)"?(.*)', re.A | re.S)
 
-_MOST_QUOTED_LINES = 50
 _GIVE_HEADINGS = 'Give the columns headings, such as "CV,Name,Value".'
 _WHAT_IS_READ = (
     'A list has one CV and its value a line, such as "27 = 3" or "27;3", or columns with headings,'
@@ -115,17 +114,9 @@ class _Reading:
 
     def _logical_lines(self) -> Iterator[tuple[int, str]]:
         """Each line with its number; a quoted cell may hold line ends."""
-        at = 0
-        while at < len(self._lines):
-            line, start = self._lines[at], at
-            if self._columns is not None and is_open(line, self._columns.delimiter):
-                for end in range(at + 1, min(at + _MOST_QUOTED_LINES, len(self._lines))):
-                    longer = "\n".join(self._lines[at : end + 1])
-                    if not is_open(longer, self._columns.delimiter):
-                        line, at = longer, end
-                        break
-            at += 1
-            yield start + 1, line
+        yield from logical_lines(
+            self._lines, 0, lambda: self._columns.delimiter if self._columns else ""
+        )
 
     def _take(self, line: str, position: Position) -> None:
         """Take in one line: headings, comment, title or rows."""

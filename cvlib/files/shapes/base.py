@@ -13,6 +13,7 @@ from pydantic import BaseModel, ConfigDict, Field, GetCoreSchemaHandler, GetJson
 from pydantic.json_schema import JsonSchemaValue
 from pydantic_core import CoreSchema, PydanticCustomError, core_schema
 
+from cvlib.files.bounds import TEXT
 from cvlib.model.units import Factor, factor_of
 
 WORD = r"[a-z0-9]+(?:-[a-z0-9]+)*"
@@ -233,7 +234,7 @@ def written(*allowed: str) -> Plain:
     return Plain(check, {"anyOf": [_ALLOWED[name][1] for name in allowed]})
 
 
-Text: TypeAlias = Annotated[str, Field(min_length=1)]
+Text: TypeAlias = Annotated[str, Field(min_length=1, max_length=TEXT)]
 Whole: TypeAlias = Annotated[int, Field(ge=LEAST, le=MOST)]
 Format: TypeAlias = Annotated[int, Plain(check_format(1), {"const": 1, "type": "integer"})]
 ProfileFormat: TypeAlias = Annotated[int, Plain(check_format(2), {"const": 2, "type": "integer"})]

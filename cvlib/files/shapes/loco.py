@@ -6,13 +6,14 @@ from typing import Annotated, Literal, TypeAlias
 
 from pydantic import Field
 
+from cvlib.files.bounds import TEXT
 from cvlib.files.shapes.base import Byte, Day, Format, Shape, Text, Whole
 
 CV_NUMBER = r"^0{0,4}(?:[1-9][0-9]{0,2}|10[01][0-9]|102[0-4])$"
 PAGED_NUMBER = r"^0{0,4}(?:25[7-9]|2[6-9][0-9]|[34][0-9]{2}|50[0-9]|51[0-2])$"
 LINE = r"^[^\n]*\S[^\n]*$"
 
-Line: TypeAlias = Annotated[str, Field(pattern=LINE)]
+Line: TypeAlias = Annotated[str, Field(pattern=LINE, max_length=TEXT)]
 Values: TypeAlias = dict[Annotated[str, Field(pattern=CV_NUMBER)], Byte]
 PagedValues: TypeAlias = dict[Annotated[str, Field(pattern=PAGED_NUMBER)], Byte]
 

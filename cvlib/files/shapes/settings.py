@@ -6,6 +6,7 @@ from typing import Annotated, Any, Literal, Self
 
 from pydantic import ConfigDict, Field, model_validator
 
+from cvlib.files.bounds import PLACES
 from cvlib.files.shapes.base import (
     DecidingId,
     Firmware,
@@ -56,7 +57,7 @@ class SettingShape(Shape):
         default_factory=list, description="Why we believe those of its places that name nobody."
     )
     place: list[AnyPlace] = Field(
-        min_length=1, description="Where it lives, for each range of firmware."
+        min_length=1, max_length=PLACES, description="Where it lives, for each range of firmware."
     )
 
 

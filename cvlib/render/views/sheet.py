@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-import csv
-import io
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 
 from cvlib.engine.carry.compose_bytes import Composed
@@ -25,6 +23,8 @@ from cvlib.model.cv import Slot, bits_of
 from cvlib.render.marks import BLANK, BOX
 from cvlib.render.phrases import counted, listed
 from cvlib.render.short_values import Said
+from cvlib.render.to_csv import Cell
+from cvlib.render.to_csv import to_csv as csv_text
 from cvlib.render.view import (
     Block,
     Column,
@@ -200,20 +200,18 @@ def to_csv(told: Told) -> str:
     A row without a CV is a caution or something done by hand. CVs that are read once more at the
     end have a row each.
     """
-    out = io.StringIO()
-    rows = csv.writer(out, lineterminator="\n")
-    rows.writerow(("step", "address", "cv", "page", "was", "write", "in words"))
+    rows: list[Sequence[Cell]] = [("step", "address", "cv", "page", "was", "write", "in words")]
     if told.sheet.steps:
         cautions = (f"Caution: {CAUTIONS[one]}" for one in told.sheet.cautions)
-        rows.writerows(("", "", "", "", "", "", text) for text in cautions)
+        rows += [("", "", "", "", "", "", text) for text in cautions]
     for step in told.sheet.steps:
         slots = [(slot_of(step), in_words(told, step))]
         if isinstance(step, Verify):
             slots = [(due.slot, _due(due)) for due in step.due]
         for slot, words in slots:
             cv, was = slot.cv if slot else "", _was(step)
-            rows.writerow((step.number, _address(step), cv, _page(slot), was, written(step), words))
-    return out.getvalue()
+            rows.append((step.number, _address(step), cv, _page(slot), was, written(step), words))
+    return csv_text(rows)
 
 
 def data(told: Told) -> Data:
