@@ -11,8 +11,9 @@ from typing import TYPE_CHECKING, NamedTuple
 from cvlib.api.opening import read_loco
 from cvlib.api.recipes import opened_recipe
 from cvlib.engine.account.check import Saved
-from cvlib.engine.account.decide import Decided, check_stated, check_unknown
+from cvlib.engine.account.decide import Decided, Ground, check_stated, check_unknown
 from cvlib.engine.bench.outcome import DecoderChecked, FleetChecked, LocoChecked
+from cvlib.engine.carry.figures import with_figures
 from cvlib.engine.known.months import one_firmware
 from cvlib.engine.known.resolve import Resolver
 from cvlib.errors import Fault, InputError, in_file, problem
@@ -166,7 +167,8 @@ def check_loco(
     done: list[DecoderChecked] = []
     for decoder in loco.decoders:
         with in_file("" if said.profile else loco.file):
-            done.append(check_decoder(store, _with(decoder, said), loco, changed=changed))
+            held = check_decoder(store, _with(decoder, said), loco, changed=changed)
+            done.append(_figured(held))
     return LocoChecked(loco, tuple(done))
 
 
@@ -192,6 +194,16 @@ def check_decoder(
 
     offer = offer_for(store, decoder, loco)
     return DecoderChecked(decoder, resolver.profile, outcome, offer)
+
+
+def _figured(held: DecoderChecked) -> DecoderChecked:
+    """The check with what carry would write, where the firmware is known."""
+    outcome, resolver = held.outcome, Resolver(held.profile)
+    if not isinstance(outcome, Decided) or outcome.ground is Ground.ALIKE:
+        return held
+    saved = _saved(resolver, held.decoder)
+    checked = with_figures(resolver, held.decoder, saved, outcome.checked)
+    return held._replace(outcome=outcome._replace(checked=checked))
 
 
 def _with(decoder: SavedDecoder, said: Stated) -> SavedDecoder:

@@ -32,6 +32,12 @@ class Told:
     """The legal values, or how the value is coded there."""
     firmware: str = ""
     """The firmware it speaks of."""
+    is_allowed: bool = True
+    """Whether the value is one that may stand there."""
+    keeper: str = ""
+    """``decoder`` where nobody can set it, ``reserved`` where nobody may."""
+    writes: str = ""
+    """The CVs with the numbers that say the value, such as "CV 55 = 24"."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,6 +55,10 @@ class Finding:
     """What the installed firmware makes of the CVs; empty where it makes nothing of them."""
     lives_at: tuple[Told, ...] = ()
     """Where the settings of ``was`` live in the installed firmware; empty where they are gone."""
+    carried: tuple[Told, ...] = ()
+    """The settings of ``was`` and ``now`` of which carry has a value for the installed firmware."""
+    offered: tuple[Told, ...] = ()
+    """Settings of ``now`` that nobody saved, with the factory value that carry offers."""
     after_update: tuple[Told, ...] = ()
     """What newer firmware would make of the CVs."""
     decided_by: tuple[Told, ...] = ()

@@ -53,8 +53,9 @@ def folded_words(findings: Sequence[Finding], firmware: str) -> Words:
     shape = "kept-asleep" if first.decided_by and first.code == "asleep" else first.code
     named = listed(list(dict.fromkeys(map(_briefly, findings))), FEW)
     message = _FOLDED[shape].format(at=firmware, At=first_up(firmware), named=named)
-    cvs = runs_text(held for finding in findings for held in finding.bits)
+    cvs = runs_text(held for finding in findings for held in finding.bits) or _cvs_of(findings)
     advice = _SAID[first.code](first, At(firmware, FEW))[1] if first.code in _SHARED else ""
+    advice = advice or _FOLDED_ADVICE.get(first.code, "")
     what = f"{len(findings)} {_FOLDED_SUBJECT.get(first.code, 'values')}"
     return Words(what, f"{message} {first_up(cvs)}." if cvs else message, advice)
 
@@ -73,6 +74,17 @@ def subject(finding: Finding) -> str:
     if finding.code == "advisory":
         return finding.name
     return listed(list(dict.fromkeys(told.where for told in finding.now)), FEW) or finding.name
+
+
+def _cvs_of(findings: Iterable[Finding]) -> str:
+    """The CVs at which settings live of which nothing is saved."""
+    said = dict.fromkeys(
+        told.where.rpartition(" of ")[2] for finding in findings for told in finding.now
+    )
+    plainly = [where[3:] for where in said if where.startswith("CV ") and where[3:].isdecimal()]
+    numbers = run_text([int(number) for number in plainly]) if plainly else ""
+    others = [where for where in said if where[3:] not in plainly]
+    return ", ".join(filter(None, (numbers, *others)))
 
 
 def _briefly(finding: Finding) -> str:
@@ -112,7 +124,9 @@ def _lives(finding: Finding, gone: str) -> str:
 
 
 def _move(finding: Finding, at: At, otherwise: str) -> str:
-    """What to do where a setting has another place now."""
+    """What to do where a setting has another place now, with the figure where carry has it."""
+    if written := _written(finding):
+        return written
     before = by_setting(finding.was)
     moved = {name: told for name, told in by_setting(finding.lives_at).items() if name in before}
     if len(moved) > 1:
@@ -121,13 +135,38 @@ def _move(finding: Finding, at: At, otherwise: str) -> str:
         if len(told) > 1:
             continue
         new, old = told[0], before[setting][0]
+        if new.keeper:
+            return "Leave it out; the decoder keeps it for itself now."
         if new.legal == old.legal:
             return f"Set {new.title} at {new.where}; it counts there as before."
         return (
-            f"Set {new.title} at {new.where} and work its value out again, "
-            f"do not copy the number: there it is {_legal(new, at)}."
+            f"Choose {new.title} anew at {new.where}, do not copy the number: "
+            f"there it is {_legal(new, at)}."
         )
     return otherwise
+
+
+def _written(finding: Finding) -> str:
+    """The figures that carry writes for what a finding is about."""
+    said = [f"{told.writes} for {told.title}{_meant(told)}" for told in finding.carried]
+    return f'"cvlib carry" writes {listed(said)}.' if said else ""
+
+
+def _meant(told: Told) -> str:
+    return f" ({told.value})" if told.value and len(told.value) < LONG // 3 else ""
+
+
+def _chosen(finding: Finding, at: At) -> str:
+    """What to do for the new owners of CVs of which carry writes nothing that was saved."""
+    carried = {told.setting for told in finding.carried}
+    said: list[str] = []
+    for told in finding.now:
+        if told.setting in carried or told.keeper:
+            continue
+        offer = next((one for one in finding.offered if one.setting == told.setting), None)
+        factory = f"; the factory value is {offer.writes}{_meant(offer)}" if offer else ""
+        said.append(f"Choose {told.title} anew: {_legal(told, at)}{factory}.")
+    return " ".join(said)
 
 
 def _older_only(finding: Finding, at: At) -> tuple[str, str]:
@@ -154,24 +193,25 @@ def _newer_only(finding: Finding, at: At) -> tuple[str, str]:
 
 def _reused(finding: Finding, at: At) -> tuple[str, str]:
     now = listed([valued(told) for told in finding.now], at.most, "or")
-    here = listed([f"{told.title}: {_legal(told, at)}" for told in finding.now], at.most, "or")
     lives = _lives(finding, f"is gone from {at.firmware}")
     return (
-        f"Was {used_as(finding.was, at.most)}; in {at.firmware} this is {now}. {lives}",
-        f"{_move(finding, at, 'Do not write this value here.')} Then choose anew for {here}.",
+        f"Was {used_as(finding.was, at.most)}; in {at.firmware} this is {now}. {lives}".rstrip(),
+        f"{_move(finding, at, 'Do not write this value here.')} {_chosen(finding, at)}".rstrip(),
     )
 
 
 def _recoded(finding: Finding, at: At) -> tuple[str, str]:
     was, now = finding.was[0], finding.now[0]
     coded = f"It was {_legal(was, at)}; it is now {_legal(now, at)}."
-    if was.value and was.value == now.value:
+    if was.value and was.value == now.value and now.is_allowed:
         same = f"{was.title} counts differently in {at.firmware}, but this is still {now.value}."
         return same, f"Leave the value as it is. {coded}"
+    here = (now.value or "another value") if now.is_allowed else "not allowed"
+    anew = "Leave it; the decoder keeps it." if now.keeper else f"Choose it anew. {coded}"
     return (
         f"{was.title} counts differently: {was.value or 'the value'} in firmware {was.firmware}, "
-        f"{now.value or 'another value'} in {at.firmware}.",
-        f"Work the value out again. {coded}",
+        f"{here} in {at.firmware}.",
+        _written(finding) or anew,
     )
 
 
@@ -196,9 +236,14 @@ def _reserved_bits(finding: Finding, at: At) -> tuple[str, str]:
         area = f" ({finding.now[0].title})" if finding.now else ""
         return f"No setting of {at.firmware} owns this CV{area}.", "Leave it as the decoder came."
     within = f" of {finding.now[0].title}" if finding.now else ""
+    if any(told.keeper == "reserved" for told in finding.now):
+        return (
+            f"These bits{within} are reserved in {at.firmware}, yet some of them are set.",
+            "Clear these bits; leave the others as they are.",
+        )
     return (
         f"No setting of {at.firmware} owns these bits{within}, yet some of them are set.",
-        "Clear these bits; leave the others as they are.",
+        "Leave them as they are in the decoder: nobody has said what they do.",
     )
 
 
@@ -257,6 +302,12 @@ def _faulty(finding: Finding, at: At) -> tuple[str, str]:
     told = finding.now[0]
     others = listed([one.where for one in finding.lives_at], at.most, "or")
     beside = f" It may live at {others} instead." if others else ""
+    if finding.standing != "faulty":
+        return (
+            f"A bench test with {at.firmware} found that {valued(told)} at {told.where} acts "
+            f"otherwise than the handbook says.{beside}",
+            "Try it on the bench before you rely on it.",
+        )
     return (
         f"A bench test with {at.firmware} found that {told.title} at {told.where} has no effect."
         f"{beside}",
@@ -327,9 +378,16 @@ def _unset(finding: Finding, at: At) -> tuple[str, str]:
             f"{told.title} needs {told.where}, and only {saved} is saved.",
             "Read the others and add them.",
         )
+    if finding.was:
+        offer = "".join(f" Its factory value is {one.writes}." for one in finding.offered)
+        return (
+            f"{told.title} lives where {used_as(finding.was, at.most)} did; what the decoder holds "
+            "there may be left over from before the update.",
+            f"Read {told.where} and add it.{offer}",
+        )
     return (
-        f"{told.title} exists in {at.firmware} and no value of it is saved.",
-        f"Read {told.where} if you want it kept.",
+        f"{told.title} must be known in {at.firmware}, and no value of it is saved.",
+        f"Read {told.where} and add it.",
     )
 
 
@@ -384,7 +442,10 @@ _FOLDED = {
     "unknown": "The profile knows no use of these at any firmware: {named}.",
     "undecided": "Other CVs that are not saved decide what these mean: {named}.",
     "read-only": "Kept by the decoder; they cannot be set: {named}.",
-    "unset": "Settings of {at} without a saved value: {named}.",
+    "unset": "Must be known, and not saved: {named}.",
+    "faulty": "Found on the bench to have no effect, or another than said: {named}.",
+    "out-of-range": "Not allowed in {at}: {named}.",
+    "undefined-choice": "No choice of {at}: {named}.",
     "asleep": "Ignored by {at}, but another firmware would act on them: {named}.",
     "kept-asleep": "Ignored by {at} while other settings stand as they do: {named}.",
     "changed": "Not at their factory default: {named}.",
@@ -395,3 +456,10 @@ _FOLDED_SUBJECT = {
 }
 _SHARED = {"disputed", "beyond", "before", "unknown", "read-only", "asleep"}
 """Codes whose advice is the same whichever setting it is about."""
+_FOLDED_ADVICE = {
+    "faulty": "Do not rely on them.",
+    "unset": "Read them and add them.",
+    **dict.fromkeys(
+        ("out-of-range", "undefined-choice"), "Choose each anew; --all names what is allowed."
+    ),
+}

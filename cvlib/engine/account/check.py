@@ -9,14 +9,16 @@ from typing import NamedTuple
 from cvlib.engine.account import extras
 from cvlib.engine.account.claims import Basis, Layout, Owner, canonical
 from cvlib.engine.account.ledger import FINE, Account, Ledger, sleepers_of
+from cvlib.engine.account.severities import Severities
 from cvlib.engine.account.verdicts import Verdicts
 from cvlib.engine.known.resolve import Resolver
 from cvlib.engine.known.told import tell, tell_answer, tell_uses
 from cvlib.errors import problem
-from cvlib.findings.catalogue import Severity, row
+from cvlib.findings.catalogue import Severity
 from cvlib.findings.finding import Bits, Finding, Told
 from cvlib.model.answer import Standing
 from cvlib.model.cv import Slot
+from cvlib.model.ranges import is_older
 from cvlib.model.versions import FirmwareVersion
 
 
@@ -80,6 +82,7 @@ class _Case:
         }
         self.now = self.layouts[installed]
         self.verdicts = Verdicts(self.now, self.saved_for)
+        self.severities = Severities(self.now, self.saved_for, self.layouts, self.verdicts)
 
     def checked(self, *, changed: bool) -> Checked:
         ledger = Ledger(self.now, self.saved_for, self.layouts)
@@ -90,7 +93,7 @@ class _Case:
             *extras.partial_findings(self.now, claims),
             *extras.rule_findings(self.now, accounts),
             *extras.advisory_findings(self.now, claims),
-            *extras.unset_findings(self.now),
+            *extras.unset_findings(self.now, self._left_over()),
             *(extras.changed_findings(self.now, claims) if changed else ()),
         ]
         findings = [*self._account_findings(accounts), *map(self._as_saved, of_settings)]
@@ -100,6 +103,15 @@ class _Case:
             for name in self.written[account.slot]
         ]
         return Checked(self.now.version, tuple(sorted(findings, key=_order)), tuple(as_saved))
+
+    def _left_over(self) -> tuple[Layout, ...]:
+        """The older firmware from which CVs that nobody saved may still hold their values."""
+        installed = self.now.version
+        return tuple(
+            self.layouts[version]
+            for version in dict.fromkeys(self.saved_for.values())
+            if is_older(version, installed)
+        )
 
     def _account_findings(self, accounts: Iterable[Account]) -> Iterator[Finding]:
         grouped: dict[tuple[object, ...], list[Account]] = {}
@@ -123,7 +135,7 @@ class _Case:
         owners = first.now if first.now.basis <= Basis.AREA else Owner(Basis.NONE)
         return Finding(
             first.verdict,
-            self._severity(group),
+            self.severities.of(group),
             tuple(dict.fromkeys((*known, *owners.names))),
             self._bits(group),
             self._was(group, known),
@@ -141,7 +153,7 @@ class _Case:
         deciding = dict.fromkeys(n for c in claims for n in self.now.against(c.place))
         return Finding(
             group[0].verdict,
-            self._severity(group),
+            self.severities.of(group),
             sleepers_of(claims),
             self._bits(group),
             now=self._told(Owner(Basis.SETTING, claims)),
@@ -162,12 +174,6 @@ class _Case:
         if account.now.claims and account.now.basis is not Basis.AREA:
             return account.now.claims[0].answer.standing.value
         return self.now.answers[known[0]].standing.value if known else ""
-
-    def _severity(self, group: list[Account]) -> Severity:
-        verdict = row(group[0].verdict)
-        if verdict.raised is not None and any(map(self.verdicts.contradicted, group)):
-            return verdict.raised
-        return verdict.severity or Severity.ERROR
 
     def _was(self, group: Iterable[Account], known: tuple[str, ...]) -> tuple[Told, ...]:
         every = (told for account in group for told in self._was_of(account, known))

@@ -237,7 +237,7 @@ def origin_of(loco: Loco, decoder: SavedDecoder, resolver: Resolver, wish: Wish)
     unknown = [name for name in decoder.options if name not in profile.settings]
     if unknown:
         profile.setting(unknown[0])
-    return Origin(resolver, Saved(values, versions, decoder.options), _order(decoder))
+    return Origin(resolver, Saved(values, versions, decoder.options), order_of(decoder))
 
 
 def _answered(loco: Loco, profile: Profile, values: Mapping[Slot, int]) -> FirmwareVersion:
@@ -254,7 +254,7 @@ def _answered(loco: Loco, profile: Profile, values: Mapping[Slot, int]) -> Firmw
     )
 
 
-def _order(decoder: SavedDecoder) -> dict[Slot, int]:
+def order_of(decoder: SavedDecoder) -> dict[Slot, int]:
     """Which values were saved later: as in the file, where later tables win."""
     lines = {
         slot: held.position.line

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from cvlib.engine.account.check import Checked
 from cvlib.engine.account.decide import Decided, Ground, Undecided
@@ -15,6 +15,7 @@ from cvlib.findings.catalogue import Severity
 from cvlib.findings.finding import Finding
 from cvlib.model.coding import Area
 from cvlib.model.profile import Question, is_about
+from cvlib.render import moved
 from cvlib.render.phrases import FEW, counted, listed
 from cvlib.render.view import (
     Block,
@@ -38,8 +39,8 @@ FOLDED_ABOVE = {
     "disputed": 6,
     **dict.fromkeys(
         (
-            *("reserved-bits", "beyond", "before", "unknown", "undecided"),
-            *("read-only", "unset", "asleep", "changed"),
+            *("reserved-bits", "beyond", "before", "faulty", "unknown", "undecided"),
+            *("out-of-range", "undefined-choice", "read-only", "unset", "changed"),
         ),
         FEW,
     ),
@@ -63,6 +64,8 @@ class Asked:
 
     everything: bool = False
     why: bool = False
+    file: str = ""
+    """The loco file that is told of."""
 
 
 def view(result: FleetChecked, *, everything: bool = False, why: bool = False) -> list[Block]:
@@ -126,7 +129,7 @@ def _loco(loco: LocoChecked, asked: Asked, level: int) -> Iterator[Block]:
             yield Gap()
             name = decoder.decoder.role or decoder.profile.name
             yield Heading(f"{loco.loco.name}: {name} decoder", level + 1)
-        yield from _decoder(decoder, asked)
+        yield from _decoder(decoder, replace(asked, file=loco.loco.file))
 
 
 def _decoder(decoder: DecoderChecked, asked: Asked) -> Iterator[Block]:
@@ -190,8 +193,12 @@ def _findings(
     firmware = "any firmware that fits" if is_any else f"firmware {checked.firmware}"
     found = [f for f in checked.findings if not (is_any and f.code == "unset")]
     resolver = Resolver(decoder.profile)
-    for group in _folded(found, asked):
+    notes = [] if asked.everything else [one for one in found if _is_counted(one)]
+    for group in _folded((one for one in found if one not in notes), asked):
         yield Gap()
+        if group[0].code in moved.CODES and len(group) > 1:
+            yield from _moved(group, firmware, _command(decoder, checked, asked.file))
+            continue
         words = (
             finding_words(group[0], firmware, fully=asked.everything)
             if len(group) == 1
@@ -200,10 +207,58 @@ def _findings(
         yield from _finding(group[0], words)
         if asked.why:
             yield from _why(resolver, checked, group)
-    yield from _questions(decoder, checked, found)
+    yield from _questions(decoder, checked, found, asked)
     yield Gap()
+    yield from _counted(notes)
     yield from _assumed(checked)
     yield Paragraph(_accounted(checked))
+
+
+def _is_counted(finding: Finding) -> bool:
+    """Whether a finding is no more than counted: notes, but not those that were asked for."""
+    return finding.severity is Severity.NOTE and finding.code != "changed"
+
+
+def _counted(notes: Sequence[Finding]) -> Iterator[Block]:
+    """All notes in one sentence."""
+    if notes:
+        codes = dict.fromkeys(one.code for one in notes)
+        parts = [f"{sum(one.code == code for one in notes)} {code}" for code in codes]
+        yield Paragraph(
+            (Piece(counted(len(notes), "note"), Role.NOTE), Piece(f": {listed(parts)}."))
+        )
+
+
+def _command(decoder: DecoderChecked, checked: Checked, file: str) -> str:
+    """The command that carries the values of a decoder."""
+    words = ["cvlib carry", *([file] if file else []), f"--to {checked.firmware}"]
+    if decoder.decoder.role:
+        words.append(f"--role {decoder.decoder.role}")
+    if not file.endswith(".toml"):
+        words.append(f"--profile {decoder.profile.id}")
+        noted = {held.firmware for held in decoder.decoder.values.values()}
+        words += [f"--saved-for {name}" for name in noted if name and len(noted) == 1]
+    return " ".join(words)
+
+
+def _moved(group: Sequence[Finding], firmware: str, command: str) -> Iterator[Block]:
+    words = moved.moved(group, firmware, command)
+    severity = group[0].severity
+    yield Paragraph(
+        (
+            Piece(severity.value, SEVERITY_ROLES[severity]),
+            Piece("  "),
+            Piece(", ".join(dict.fromkeys(one.code for one in group)), Role.CODE),
+            Piece("  "),
+            Piece(words.subject, Role.STRONG),
+        ),
+        hang=2,
+    )
+    yield Paragraph(plain(words.message), indent=2)
+    for task in words.tasks:
+        yield Paragraph(plain(f"→ {task.text}"), indent=2, hang=2)
+        for line in task.lines:
+            yield Paragraph(plain(line), indent=4, hang=2)
 
 
 def _assumed(checked: Checked) -> Iterator[Block]:
@@ -224,10 +279,15 @@ def _folded(findings: Iterable[Finding], asked: Asked) -> list[list[Finding]]:
     groups: dict[tuple[object, ...], list[Finding]] = {}
     for finding in findings:
         shape = (finding.code, finding.severity, bool(finding.text), bool(finding.decided_by))
+        if finding.code in moved.CODES and not asked.everything:
+            shape = ("moved", finding.severity, False, False)
         groups.setdefault(shape, []).append(finding)
     shown: list[list[Finding]] = []
     for (code, *_), group in groups.items():
         most = FOLDED_ABOVE.get(str(code))
+        if code == "moved":
+            about = {frozenset(one.settings) for one in group}
+            most = len(group) if len(about) == len(group) <= FEW else 1
         if asked.everything or most is None or len(group) <= most:
             shown += [[finding] for finding in group]
         else:
@@ -283,9 +343,10 @@ def open_questions(decoder: DecoderChecked, checked: Checked) -> tuple[Question,
 
 
 def _questions(
-    decoder: DecoderChecked, checked: Checked, found: Sequence[Finding]
+    decoder: DecoderChecked, checked: Checked, found: Sequence[Finding], asked: Asked
 ) -> Iterator[Block]:
-    for question in open_questions(decoder, checked) if found else ():
+    questions = open_questions(decoder, checked) if found else ()
+    for question in questions if asked.everything else questions[:1]:
         yield Gap()
         yield Paragraph((Piece("open question", Role.STRONG), Piece(f"  {question.text}")), hang=2)
         if question.settle:
