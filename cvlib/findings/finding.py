@@ -55,10 +55,6 @@ class Finding:
     """What the installed firmware makes of the CVs; empty where it makes nothing of them."""
     lives_at: tuple[Told, ...] = ()
     """Where the settings of ``was`` live in the installed firmware; empty where they are gone."""
-    carried: tuple[Told, ...] = ()
-    """The settings of ``was`` and ``now`` of which carry has a value for the installed firmware."""
-    offered: tuple[Told, ...] = ()
-    """Settings of ``now`` that nobody saved, with the factory value that carry offers."""
     after_update: tuple[Told, ...] = ()
     """What newer firmware would make of the CVs."""
     decided_by: tuple[Told, ...] = ()
@@ -70,3 +66,7 @@ class Finding:
     """What the profile says to do."""
     name: str = ""
     """The id of the rule or advisory."""
+    carried: tuple[Told, ...] = ()
+    """The settings of ``was`` and ``now`` of which carry has a value for the installed firmware."""
+    offered: tuple[Told, ...] = ()
+    """Settings of ``now`` that nobody saved, with the factory value that carry offers."""

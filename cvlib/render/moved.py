@@ -12,7 +12,7 @@ from cvlib.render.words import LONG
 CODES = ("reused", "recoded", "older-only", "newer-only")
 """The findings about values whose meaning went elsewhere, or nowhere."""
 
-MOST = 6
+MOST = 4
 """Settings named with their figure before the rest is counted."""
 
 
@@ -41,13 +41,15 @@ def moved(findings: Sequence[Finding], firmware: str, command: str) -> Moved:
         told.setting: told
         for one in findings
         for told in one.now
-        if told.setting not in written and not told.keeper
+        if told.setting not in written and not told.keeper and not _is_byte(told)
     }
     offered = {told.setting: told for one in findings for told in one.offered}
     gone: dict[str, Told] = {}
     for one in findings:
         here = {told.setting for told in one.lives_at if not told.keeper}
         for told in one.was:
+            if _is_byte(told):
+                continue
             if told.setting in here and told.setting not in written:
                 place = next(held for held in one.lives_at if held.setting == told.setting)
                 wanted[told.setting] = place
@@ -55,17 +57,16 @@ def moved(findings: Sequence[Finding], firmware: str, command: str) -> Moved:
                 gone.setdefault(told.setting, told)
     tasks = []
     if written:
-        lines = [f"{told.writes}: {_said(told)}" for told in written.values()]
+        lines = _by_cv(written.values())
         tasks.append(Task(f'"{command}" writes them anew:', _some(lines)))
     if given := [offered[name] for name in wanted if name in offered]:
-        lines = [f"{told.writes}: {_said(told)}" for told in given]
+        lines = _by_cv(given)
         tasks.append(Task("Nobody has set these; the factory values, or choose:", _some(lines)))
     if open_ := [told for name, told in wanted.items() if name not in offered]:
-        titles = [f"{told.title} ({told.where})" for told in open_]
-        tasks.append(Task(f"Choose anew: {listed(titles, MOST)}.", ()))
+        tasks.append(Task("Choose anew:", _some(_to_choose(open_))))
     if gone:
         titles = [told.title for told in gone.values()]
-        here = f"Leave out what is gone from {firmware}: {listed(titles, MOST)}."
+        here = f"Leave out what is gone from {firmware}: {listed(titles, 2)}."
         tasks.append(Task(here, ()))
     bits = [held for one in findings for held in one.bits]
     count = len({(held.cv, held.page) for held in bits})
@@ -76,6 +77,47 @@ def moved(findings: Sequence[Finding], firmware: str, command: str) -> Moved:
         f"{cvs}.",
         tuple(tasks),
     )
+
+
+def _is_byte(told: Told) -> bool:
+    """Whether a setting is only the byte that other settings lie in."""
+    return told.legal.startswith("fields")
+
+
+def _by_cv(told: Iterable[Told]) -> list[str]:
+    """What is written, the bits of one CV together."""
+    found: dict[str, list[tuple[str, Told]]] = {}
+    for one in told:
+        cv, _, bits = one.writes.partition(" bit")
+        found.setdefault(cv if bits else one.writes, []).append((bits, one))
+    lines = []
+    for cv, held in found.items():
+        if len(held) == 1:
+            lines.append(f"{held[0][1].writes}: {_said(held[0][1])}")
+        else:
+            bits = [f"bit{bits}" for bits, _ in held if bits]
+            titles = listed([one.title for _, one in held], 2)
+            lines.append(f"{cv}{' ' if bits else ''}{', '.join(bits)}: {titles}")
+    return lines
+
+
+def _to_choose(told: Iterable[Told]) -> list[str]:
+    """What is to be chosen anew, with what is allowed; the bits of one CV together."""
+    found: dict[str, list[Told]] = {}
+    for one in told:
+        found.setdefault(one.where.rpartition(" of ")[2], []).append(one)
+    return [
+        f"{held[0].where}: {held[0].title}, {_coded(held[0])}"
+        if len(held) == 1
+        else f"{', '.join(one.where.rpartition(' of ')[0] for one in held)} of {cv}: "
+        f"{listed([one.title for one in held], 2)}"
+        for cv, held in found.items()
+    ]
+
+
+def _coded(told: Told) -> str:
+    legal = told.legal.partition(" ")[2] or told.legal
+    return legal if len(legal) < LONG // 2 else f"{legal[: LONG // 2].rpartition(', ')[0]} …"
 
 
 def _said(told: Told) -> str:

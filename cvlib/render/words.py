@@ -23,7 +23,7 @@ from cvlib.render.phrases import (
     valued,
 )
 
-LONG = 140
+LONG = 110
 """Characters of a list of legal values before it is cut short."""
 
 
@@ -51,9 +51,11 @@ def folded_words(findings: Sequence[Finding], firmware: str) -> Words:
     """Several findings of one code and one shape as one: the first few named, every CV listed."""
     first = findings[0]
     shape = "kept-asleep" if first.decided_by and first.code == "asleep" else first.code
+    shape = "contradicted" if first.code == "read-only" and first.text else shape
     named = listed(list(dict.fromkeys(map(_briefly, findings))), FEW)
     message = _FOLDED[shape].format(at=firmware, At=first_up(firmware), named=named)
     cvs = runs_text(held for finding in findings for held in finding.bits) or _cvs_of(findings)
+    cvs = "" if shape == "contradicted" else cvs
     advice = _SAID[first.code](first, At(firmware, FEW))[1] if first.code in _SHARED else ""
     advice = advice or _FOLDED_ADVICE.get(first.code, "")
     what = f"{len(findings)} {_FOLDED_SUBJECT.get(first.code, 'values')}"
@@ -91,8 +93,14 @@ def _briefly(finding: Finding) -> str:
     """One of many, named in a few words."""
     sleeps = finding.code == "asleep" and not finding.decided_by
     told = (finding.after_update or finding.was) if sleeps else (finding.now or finding.was)
+    if finding.code == "read-only" and finding.text:
+        return f"{subject(finding)}, expected {finding.text}"
     if not told or finding.code in ("unknown", "reserved-bits"):
         return subject(finding)
+    if finding.code in ("out-of-range", "undefined-choice"):
+        return f"{subject(finding)} ({told[0].title})"
+    if finding.code in ("disputed", "beyond", "before", "unset"):
+        return told[0].title
     return f"{told[0].title} ({told[0].where})"
 
 
@@ -179,14 +187,13 @@ def _older_only(finding: Finding, at: At) -> tuple[str, str]:
 
 def _newer_only(finding: Finding, at: At) -> tuple[str, str]:
     used = used_as(finding.was, at.most)
-    lives = _lives(finding, f"does not exist in {at.firmware}")
+    lives = _lives(finding, "") if finding.lives_at else ""
     return (
-        f"{used}; {at.firmware} is older and does nothing with it. {lives}",
+        f"{used}; {at.firmware} is older and does nothing with it. {lives}".rstrip(),
         _move(
             finding,
             at,
-            "Leave it out until the firmware is updated; for an update keep to the maker's "
-            "handbook.",
+            "Leave it out until an update, for which keep to the maker's handbook.",
         ),
     )
 
@@ -249,7 +256,7 @@ def _reserved_bits(finding: Finding, at: At) -> tuple[str, str]:
 
 def _of_rule(finding: Finding, at: At) -> tuple[str, str]:
     held = [f"{told.title} is {told.value}" for told in finding.now if told.value]
-    facts = f" Saved: {listed(held, at.most and at.most + 1)}." if held else ""
+    facts = f" Saved: {listed(held)}." if held and at.most is None else ""
     return f"{finding.text}{facts}", finding.advice
 
 
@@ -282,7 +289,7 @@ def _disputed(finding: Finding, at: At) -> tuple[str, str]:
     was = f"It was {used_as(finding.was, at.most)}. " if has_value or not told_twice else ""
     return (
         f"{was}Nobody knows what this is in {at.firmware}. {' '.join(said)}",
-        "Try it on the bench before you rely on it, and add what you saw to the profile.",
+        "Try it on the bench first, and add what you saw to the profile.",
     )
 
 
@@ -310,8 +317,8 @@ def _faulty(finding: Finding, at: At) -> tuple[str, str]:
         )
     return (
         f"A bench test with {at.firmware} found that {told.title} at {told.where} has no effect."
-        f"{beside}",
-        "Do not rely on it.",
+        f"{beside} Do not rely on it.",
+        "",
     )
 
 
@@ -442,6 +449,7 @@ _FOLDED = {
     "unknown": "The profile knows no use of these at any firmware: {named}.",
     "undecided": "Other CVs that are not saved decide what these mean: {named}.",
     "read-only": "Kept by the decoder; they cannot be set: {named}.",
+    "contradicted": "A decoder of this profile with {at} answers otherwise: {named}.",
     "unset": "Must be known, and not saved: {named}.",
     "faulty": "Found on the bench to have no effect, or another than said: {named}.",
     "out-of-range": "Not allowed in {at}: {named}.",

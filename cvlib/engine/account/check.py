@@ -17,7 +17,7 @@ from cvlib.errors import problem
 from cvlib.findings.catalogue import Severity
 from cvlib.findings.finding import Bits, Finding, Told
 from cvlib.model.answer import Standing
-from cvlib.model.cv import Slot
+from cvlib.model.cv import LAST_PAGED, Slot
 from cvlib.model.ranges import is_older
 from cvlib.model.versions import FirmwareVersion
 
@@ -285,5 +285,6 @@ def _group(account: Account) -> tuple[object, ...]:
 
 def _order(finding: Finding) -> tuple[int, int, str]:
     severity = (Severity.ERROR, Severity.WARNING, Severity.NOTE).index(finding.severity)
-    first = finding.bits[0].cv if finding.bits else 0
+    last = 0 if finding.code != "unset" else LAST_PAGED + 1
+    first = finding.bits[0].cv if finding.bits else last
     return severity, first, finding.code

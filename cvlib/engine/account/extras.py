@@ -7,7 +7,7 @@ from dataclasses import replace
 
 from cvlib.engine.account.claims import Basis, Claim, Layout
 from cvlib.engine.account.ledger import FINE, Account
-from cvlib.engine.account.rules import broken_rules, held, kept_settings
+from cvlib.engine.account.rules import broken_rules, held, kept_settings, without_effect
 from cvlib.engine.known.told import tell, tell_answer, where_text
 from cvlib.findings.catalogue import Severity
 from cvlib.findings.finding import Bits, Finding, Told
@@ -133,13 +133,14 @@ def advisory_findings(layout: Layout, claims: Iterable[Claim]) -> Iterator[Findi
 def unset_findings(layout: Layout, left_over: Iterable[Layout] = ()) -> Iterator[Finding]:
     """One finding for each setting that must be known and of which nothing is saved.
 
-    That is what the standard makes mandatory, what decides over others, and what lives where
+    That is what the standard makes mandatory, what decides over saved values, and what lives where
     another setting did in older firmware, ``left_over``, whose values may still be in the decoder.
     In the order of their CVs.
     """
     places = [place for answer in layout.answers.values() for place in answer.places()]
-    deciding = {when.setting for place in places for when in place.when}
-    before = list(left_over)
+    saved = (p for p in places if any(field.slot in layout.values for field in p.fields))
+    deciding = {when.setting for place in saved for when in place.when}
+    before, idle = list(left_over), without_effect(layout)
     settings = layout.resolver.profile.settings
     unset: list[tuple[str, Place]] = []
     for name, answer in layout.answers.items():
@@ -152,6 +153,7 @@ def unset_findings(layout: Layout, left_over: Iterable[Layout] = ()) -> Iterator
         was = tuple(_owners_before(before, name, place))
         if was or name in deciding or place.marks.requirement == "mandatory":
             severity = _unset_severity(settings[name], place)
+            severity = Severity.NOTE if name in idle else severity
             now = (tell(settings[name], place),)
             yield Finding("unset", severity, (name,), was=was, now=now)
 

@@ -49,12 +49,21 @@ def broken_rules(layout: Layout) -> Iterator[Rule]:
     such a setting, and a sum with one is silent. So is a rule whose firmware does not include
     the installed one.
     """
+    yield from (rule for rule in _applying(layout) if _is_broken(layout, rule))
+
+
+def without_effect(layout: Layout) -> frozenset[str]:
+    """The settings that do nothing as the values stand: a trap wants them at their factory value."""
+    traps = (rule for rule in _applying(layout) if rule.trap and rule.given)
+    return frozenset(wanted.setting for rule in traps for wanted in rule.requires)
+
+
+def _applying(layout: Layout) -> Iterator[Rule]:
+    """The rules that are for the firmware, and whose circumstances are given."""
     for rule in layout.resolver.profile.rules:
         if rule.firmware is not None and layout.version not in rule.firmware:
             continue
-        if not all(_holds(layout, condition) is True for condition in rule.given):
-            continue
-        if _is_broken(layout, rule):
+        if all(_holds(layout, condition) is True for condition in rule.given):
             yield rule
 
 

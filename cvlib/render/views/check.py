@@ -126,9 +126,13 @@ def _loco(loco: LocoChecked, asked: Asked, level: int) -> Iterator[Block]:
         yield Paragraph((Piece(beside, Role.FAINT),))
     for decoder in loco.decoders:
         if len(loco.decoders) > 1:
-            yield Gap()
-            name = decoder.decoder.role or decoder.profile.name
-            yield Heading(f"{loco.loco.name}: {name} decoder", level + 1)
+            if decoder is not loco.decoders[0]:
+                yield Gap()
+            name = f"{decoder.decoder.role} decoder, " if decoder.decoder.role else ""
+            yield Heading(f"{loco.loco.name}: {name}{_name(decoder)}", level + 1)
+        else:
+            role = f", {decoder.decoder.role} decoder" if decoder.decoder.role else ""
+            yield Paragraph(plain(f"{_name(decoder)}{role}"))
         yield from _decoder(decoder, replace(asked, file=loco.loco.file))
 
 
@@ -138,14 +142,15 @@ def _decoder(decoder: DecoderChecked, asked: Asked) -> Iterator[Block]:
         case Decided(checked, ground):
             yield from _findings(decoder, checked, ground, asked)
         case Undecided():
-            yield from undecided(decoder, decoder.outcome)
+            yield from undecided(decoder, decoder.outcome, everything=asked.everything)
+
+
+def _name(decoder: DecoderChecked) -> str:
+    profile = decoder.profile
+    return f"{f'{profile.maker} {profile.name}'.strip()} ({profile.id})"
 
 
 def _head(decoder: DecoderChecked) -> Iterator[Block]:
-    profile = decoder.profile
-    name = f"{profile.maker} {profile.name}".strip()
-    role = f", {decoder.decoder.role} decoder" if decoder.decoder.role else ""
-    yield Paragraph((Piece(name), Piece(" ("), Piece(profile.id, Role.CODE), Piece(f"){role}")))
     yield Paragraph((*_installed(decoder), Piece(f"; {_saved_for(decoder)}.")))
 
 
@@ -193,6 +198,7 @@ def _findings(
     firmware = "any firmware that fits" if is_any else f"firmware {checked.firmware}"
     found = [f for f in checked.findings if not (is_any and f.code == "unset")]
     resolver = Resolver(decoder.profile)
+    questions = list(open_questions(decoder, checked)) if found else []
     notes = [] if asked.everything else [one for one in found if _is_counted(one)]
     for group in _folded((one for one in found if one not in notes), asked):
         yield Gap()
@@ -205,13 +211,20 @@ def _findings(
             else folded_words(group, firmware)
         )
         yield from _finding(group[0], words)
+        if not asked.everything:
+            settle = _settling(group, questions)[:1]
+            questions = [one for one in questions if one not in settle]
+            for question in settle:
+                yield Paragraph(plain(f"→ {question.settle}"), indent=2, hang=2)
         if asked.why:
             yield from _why(resolver, checked, group)
-    yield from _questions(decoder, checked, found, asked)
+    yield from _questions(questions if asked.everything else ())
     yield Gap()
-    yield from _counted(notes)
     yield from _assumed(checked)
-    yield Paragraph(_accounted(checked))
+    if asked.everything:
+        yield Paragraph(_accounted(checked))
+    else:
+        yield Paragraph((*_counted(notes), *plain(_all_bits(checked))))
 
 
 def _is_counted(finding: Finding) -> bool:
@@ -219,14 +232,31 @@ def _is_counted(finding: Finding) -> bool:
     return finding.severity is Severity.NOTE and finding.code != "changed"
 
 
-def _counted(notes: Sequence[Finding]) -> Iterator[Block]:
+def _counted(notes: Sequence[Finding]) -> Iterator[Piece]:
     """All notes in one sentence."""
     if notes:
         codes = dict.fromkeys(one.code for one in notes)
         parts = [f"{sum(one.code == code for one in notes)} {code}" for code in codes]
-        yield Paragraph(
-            (Piece(counted(len(notes), "note"), Role.NOTE), Piece(f": {listed(parts)}."))
-        )
+        yield Piece(counted(len(notes), "note"), Role.NOTE)
+        yield Piece(f": {listed(parts)}. ")
+
+
+def _all_bits(checked: Checked) -> str:
+    bits = sum(account.mask.bit_count() for account in checked.accounts)
+    if not bits:
+        return "No value is saved, so there is nothing to account for."
+    return f"All {bits} saved bits are accounted for."
+
+
+def _settling(group: Sequence[Finding], questions: Sequence[Question]) -> list[Question]:
+    """The open questions about what some findings leave in doubt that somebody can settle."""
+    names = {name for finding in group for name in finding.settings}
+    doubtful = group[0].code in OPEN_TO_DOUBT
+    return [
+        question
+        for question in questions
+        if doubtful and question.settle and any(is_about(question.about, name) for name in names)
+    ]
 
 
 def _command(decoder: DecoderChecked, checked: Checked, file: str) -> str:
@@ -285,6 +315,8 @@ def _folded(findings: Iterable[Finding], asked: Asked) -> list[list[Finding]]:
     shown: list[list[Finding]] = []
     for (code, *_), group in groups.items():
         most = FOLDED_ABOVE.get(str(code))
+        if code == "read-only" and group[0].severity is Severity.ERROR:
+            most = 1
         if code == "moved":
             about = {frozenset(one.settings) for one in group}
             most = len(group) if len(about) == len(group) <= FEW else 1
@@ -342,11 +374,8 @@ def open_questions(decoder: DecoderChecked, checked: Checked) -> tuple[Question,
     )
 
 
-def _questions(
-    decoder: DecoderChecked, checked: Checked, found: Sequence[Finding], asked: Asked
-) -> Iterator[Block]:
-    questions = open_questions(decoder, checked) if found else ()
-    for question in questions if asked.everything else questions[:1]:
+def _questions(questions: Iterable[Question]) -> Iterator[Block]:
+    for question in questions:
         yield Gap()
         yield Paragraph((Piece("open question", Role.STRONG), Piece(f"  {question.text}")), hang=2)
         if question.settle:
@@ -389,9 +418,9 @@ def _more(result: FleetChecked, asked: Asked) -> str:
     findings = [f for d in result.decoders() if d.checked for f in d.checked.findings]
     if not findings:
         return ""
-    ways = [f'"cvlib explain {findings[0].code}" tells of a code']
+    ways = [f'"cvlib explain {findings[0].code}" for a code']
     if not asked.why:
-        ways.append("--why shows sources")
+        ways.append("--why for sources")
     if not asked.everything:
-        ways.append("--all folds nothing")
+        ways.append("--all unfolds")
     return f"{', '.join(ways)}."
