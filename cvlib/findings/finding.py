@@ -35,7 +35,8 @@ class Told:
     is_allowed: bool = True
     """Whether the value is one that may stand there."""
     keeper: str = ""
-    """``decoder`` where nobody can set it, ``reserved`` where nobody may."""
+    """``decoder`` where nobody can set it, ``reserved`` where nobody may, ``nobody`` where it does
+    nothing."""
     writes: str = ""
     """The CVs with the numbers that say the value, such as "CV 55 = 24"."""
 

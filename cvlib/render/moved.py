@@ -46,13 +46,12 @@ def moved(findings: Sequence[Finding], firmware: str, command: str) -> Moved:
     offered = {told.setting: told for one in findings for told in one.offered}
     gone: dict[str, Told] = {}
     for one in findings:
-        here = {told.setting for told in one.lives_at if not told.keeper}
+        homes = {told.setting: told for told in one.lives_at if not told.keeper}
         for told in one.was:
             if _is_byte(told):
                 continue
-            if told.setting in here and told.setting not in written:
-                place = next(held for held in one.lives_at if held.setting == told.setting)
-                wanted[told.setting] = place
+            if told.setting in homes and told.setting not in written:
+                wanted[told.setting] = homes[told.setting]
             elif told.setting not in written and told.setting not in wanted:
                 gone.setdefault(told.setting, told)
     tasks = []
@@ -80,8 +79,8 @@ def moved(findings: Sequence[Finding], firmware: str, command: str) -> Moved:
 
 
 def _is_byte(told: Told) -> bool:
-    """Whether a setting is only the byte that other settings lie in."""
-    return told.legal.startswith("fields")
+    """Whether a setting is only the byte that others lie in, or an area that nothing is set in."""
+    return told.legal.startswith(("fields", "area"))
 
 
 def _by_cv(told: Iterable[Told]) -> list[str]:
@@ -95,9 +94,9 @@ def _by_cv(told: Iterable[Told]) -> list[str]:
         if len(held) == 1:
             lines.append(f"{held[0][1].writes}: {_said(held[0][1])}")
         else:
-            bits = [f"bit{bits}" for bits, _ in held if bits]
+            said = [f"bit{bits}" for bits, _ in held if bits]
             titles = listed([one.title for _, one in held], 2)
-            lines.append(f"{cv}{' ' if bits else ''}{', '.join(bits)}: {titles}")
+            lines.append(f"{' '.join(filter(None, (cv, ', '.join(said))))}: {titles}")
     return lines
 
 

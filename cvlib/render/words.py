@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Sequence
 from typing import NamedTuple
 
+from cvlib.findings.catalogue import Severity
 from cvlib.findings.finding import Finding, Told
 from cvlib.model.cv import FIRST_PAGED, LAST_PAGED
 from cvlib.render.phrases import (
@@ -178,9 +179,11 @@ def _chosen(finding: Finding, at: At) -> str:
 
 
 def _older_only(finding: Finding, at: At) -> tuple[str, str]:
-    used = used_as(finding.was, at.most)
+    used, ahead = used_as(finding.was, at.most), ""
+    if finding.after_update:
+        ahead = f" After an update it would be {used_as(finding.after_update, at.most)}."
     return (
-        f"{used}; {at.firmware} does nothing with it. {_lives(finding, 'is gone')}",
+        f"{used}; {at.firmware} does nothing with it. {_lives(finding, 'is gone')}{ahead}",
         _move(finding, at, "Leave it out; nothing takes its place in this firmware."),
     )
 
@@ -213,6 +216,12 @@ def _recoded(finding: Finding, at: At) -> tuple[str, str]:
     if was.value and was.value == now.value and now.is_allowed:
         same = f"{was.title} counts differently in {at.firmware}, but this is still {now.value}."
         return same, f"Leave the value as it is. {coded}"
+    if now.keeper == "nobody":
+        return (
+            f"{was.title} ({was.value}) in firmware {was.firmware} does nothing in {at.firmware}: "
+            f"{now.value.removeprefix('nothing: ')}.",
+            "Leave it out; nothing takes its place in this firmware.",
+        )
     here = (now.value or "another value") if now.is_allowed else "not allowed"
     anew = "Leave it; the decoder keeps it." if now.keeper else f"Choose it anew. {coded}"
     return (
@@ -265,6 +274,12 @@ def _advisory(finding: Finding, _: At) -> tuple[str, str]:
 
 
 def _disputed(finding: Finding, at: At) -> tuple[str, str]:
+    if finding.severity is Severity.NOTE:
+        return (
+            f"Nobody knows how {finding.now[0].title} is coded in {at.firmware}, but the value "
+            "means the same by all that is written.",
+            "Leave the value as it is.",
+        )
     if finding.was and finding.standing not in ("disputed", "faulty"):
         then = listed([valued(told) for told in finding.was], at.most, "or")
         now = listed([valued(told) for told in finding.now], at.most)

@@ -30,7 +30,10 @@ COMMANDS = [
     for line in (FLEET / page).read_text(encoding="utf-8").splitlines()
     if line.startswith("cvlib ")
 ]
-LISTED_NOTES = ("read-only", "asleep", "rule", "trap")
+LISTED_NOTES = (
+    *("read-only", "asleep", "rule", "trap"),
+    *("recoded", "reused", "older-only", "newer-only", "disputed"),
+)
 
 _SPEC = re.compile(r"(\d+)(?:-(\d+))?(?:@(\d+/\d+))?(?: bits ([\d, -]+))?")
 

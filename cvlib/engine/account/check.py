@@ -120,7 +120,6 @@ class _Case:
                 grouped.setdefault(_group(account), []).append(account)
         for group in grouped.values():
             yield self._kept_asleep(group) if group[0].asleep else self._finding(group)
-            yield from self._asleep(group)
 
     def _finding(self, group: list[Account]) -> Finding:
         first = group[0]
@@ -250,19 +249,6 @@ class _Case:
             for account in group
             for slot in self.written[account.slot]
         )
-
-    def _asleep(self, group: list[Account]) -> Iterator[Finding]:
-        """Values that mean nothing now, but that newer firmware would act on."""
-        awake = [one for one in group if one.verdict == "older-only" and one.newer_use]
-        if awake:
-            yield Finding(
-                "asleep",
-                Severity.NOTE,
-                tuple(dict.fromkeys(name for one in awake for name in one.newer_use)),
-                self._bits(awake),
-                after_update=self._after_update(awake),
-            )
-
 
 def _one_value(values: Mapping[Slot, int]) -> int:
     """The value of one CV saved under one or two numbers; refused where they differ."""

@@ -163,17 +163,17 @@ def _owners_before(before: Iterable[Layout], name: str, place: Place) -> Iterato
     slots = {field.slot for field in place.fields}
     for layout in before:
         users = [
-            (answer.setting, held)
+            (answer.setting, one)
             for answer in layout.answers.values()
-            for held in answer.places()
-            if not isinstance(held.coding, (Area, Fields))
-            if any(field.slot in slots for field in held.fields)
+            for one in answer.places()
+            if not isinstance(one.coding, (Area, Fields))
+            if any(field.slot in slots for field in one.fields)
         ]
-        if any(other == name and same_meaning(held, place) for other, held in users):
+        if any(other == name and same_meaning(one, place) for other, one in users):
             continue
-        for other, held in users:
+        for other, one in users:
             setting = layout.resolver.profile.settings[other]
-            yield tell(setting, held, firmware=str(layout.version))
+            yield tell(setting, one, firmware=str(layout.version))
 
 
 def _unset_severity(setting: Setting, place: Place) -> Severity:

@@ -57,6 +57,8 @@ class Severities:
     def _is_harmless(self, account: Account) -> bool:
         match account.verdict:
             case "recoded":
+                if account.now.claims[0].place.marks.unused:
+                    return all(map(self._is_idle, self._uses(account)))
                 return self._is_own_now(account) or self._means_the_same(account)
             case "older-only" | "newer-only":
                 uses = list(self._uses(account))

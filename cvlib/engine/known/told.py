@@ -7,10 +7,10 @@ from collections.abc import Iterable, Iterator
 from cvlib.engine.known.resolve import Resolver
 from cvlib.findings.finding import Told
 from cvlib.model.answer import Answer
-from cvlib.model.coding import Number, Parts, SignForm
+from cvlib.model.coding import Area, Number, Parts, SignForm
 from cvlib.model.coding_many import Address, Curve
 from cvlib.model.cv import Slot, bits_text, spans_text
-from cvlib.model.profile import Marks, Place, Setting
+from cvlib.model.profile import Place, Setting
 from cvlib.model.units import factor_text, with_unit
 
 
@@ -79,14 +79,17 @@ def tell(setting: Setting, place: Place, parts: Parts | None = None, firmware: s
         coding_text(place),
         firmware,
         reading is None or reading.fault is None,
-        _keeper(place.marks),
+        _keeper(place),
     )
 
 
-def _keeper(marks: Marks) -> str:
+def _keeper(place: Place) -> str:
     """Who keeps a value that no person sets."""
-    if marks.reserved:
+    marks, coding = place.marks, place.coding
+    if marks.reserved or (isinstance(coding, Area) and coding.use == "reserved"):
         return "reserved"
+    if marks.unused:
+        return "nobody"
     return "decoder" if marks.read_only or marks.internal or marks.volatile else ""
 
 
