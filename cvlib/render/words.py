@@ -158,7 +158,7 @@ def _move(finding: Finding, at: At, otherwise: str) -> str:
 def _written(finding: Finding) -> str:
     """The figures that carry writes for what a finding is about."""
     said = [f"{told.writes} for {told.title}{_meant(told)}" for told in finding.carried]
-    return f'"cvlib carry" writes {listed(said)}.' if said else ""
+    return f'Let "cvlib carry" write {listed(said)}.' if said else ""
 
 
 def _meant(told: Told) -> str:
@@ -324,7 +324,7 @@ def _faulty(finding: Finding, at: At) -> tuple[str, str]:
     told = finding.now[0]
     others = listed([one.where for one in finding.lives_at], at.most, "or")
     beside = f" It may live at {others} instead." if others else ""
-    if finding.standing != "faulty":
+    if finding.standing == "bench":
         return (
             f"A bench test with {at.firmware} found that {valued(told)} at {told.where} acts "
             f"otherwise than the handbook says.{beside}",

@@ -250,6 +250,7 @@ class _Case:
             for slot in self.written[account.slot]
         )
 
+
 def _one_value(values: Mapping[Slot, int]) -> int:
     """The value of one CV saved under one or two numbers; refused where they differ."""
     found = set(values.values())
