@@ -401,10 +401,13 @@ def _unset(finding: Finding, at: At) -> tuple[str, str]:
             "Read the others and add them.",
         )
     if finding.was:
+        was = f"lives where {used_as(finding.was, at.most)} did"
+        if told.setting == finding.was[0].setting:
+            was = f"counts differently than in firmware {finding.was[0].firmware}"
         offer = "".join(f" Its factory value is {one.writes}." for one in finding.offered)
         return (
-            f"{told.title} lives where {used_as(finding.was, at.most)} did; what the decoder holds "
-            "there may be left over from before the update.",
+            f"{told.title} {was}; what the decoder holds there may be left over from before the "
+            "update.",
             f"Read {told.where} and add it.{offer}",
         )
     return (

@@ -65,7 +65,7 @@ def test_the_catalogue_holds_the_issued_codes_with_their_severities() -> None:
 
 
 def test_the_codes_with_a_graver_or_a_milder_case() -> None:
-    """A read-only value that differs from the identity is an error, an unset setting that may do harm
+    """A read-only value that differs from the identity is an error, an unset one that may do harm
     a warning; where leaving the value as it is does no harm, it is a note.
     """
     milder = {entry.code for entry in CATALOGUE if entry.milder is Severity.NOTE}

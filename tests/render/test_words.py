@@ -70,7 +70,7 @@ def test_words_are_whole_sentences_on_one_line(held: Any, case: Any) -> None:
 
 @pytest.mark.parametrize("code", ["unset", "beyond", "before", "changed"])
 def test_many_findings_are_one_with_the_first_few_named(code: str) -> None:
-    """Three settings are named and the rest is counted, with the place of each or all CVs after them."""
+    """Three settings are named, each with its place or all CVs after them; the rest is counted."""
     many = [
         Finding(
             code,

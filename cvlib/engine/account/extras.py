@@ -169,11 +169,26 @@ def _owners_before(before: Iterable[Layout], name: str, place: Place) -> Iterato
             if not isinstance(one.coding, (Area, Fields))
             if any(field.slot in slots for field in one.fields)
         ]
-        if any(other == name and same_meaning(one, place) for other, one in users):
+        if any(other == name and _says_the_same(one, place) for other, one in users):
             continue
         for other, one in users:
             setting = layout.resolver.profile.settings[other]
             yield tell(setting, one, firmware=str(layout.version))
+
+
+def _says_the_same(old: Place, new: Place) -> bool:
+    """Whether every value that was allowed means the same now."""
+    if same_meaning(old, new):
+        return True
+    if old.fields != new.fields or len(old.fields) != 1:
+        return False
+    allowed = (
+        (raw, reading.text)
+        for raw in range(1 << old.fields[0].width)
+        if (reading := old.coding.decode((raw,))).fault is None
+    )
+    here = ((new.coding.decode((raw,)), text) for raw, text in allowed)
+    return all(reading.fault is None and reading.text == text for reading, text in here)
 
 
 def _unset_severity(setting: Setting, place: Place) -> Severity:
