@@ -16,6 +16,7 @@ from pathlib import Path
 from typing import Any, TypeAlias
 
 from cvlib.engine.account.check import Saved
+from cvlib.engine.account.undated import History
 from cvlib.engine.known.resolve import Resolver
 from cvlib.model.coding import (
     Area,
@@ -291,7 +292,7 @@ def release(table: Table | str, scheme: Scheme) -> Release:
     held: Table = table if isinstance(table, Mapping) else {"version": table}
     answers = tuple((int(cv), value) for cv, value in held.get("answers", {}).items())
     version = parse_version(held["version"], scheme)
-    return Release(version, label=held.get("label", ""), answers=answers)
+    return Release(version, held.get("date", ""), held.get("label", ""), answers)
 
 
 def identity(table: Table, scheme: Scheme) -> Identity:
@@ -345,10 +346,11 @@ def saved(
     table: Mapping[str, int],
     saved_for: str | Mapping[str, str] = "",
     options: Mapping[str, str | int] | None = None,
+    history: History | None = None,
 ) -> Saved:
     """Saved values, with the firmware they were saved for: one for all, or slot by slot."""
     found = values(table)
     if isinstance(saved_for, str):
         saved_for = dict.fromkeys(table, saved_for) if saved_for else {}
     versions = {parse_slot(text): held.version(firmware) for text, firmware in saved_for.items()}
-    return Saved(found, versions, options or {})
+    return Saved(found, versions, options or {}, history or History())

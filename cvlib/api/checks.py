@@ -10,17 +10,16 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from cvlib.api.opening import read_loco
 from cvlib.api.recipes import opened_recipe
-from cvlib.engine.account.check import Saved
-from cvlib.engine.account.decide import Decided, Ground, check_stated, check_unknown
+from cvlib.engine.account.dating import saved_of
+from cvlib.engine.account.decide import Decided, Ground, Undecided, check_stated, check_unknown
+from cvlib.engine.account.undated import CODE as UNDATED
 from cvlib.engine.bench.outcome import DecoderChecked, FleetChecked, LocoChecked
 from cvlib.engine.carry.figures import with_figures
-from cvlib.engine.known.months import one_firmware
 from cvlib.engine.known.resolve import Resolver
 from cvlib.errors import Fault, InputError, in_file, problem
 from cvlib.model.cv import Slot
-from cvlib.model.loco import Loco, SavedDecoder, SavedValue
+from cvlib.model.loco import Loco, SavedDecoder, SavedValue, State
 from cvlib.model.recipe import Recipe
-from cvlib.model.versions import FirmwareVersion
 
 if TYPE_CHECKING:
     from cvlib.files.record_check import Recording
@@ -33,6 +32,7 @@ class Stated(NamedTuple):
     profile: str = ""
     firmware: str = ""
     saved_for: str = ""
+    state: State = State.UNKNOWN
 
 
 class Asked(NamedTuple):
@@ -182,13 +182,14 @@ def check_decoder(
 
         raise no_profile(loco, offer_for(store, decoder, loco))
     resolver = Resolver(store.profile(decoder.profile))
-    saved = _saved(resolver, decoder)
+    saved = saved_of(resolver, decoder)
     if decoder.firmware:
         installed = resolver.profile.version(decoder.firmware)
         outcome = check_stated(resolver, installed, saved, changed=changed)
-        return DecoderChecked(decoder, resolver.profile, outcome)
-    outcome = check_unknown(resolver, saved, changed=changed)
-    if isinstance(outcome, Decided):
+    else:
+        outcome = check_unknown(resolver, saved, changed=changed)
+    is_open = isinstance(outcome, Undecided) and not decoder.firmware
+    if not is_open and not (isinstance(outcome, Decided) and outcome.checked.has(UNDATED)):
         return DecoderChecked(decoder, resolver.profile, outcome)
     from cvlib.files.offering import offer_for
 
@@ -201,7 +202,7 @@ def _figured(held: DecoderChecked) -> DecoderChecked:
     outcome, resolver = held.outcome, Resolver(held.profile)
     if not isinstance(outcome, Decided) or outcome.ground is Ground.ALIKE:
         return held
-    saved = _saved(resolver, held.decoder)
+    saved = saved_of(resolver, held.decoder)
     checked = with_figures(resolver, held.decoder, saved, outcome.checked)
     return held._replace(outcome=outcome._replace(checked=checked))
 
@@ -215,22 +216,7 @@ def _with(decoder: SavedDecoder, said: Stated) -> SavedDecoder:
         values=values,
         profile=said.profile or decoder.profile,
         firmware=said.firmware or decoder.firmware,
-    )
-
-
-def _saved(resolver: Resolver, decoder: SavedDecoder) -> Saved:
-    profile = resolver.profile
-    versions: dict[str, FirmwareVersion] = {}
-    for value in decoder.values.values():
-        if value.firmware and value.firmware not in versions:
-            versions[value.firmware] = one_firmware(resolver, value.firmware)
-    unknown = [name for name in decoder.options if name not in profile.settings]
-    if unknown:
-        profile.setting(unknown[0])
-    return Saved(
-        {slot: value.value for slot, value in decoder.values.items()},
-        {s: versions[v.firmware] for s, v in decoder.values.items() if v.firmware},
-        decoder.options,
+        state=said.state or decoder.state,
     )
 
 

@@ -39,7 +39,7 @@ WHERE = Key("where", "Where it is found: shelf, repository, page in the web")
 CONCERNS = Key("about", "The settings or groups it is about, parted by commas", metavar="LIST")
 SOURCE = Key(
     "source",
-    "Why we believe it: ID:PAGE, or for a bench test ID=works or ID=no-effect",
+    "Why we believe it: ID:PAGE, or for a bench test ID=works, ID=unreliable or ID=no-effect",
     metavar="SOURCE",
     many=True,
 )
@@ -97,6 +97,7 @@ BENCH = Form(
 
     \b
     SETTING=works       a change of the CV was seen to act
+    SETTING=unreliable  it acts, but not as the handbook says: stops that scatter, another unit
     SETTING=no-effect   it was not
     SETTING@CV=works    the place on this CV, where the setting has several
     SETTING@CV:VERSION=works   of several on this CV the one that this firmware has
@@ -109,7 +110,10 @@ BENCH = Form(
         "SETTING=SEEN", many=True,
     ),
     (
-        Key("verdict", "What was seen: works or no-effect", Need.ALWAYS, "WORD", in_subject=True),
+        Key(
+            "verdict", "What was seen: works, unreliable or no-effect", Need.ALWAYS, "WORD",
+            in_subject=True,
+        ),
         Key("firmware", "Firmware of the decoder that was tried", Need.ALWAYS, "VERSION"),
         DATE,
         Key("title", "What was tried, in a few words", Need.OFFERED),
@@ -145,15 +149,31 @@ DOCUMENT = Form(
     "A handbook issue, a sheet, or the maker's word.",
     """Add a handbook issue, a sheet or the maker's word, and what firmware it speaks for.
 
-    What it does not list does not exist in that firmware. With --same-as the places of another
-    firmware are carried on to it; correct those that moved with the form place.
+    It speaks only for what cites it, unless you say that it was read whole: then what it does not
+    list does not exist in its firmware. A further issue of a handbook says with --reissues that it
+    repeats that one; what it has otherwise is corrected with the form place, citing it.
     """,
     Key("id", "Short id of the document, such as handbook-3", Need.ALWAYS, "ID"),
     (
         Key("title", "Title, with its issue", Need.ALWAYS),
         Key("firmware", "Firmware it speaks for, such as '>=4.0, <=4.3.9'", Need.ALWAYS, RANGE),
         Key("date", "Its date", Need.OFFERED, "DAY"),
-        Key("same-as", "Firmware of which it lists the same settings", Need.OFFERED, "VERSION"),
+        Key(
+            "reissues",
+            "Earlier document that it repeats, but for what cites it",
+            Need.OFFERED,
+            "ID",
+            also="same-as",
+        ),
+        Key(
+            "extent",
+            "How much of it was read into the profile: whole, from first to last page, "
+            "or cited; where not said, cited, or that of the one it reissues",
+            Need.OFFERED,
+            "WORD",
+        ),
+        Key("without", "Setting or group that it says is gone", metavar="SETTING", many=True),
+        Key("replaces", "Document that it is an erratum to", metavar="ID"),
         Key("kind", "document, or maker for the maker's word", metavar="KIND", usual="document"),
         CONCERNS,
         WHERE,
@@ -161,7 +181,7 @@ DOCUMENT = Form(
     ),
     examples(
         "cvlib amend document ferrow/lark-8 handbook-3 --title 'Lark 8 handbook, issue 3' \\",
-        "    --firmware '>=5.0, <=5.0.1' --date 2026-02-01 --same-as 4.3.9",
+        "    --firmware '>=5.0, <=5.0.1' --date 2026-02-01 --reissues handbook-2",
     ),
     "amend",
 )
@@ -172,13 +192,15 @@ PLACE = Form(
 
     Say which place with --at VERSION or --number N where the setting has several, then give each
     key that is wrong with its right value. The keys are those of docs/profile-format.md. With --new
-    the place chosen is the pattern of the new one, but for firmware and sources.
+    the place chosen is the pattern of the new one, but for firmware and sources. A place holds for
+    what its documents speak for: --firmware only narrows that.
     """,
     Key("setting", "Setting whose place is wrong", Need.ALWAYS, "SETTING"),
     (
         Key("at", "Choose the place that holds in this firmware", Need.OFFERED, "VERSION"),
         Key("number", "Choose a place by its number, from 1", metavar="N"),
         Key("new", "Add another place instead", switch=True),
+        Key("absent", "Add instead that the documents named say that it is not there", switch=True),
         *_place_keys(Need.SILENT),
         Key("remove", "Take this key out", metavar="KEY", many=True),
         SOURCE,

@@ -9,6 +9,7 @@ import typer
 
 if TYPE_CHECKING:
     from cvlib.engine.bench.situation import Situation
+    from cvlib.model.loco import State
 
 ThingsArgument: TypeAlias = Annotated[
     list[str] | None,
@@ -95,13 +96,15 @@ def situation_of(
     bidirectional: bool | None,
     alone: bool | None,
     chosen: bool | None,
+    state: State,
 ) -> Situation:
     """How the decoder is reached, as far as options say it."""
-    from cvlib.engine.bench.situation import Situation
+    from cvlib.engine.bench.situation import Situation, has_leftovers
     from cvlib.engine.carry.write_sheet import Track
 
     track = None if main is None else Track.MAIN if main else Track.PROGRAMMING
-    return Situation(track, load, bidirectional, alone, after_reset, chosen)
+    left = has_leftovers(state)
+    return Situation(track, load, bidirectional, alone, after_reset, chosen, left)
 
 
 def resumed(situation: Situation, definitions: Path | None) -> list[str]:
@@ -118,6 +121,7 @@ def resumed(situation: Situation, definitions: Path | None) -> list[str]:
         Fact.ALONE: situation.is_alone,
         Fact.CHOSEN: situation.is_chosen,
         Fact.RESET: situation.is_reset,
+        Fact.LEFTOVER: situation.has_leftovers,
     }
     words = as_words(FactTold(fact, told) for fact, told in said.items() if told is not None)
     return [*words, *(["--definitions", str(definitions)] if definitions else [])]

@@ -16,8 +16,10 @@ from cvlib.cli.options import (
     FailOnOption,
     ProfileOption,
     RecipeOption,
+    StateOption,
     WhyOption,
     examples,
+    state_of,
 )
 
 EXAMPLES = examples(
@@ -38,6 +40,7 @@ def run(  # noqa: PLR0913 -- one argument for each option
     to_profile: given.ToProfileOption = "",
     profile: ProfileOption = "",
     saved_for: given.SavedForOption = "",
+    state: StateOption = None,
     role: given.RoleOption = "",
     recipe: RecipeOption = None,
     choose: given.ChooseOption = None,
@@ -68,6 +71,7 @@ def run(  # noqa: PLR0913 -- one argument for each option
     from datetime import date
 
     from cvlib.api.recipes import opened_recipe
+    from cvlib.cli.state_prompt import asked_state
     from cvlib.engine.carry.carry_loco import Wish
     from cvlib.files.carrying import carry_loco, keep_carried
     from cvlib.files.read.interface import read_file
@@ -79,7 +83,10 @@ def run(  # noqa: PLR0913 -- one argument for each option
     setup = replace(setup, is_reset=reset, power_cycle=power_cycle)
     said = (to, to_profile, profile, saved_for, role, choices, built, everything, setup)
     read = read_file(loco, opened_recipe(recipe, role))
-    result = carry_loco(open_store(definitions), read, Wish(*said))
+    store, known = open_store(definitions), state_of(state)
+    if not known and not saved_for:
+        known = asked_state(store, loco, read, role, profile)
+    result = carry_loco(store, read, Wish(*said, known))
     if write:
         result = keep_carried(loco, result, date.today())
     given.show_carried(form, result, everything=everything, why=why, sheet=sheet)

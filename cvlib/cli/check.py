@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import sys
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
@@ -18,10 +18,18 @@ from cvlib.cli.options import (
     FormatOption,
     ProfileOption,
     RecipeOption,
+    StateOption,
     WhyOption,
     examples,
+    state_of,
 )
+from cvlib.cli.prompts import can_ask
 from cvlib.cli.show import show
+
+if TYPE_CHECKING:
+    from cvlib.api import Asked, Stated
+    from cvlib.files.store import Store
+    from cvlib.model.loco import State
 
 WORDS = """\b
 What can be checked:
@@ -60,6 +68,7 @@ def run(  # noqa: PLR0913 -- one argument for each option
             "--saved-for", metavar="VERSION", help="The firmware that the values were saved for."
         ),
     ] = "",
+    state: StateOption = None,
     role: Annotated[
         str, typer.Option("--role", metavar="ROLE", help="Only decoders of this role.")
     ] = "",
@@ -86,8 +95,11 @@ def run(  # noqa: PLR0913 -- one argument for each option
     said = list(words or ())
     listed = sys.stdin.buffer.read() if "-" in said else None
     asked = api.Asked.of([word for word in said if word != "-"], listed, role, recipe)
-    stated = api.Stated(profile, firmware, saved_for)
-    result = api.check_asked(api.open_store(definitions), asked, stated, changed=changed)
+    stated = api.Stated(profile, firmware, saved_for, state_of(state))
+    store = api.open_store(definitions)
+    if can_ask() and not (saved_for or state or record or listed or asked.typed):
+        stated = stated._replace(state=_asked(store, asked, stated))
+    result = api.check_asked(store, asked, stated, changed=changed)
     recording = api.record_checks(result, asked, stated) if record else None
 
     from cvlib.render.views.check import view
@@ -100,3 +112,17 @@ def run(  # noqa: PLR0913 -- one argument for each option
     )
     tell([*result.faults, *(recording.told() if recording else ())])
     return ExitCode.WRONG if recording and recording.failed else exit_code(result, fail_on)
+
+
+def _asked(store: Store, asked: Asked, stated: Stated) -> State:
+    """What the person says of the values of the one file that is checked, where it matters."""
+    from cvlib.api.checks import locos_of
+    from cvlib.cli.state_prompt import asked_state
+    from cvlib.model.loco import State
+
+    if len(asked.paths) != 1 or not asked.paths[0].is_file():
+        return State.UNKNOWN
+    (path,) = asked.paths
+    for loco in locos_of(asked, []):
+        return asked_state(store, path, loco, asked.role, stated.profile, stated.firmware)
+    return State.UNKNOWN

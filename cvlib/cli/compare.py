@@ -12,6 +12,7 @@ from cvlib.cli.carry_options import (
     AnswersOption,
     BitsOption,
     MainOption,
+    SavedForOption,
     SharedOption,
     SheetFormat,
     SheetFormatOption,
@@ -19,12 +20,22 @@ from cvlib.cli.carry_options import (
     show_compared,
 )
 from cvlib.cli.exits import ExitCode
-from cvlib.cli.options import AllOption, DefinitionsOption, RecipeOption, WhyOption, examples
+from cvlib.cli.options import (
+    AllOption,
+    DefinitionsOption,
+    ProfileOption,
+    RecipeOption,
+    StateOption,
+    WhyOption,
+    examples,
+    state_of,
+)
 
 EXAMPLES = examples(
     "cvlib compare loco-4.toml loco-7.toml",
     "cvlib compare loco-4.toml loco-7.toml loco-9.toml --all",
     "cvlib compare loco-4.toml --match loco-7.toml",
+    "cvlib compare loco-4.csv loco-7.csv --profile ferrow/lark-8 --state never-updated",
     "cvlib compare loco-4.toml values.xml --recipe recipe.toml",
     "cvlib compare loco-4.toml --match loco-7.toml --format csv > values.csv",
 )
@@ -41,6 +52,9 @@ def run(  # noqa: PLR0913 -- one argument for each option
         list[str] | None,
         typer.Option("--role", metavar="ROLE", help="Which decoder; may be repeated."),
     ] = None,
+    profile: ProfileOption = "",
+    saved_for: SavedForOption = "",
+    state: StateOption = None,
     recipe: RecipeOption = None,
     main: MainOption = False,
     answers: AnswersOption = None,
@@ -59,6 +73,7 @@ def run(  # noqa: PLR0913 -- one argument for each option
     another, with a write sheet; the forms csv and html hold that sheet.
     """
     from cvlib.api.recipes import opened_recipe
+    from cvlib.engine.carry.carry_loco import Wish
     from cvlib.files.carrying import compare_locos, match_locos, match_setup
     from cvlib.files.read.interface import read_file
     from cvlib.files.store import open_store
@@ -66,11 +81,12 @@ def run(  # noqa: PLR0913 -- one argument for each option
     store = open_store(definitions)
     layout = opened_recipe(recipe, *(role or ()))
     held = [read_file(path, layout) for path in (*locos, *([match] if match else []))]
-    compared = compare_locos(store, held, role or (), everything=everything)
+    said = Wish(profile=profile, saved_for=saved_for, state=state_of(state))
+    compared = compare_locos(store, held, role or (), said, everything=everything)
     setup = setup_of(main, answers, shared, address, bits)
     matched = None
     if match:
         setup = match_setup(held[0], role or (), setup)
-        matched = match_locos(store, held[0], held[-1], role or ())
+        matched = match_locos(store, held[0], held[-1], role or (), said)
     show_compared(form, compared, matched, setup, everything=everything, why=why)
     return ExitCode.GOOD

@@ -50,6 +50,8 @@ class Key:
     """Whether it may also be said with the subject, after an equals sign."""
     of_subject: bool = False
     """Whether it means something only where there is a subject."""
+    also: str = ""
+    """Another name that the option answers to."""
 
     @property
     def python_name(self) -> str:
@@ -155,14 +157,15 @@ def _parameter(name: str, annotation: Any, usual: Any) -> Parameter:
 
 
 def _option(key: Key) -> tuple[Any, Any]:
-    name, usual = f"--{key.name}", f" Usually {key.usual}." if key.usual else ""
+    names = [f"--{name}" for name in (key.name, key.also) if name]
+    usual = f" Usually {key.usual}." if key.usual else ""
     words = f"{key.help.rstrip('.')}.{usual}"
     if key.switch:
-        return Annotated[bool, typer.Option(name, help=words)], False
+        return Annotated[bool, typer.Option(*names, help=words)], False
     if key.many:
-        option = typer.Option(name, metavar=key.metavar, help=f"{words} May be repeated.")
+        option = typer.Option(*names, metavar=key.metavar, help=f"{words} May be repeated.")
         return Annotated[list[str] | None, option], None
-    option = typer.Option(name, metavar=key.metavar, help=words, show_default=False)
+    option = typer.Option(*names, metavar=key.metavar, help=words, show_default=False)
     return Annotated[str, option], ""
 
 

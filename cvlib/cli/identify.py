@@ -24,7 +24,9 @@ from cvlib.cli.options import (
     FormatOption,
     ProfileOption,
     RecipeOption,
+    StateOption,
     examples,
+    state_of,
 )
 from cvlib.cli.prompts import can_ask
 from cvlib.cli.show import show
@@ -49,6 +51,7 @@ def run(  # noqa: PLR0913 -- one argument for each option
     recipe: RecipeOption = None,
     answers: AnswersFileOption = None,
     ask: AskOption = None,
+    state: StateOption = None,
     after_reset: AfterResetOption = None,
     main: MainOption = None,
     load: LoadOption = None,
@@ -72,9 +75,10 @@ def run(  # noqa: PLR0913 -- one argument for each option
     from cvlib.render.views.identify_data import data
     from cvlib.render.views.progress import identify_progress
 
-    said = situation_of(after_reset, main, load, bidirectional, alone, chosen)
+    said = situation_of(after_reset, main, load, bidirectional, alone, chosen, state_of(state))
     asked = AskedIdentity(
-        open_store(definitions), things or [], said, profile, role, answers, recipe
+        *(open_store(definitions), things or [], said, profile, role, answers, recipe),
+        state_of(state),
     )
     is_asking = can_ask() if ask is None and not asked.session.entries else bool(ask)
     if is_asking:

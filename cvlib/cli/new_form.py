@@ -56,7 +56,8 @@ NEW = Form(
         replace(RISK, of_subject=True, help=f"{RISK.help}; for rows that do not say it"),
         Key(
             "complete",
-            "The table lists every CV: what the standard has beyond it is left out",
+            "The table lists every CV of the handbook, read from first to last page: what it does "
+            "not list does not exist there, and what the standard has beyond it is left out",
             Need.OFFERED,
             switch=True,
             usual="no",

@@ -4,9 +4,12 @@ from __future__ import annotations
 
 from enum import StrEnum
 from pathlib import Path
-from typing import Annotated, TypeAlias
+from typing import TYPE_CHECKING, Annotated, TypeAlias
 
 import typer
+
+if TYPE_CHECKING:
+    from cvlib.model.loco import State
 
 
 class Format(StrEnum):
@@ -44,6 +47,14 @@ class FailOn(StrEnum):
     NEVER = "never"
 
 
+class StateWord(StrEnum):
+    """What has become of a decoder's values since its firmware was last changed."""
+
+    RESET = "reset"
+    NOT_RESET = "not-reset"
+    NEVER_UPDATED = "never-updated"
+
+
 FormatOption: TypeAlias = Annotated[
     Format, typer.Option("--format", help="The form of the output.", show_default=True)
 ]
@@ -77,6 +88,15 @@ FirmwareOption: TypeAlias = Annotated[
         show_default=False,
     ),
 ]
+StateOption: TypeAlias = Annotated[
+    StateWord | None,
+    typer.Option(
+        "--state",
+        help="What became of the values when the firmware was last changed: reset to the factory "
+        "values, not reset, or never updated. Not given: what the loco file says.",
+        show_default=False,
+    ),
+]
 RecipeOption: TypeAlias = Annotated[
     Path | None,
     typer.Option(
@@ -95,6 +115,13 @@ AllOption: TypeAlias = Annotated[
 WhyOption: TypeAlias = Annotated[
     bool, typer.Option("--why", help="Add why each answer is what it is, with source and page.")
 ]
+
+
+def state_of(word: StateWord | None) -> State:
+    """The state that was said, or that nobody said one."""
+    from cvlib.model.loco import State
+
+    return State(word.value) if word is not None else State.UNKNOWN
 
 
 def examples(*lines: str) -> str:

@@ -31,7 +31,9 @@ from cvlib.cli.options import (
     Format,
     FormatOption,
     ProfileOption,
+    StateOption,
     examples,
+    state_of,
 )
 from cvlib.cli.show import show
 
@@ -42,6 +44,7 @@ EXAMPLES = examples(
     "cvlib probe --profile ferrow/lark-8 --firmware 3.0.8",
     "cvlib probe --profile ferrow/lark-8 --firmware 3.0.8 113=60 146=none --after-reset",
     "cvlib probe my-loco.toml --ask --answers bench.txt --write",
+    "cvlib probe --profile ferrow/lark-8 --firmware 3.0.8 --group braking",
     "cvlib probe 8=13 7=3",
     "",
     "Exit code 0 where nothing is disputed any more, 3 where something still is.",
@@ -53,6 +56,18 @@ WriteOption = Annotated[
 ]
 
 
+AboutOption = Annotated[
+    list[str] | None,
+    typer.Option(
+        "--setting",
+        "--group",
+        metavar="ID",
+        help="Ask about one setting or group only, such as braking; may be repeated.",
+        show_default=False,
+    ),
+]
+
+
 def run(  # noqa: PLR0913 -- one argument for each option
     things: ThingsArgument = None,
     *,
@@ -61,12 +76,14 @@ def run(  # noqa: PLR0913 -- one argument for each option
     role: RoleOption = "",
     answers: AnswersFileOption = None,
     ask: AskOption = None,
+    state: StateOption = None,
     after_reset: AfterResetOption = None,
     main: MainOption = None,
     load: LoadOption = None,
     bidirectional: BidirectionalOption = None,
     alone: AloneOption = None,
     chosen: ChosenOption = None,
+    setting: AboutOption = None,
     write: WriteOption = False,
     everything: AllOption = False,
     form: FormatOption = Format.TEXT,
@@ -86,8 +103,8 @@ def run(  # noqa: PLR0913 -- one argument for each option
     from cvlib.render.views import probe as views
     from cvlib.render.views.probe_data import data
 
-    said = situation_of(after_reset, main, load, bidirectional, alone, chosen)
-    stated = Stated(profile, firmware, role)
+    said = situation_of(after_reset, main, load, bidirectional, alone, chosen, state_of(state))
+    stated = Stated(profile, firmware, role, tuple(setting or ()))
     asked = AskedProbe(open_store(definitions), things or [], said, stated, answers)
     if write:
         asked.check_keeping()
@@ -108,6 +125,7 @@ def _command(asked: AskedProbe, more: list[str]) -> str:
     words = ["cvlib", "probe", *([str(asked.path)] if asked.path else [])]
     for name, value in (("--profile", asked.profile), ("--firmware", asked.firmware)):
         words += [name, value] if value else []
+    words += [word for name in asked.about for word in ("--setting", name)]
     return shlex.join([*words, *more])
 
 

@@ -239,6 +239,7 @@ _OPTIONS = {
     Fact.ALONE: ("--alone", "--shared"),
     Fact.CHOSEN: ("--chosen", "--not-chosen"),
     Fact.RESET: ("--after-reset", "--as-it-stands"),
+    Fact.LEFTOVER: ("--state=not-reset", "--state=reset"),
 }
 
 

@@ -98,15 +98,25 @@ def _remark(result: DecoderCarried, held: Composed) -> str:
 
 
 def compare_locos(
-    store: Store, locos: Sequence[Loco], roles: Sequence[str] = (), *, everything: bool = False
+    store: Store,
+    locos: Sequence[Loco],
+    roles: Sequence[str] = (),
+    said: Wish | None = None,
+    *,
+    everything: bool = False,
 ) -> Compared:
-    """Two or more locos side by side; of a loco with several decoders the role says which one."""
-    return compare(members(store, locos, roles), everything=everything)
+    """Two or more locos side by side; of a loco with several decoders the role says which one.
+
+    ``said`` holds what is said of all of them: profile, saved-for and state.
+    """
+    return compare(members(store, locos, roles, said), everything=everything)
 
 
-def match_locos(store: Store, loco: Loco, model: Loco, roles: Sequence[str] = ()) -> Matched:
+def match_locos(
+    store: Store, loco: Loco, model: Loco, roles: Sequence[str] = (), said: Wish | None = None
+) -> Matched:
     """The values that bring a loco closest to a model loco."""
-    member, other = members(store, (loco, model), roles)
+    member, other = members(store, (loco, model), roles, said)
     return match(member, other)
 
 
@@ -116,7 +126,9 @@ def match_setup(loco: Loco, roles: Sequence[str], setup: Setup) -> Setup:
     return replace(setup, usual_address=loco.address)
 
 
-def members(store: Store, locos: Sequence[Loco], roles: Sequence[str]) -> list[Member]:
+def members(
+    store: Store, locos: Sequence[Loco], roles: Sequence[str], said: Wish | None = None
+) -> list[Member]:
     """The locos with their values at the installed firmware, each under a name of its own."""
     if len(locos) < 2:
         raise problem("two locos or more are needed.", advice="Name another loco file.")
@@ -128,8 +140,8 @@ def members(store: Store, locos: Sequence[Loco], roles: Sequence[str]) -> list[M
             raise problem(f'no decoder of these locos has the role "{role}".', advice=advice)
     found: list[Member] = []
     for loco in locos:
-        decoder = wanted_decoder(loco, Wish(role=_role(loco, roles)))
-        made = member_of(loco, decoder, Resolver(store.profile(decoder.profile)))
+        decoder = wanted_decoder(loco, replace(said or Wish(), role=_role(loco, roles)))
+        made = member_of(loco, decoder, Resolver(store.profile(decoder.profile)), said)
         names = [one.name for one in found]
         name = made.name if made.name not in names else f"{made.name} ({len(found) + 1})"
         found.append(replace(made, name=name))

@@ -98,6 +98,19 @@ def cite(place: Node, citation: str | Mapping[str, Any]) -> None:
     place.table.setdefault("sources", Node([])).items.append(node_of(held))
 
 
+def uncite(place: Node, ids: Iterable[str]) -> list[str]:
+    """Take out the citations of some sources; the ids of those that the place itself named."""
+    sources = place.table.get("sources")
+    if sources is None:
+        return []
+    gone = [node for node in sources.items if cited_source(data_of(node)) in ids]
+    for node in gone:
+        sources.items.remove(node)
+    if not sources.items:
+        del place.table["sources"]
+    return [cited_source(data_of(node)) for node in gone]
+
+
 def cited_source(citation: Any) -> str:
     """The id of the source that a citation calls on, in either form."""
     if isinstance(citation, Mapping):

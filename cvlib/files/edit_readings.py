@@ -29,6 +29,8 @@ class NewReadings:
     """CVs that gave no answer; they go into the note."""
     day: date
     note: str
+    state: str = ""
+    """What became of the values at the last update; empty: leave as it is."""
 
 
 def keep_readings(path: Path, found: NewReadings, seen: str = "", entered: bytes = b"") -> None:
@@ -78,6 +80,8 @@ def _head(text: str, found: NewReadings) -> str:
         table["profile"] = found.profile
     if found.firmware and table.get("firmware") != found.firmware:
         table["firmware"] = found.firmware
+    if found.state and table.get("state") != found.state:
+        table["state"] = found.state
     return tomlkit.dumps(document)
 
 

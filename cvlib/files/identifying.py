@@ -6,6 +6,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
+from cvlib.engine.account.dating import open_question, saved_of
 from cvlib.engine.bench.evidence import Evidence, evidence
 from cvlib.engine.bench.expect import NO_ANSWER, Terms
 from cvlib.engine.bench.identification import Identification, Told
@@ -15,6 +16,8 @@ from cvlib.engine.bench.saved_for import SAVED, saved_for
 from cvlib.engine.bench.session import Entry, IdentifySession
 from cvlib.engine.bench.situation import Situation
 from cvlib.engine.bench.weigh import Read
+from cvlib.engine.known.identity import versions_answering
+from cvlib.engine.known.months import one_firmware
 from cvlib.engine.known.resolve import Resolver
 from cvlib.errors import InputError, problem
 from cvlib.files.answers import parse_words, read_answers, split_silent
@@ -24,7 +27,7 @@ from cvlib.files.read.interface import read_content, read_file
 from cvlib.files.store import Store
 from cvlib.files.text import decode_list, file_name, read_bytes
 from cvlib.model.cv import Slot
-from cvlib.model.loco import Loco, SavedDecoder
+from cvlib.model.loco import Loco, SavedDecoder, State
 
 MOST_EXPLAINED = 5
 """Candidates whose evidence is told with the names of settings."""
@@ -126,7 +129,9 @@ class AskedIdentity:
         role: str = "",
         answers: Path | None = None,
         recipe: Path | None = None,
+        state: State = State.UNKNOWN,
     ) -> None:
+        self.state = state
         if profile:
             store.path(profile)
         self.store = store
@@ -161,7 +166,15 @@ class AskedIdentity:
     def _saved(self) -> Identification:
         """What saved values were saved for; what they say of the firmware itself comes apart."""
         index, session = self.session.index, self.session
-        found, version = saved_for(index, session.reads, session.profile)
+        decoder = self.gathered.decoder
+        assert decoder is not None
+        decoder = replace(decoder, state=self.state or decoder.state)
+        found, version = saved_for(
+            index,
+            session.reads,
+            session.profile,
+            lambda name: may_be_older(self.store, decoder, name),
+        )
         told = _told(self.store, index, found, SAVED)
         versus: tuple[Evidence, ...] = ()
         if found.rival is not None and told:
@@ -181,6 +194,16 @@ class AskedIdentity:
             versus,
             self.faults,
         )
+
+
+def may_be_older(store: Store, decoder: SavedDecoder, profile: str) -> bool:
+    """Whether values that nobody dated may be older than the firmware that the decoder names."""
+    resolver = Resolver(store.profile(profile))
+    saved = saved_of(resolver, decoder)
+    named = versions_answering(resolver.profile, saved.values)
+    if decoder.firmware and not named:
+        named = (one_firmware(resolver, decoder.firmware),)
+    return len(named) == 1 and open_question(resolver, named[0], saved) is not None
 
 
 def titles_of(

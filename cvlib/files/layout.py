@@ -76,7 +76,7 @@ PROFILE_ORDER: Mapping[str, tuple[str, ...]] = {
 LOCO_ORDER: Mapping[str, tuple[str, ...]] = {
     "": ("format", "loco", "decoder"),
     "loco": ("name", "address", "note"),
-    "decoder": ("profile", "role", "firmware", "options", "saved", "history", "checked"),
+    "decoder": ("profile", "role", "firmware", "state", "options", "saved", "history", "checked"),
     **dict.fromkeys(("saved", "history"), ("date", "how", "firmware", "note", "cv", "page")),
     "checked": ("date", "profile", "firmware", "digest", "cv", "page"),
 }

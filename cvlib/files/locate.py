@@ -86,12 +86,15 @@ def indexed_in(id: str) -> str:
 
 
 def written_place(shape: dict[str, Any], id: str, place: int) -> int | None:
-    """Which written place the place of a setting comes from; some hold for some indexes only."""
+    """Which written place the place of a setting comes from; some hold for some indexes only, and
+    some only say that it is not there.
+    """
     index = _INDEX.search(id)
     numbers = [
         number
         for number, written in enumerate(shape.get("place", ()))
-        if index is None or "index" not in written or _holds(written["index"], int(index[1]))
+        if not written.get("absent")
+        and (index is None or "index" not in written or _holds(written["index"], int(index[1])))
     ]
     return numbers[place] if place < len(numbers) else None
 

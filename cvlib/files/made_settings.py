@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 import unicodedata
-from collections.abc import Collection, Iterable, Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -12,10 +12,11 @@ from cvlib.engine.change.made import MadeSetting
 from cvlib.errors import Fault, InputError
 from cvlib.files.read.setting_table import SettingRow
 from cvlib.files.typed_keys import parse_key
-from cvlib.files.written import written_place
+from cvlib.files.written import narrowed, written_place
 from cvlib.model.coding import Area
 from cvlib.model.cv import WHOLE, Slot, parse_bits, parse_numbers, parse_page
-from cvlib.model.profile import Profile, Setting, group_of, is_about
+from cvlib.model.profile import Profile, Setting, Source, group_of, is_about
+from cvlib.model.ranges import FirmwareRange
 
 _LETTERS = str.maketrans({"ä": "ae", "ö": "oe", "ü": "ue", "ß": "ss"})
 _LONGEST = 60
@@ -25,25 +26,28 @@ OTHER = "other"
 
 @dataclass(frozen=True, slots=True)
 class MadeSettings:
-    """The tables of the settings, where each comes from, and what a standard brings in vain."""
+    """The tables of the settings, where each comes from, and what becomes of a standard's."""
 
     tables: tuple[dict[str, Any], ...]
     told: tuple[MadeSetting, ...]
     without: tuple[str, ...]
+    """What a standard brings in vain."""
+    listed: tuple[str, ...]
+    """Settings of the standard without a row of their own, in bits that the table lists."""
 
 
 def settings_of_rows(
     rows: Sequence[SettingRow],
     standard: Profile | None,
-    source: str,
-    firmware: str | list[str],
+    source: Source,
     *,
     is_complete: bool,
 ) -> MadeSettings:
     """The settings of a table as tables of a profile.
 
     A row on the very CV and bits of a setting of the standard has its id, and its coding where the
-    row says nothing of that. ``is_complete``: what the standard has beyond the table is left out.
+    row says nothing of that. A row with a page calls on the source itself, and one with firmware of
+    its own is narrowed to it. ``is_complete``: what the standard has beyond the table is left out.
     Raises InputError with every fault.
     """
     known = _Standard(standard)
@@ -60,8 +64,9 @@ def settings_of_rows(
             faults += [Fault(one.problem, row.position, one.advice) for one in error.faults]
             continue
         id = row.id or (held.id if held else _new_id(row, tables))
-        place = {"firmware": row.keys.get("firmware", firmware), **keys}
-        place["sources"] = [f"{source}:{row.printed}" if row.printed else source]
+        place = {**_narrowing(row, source), **keys}
+        if row.printed:
+            place["sources"] = [f"{source.id}:{row.printed}"]
         if id in tables and "firmware" not in row.keys:
             what = f'"{id}" is in the table twice.'
             faults.append(Fault(what, row.position, "Give each an id, or a firmware of its own."))
@@ -80,8 +85,20 @@ def settings_of_rows(
             claims += claimed
     if faults:
         raise InputError(*faults)
-    without = known.without(set(tables), claims, rows, is_complete=is_complete)
-    return MadeSettings(tuple(tables.values()), tuple(told), without)
+    lines = [claim for row in rows for claim in _claimed(row.keys)]
+    gone = known.gone(tables, claims, {slot for slot, _ in lines}, is_complete=is_complete)
+    kept = [one for one in known.settings if one.id not in tables and one.id not in gone]
+    listed = tuple(one.id for one in kept if _meets(one, lines))
+    return MadeSettings(tuple(tables.values()), tuple(told), known.named(gone), listed)
+
+
+def _narrowing(row: SettingRow, source: Source) -> dict[str, Any]:
+    """The firmware of a row, where it is less than what the source speaks for."""
+    given = row.keys.get("firmware")
+    if given is None:
+        return {}
+    needed = narrowed(FirmwareRange.parse(given, source.firmware.scheme), [source])
+    return {} if needed is None else {"firmware": given}
 
 
 class _Standard:
@@ -109,38 +126,46 @@ class _Standard:
             for slot, mask in _claims_of(one)
         )
 
-    def without(
+    def gone(
         self,
-        own: set[str],
+        own: Collection[str],
         claims: Sequence[tuple[Slot, int]],
-        rows: Iterable[SettingRow],
+        listed: Collection[Slot],
         *,
         is_complete: bool,
-    ) -> tuple[str, ...]:
-        """The settings that the decoder lacks; a whole group by its name."""
-        listed = {slot for row in rows for slot, _ in _claimed(row.keys)}
-        gone = [
+    ) -> set[str]:
+        """The settings that the decoder has otherwise, or lacks by a table that lists every CV.
+
+        A table may leave out what every decoder has to have.
+        """
+        return {
             one.id
             for one in self.settings
             if one.id not in own
             and (
-                any(s == slot and m & mask for s, m in _claims_of(one) for slot, mask in claims)
-                or (is_complete and not _is_listed(one, listed))
+                _meets(one, claims)
+                or (
+                    is_complete
+                    and not any(slot in listed for slot, _ in _claims_of(one))
+                    and one.places[-1].marks.requirement != "mandatory"
+                )
             )
-        ]
+        }
+
+    def named(self, gone: Collection[str]) -> tuple[str, ...]:
+        """Settings by their ids; a whole group by its name."""
         found: dict[str, None] = {}
-        for id in gone:
+        for id in (one.id for one in self.settings if one.id in gone):
             group = group_of(id)
             whole = [one.id for one in self.settings if is_about([group], one.id)]
             found[group if set(whole) <= set(gone) else id] = None
         return tuple(found)
 
 
-def _is_listed(setting: Setting, listed: Collection[Slot]) -> bool:
-    """Whether a table has a CV of a setting, or may leave it out because every decoder has it."""
-    if setting.places[-1].marks.requirement == "mandatory":
-        return True
-    return any(slot in listed for slot, _ in _claims_of(setting))
+def _meets(setting: Setting, claims: Sequence[tuple[Slot, int]]) -> bool:
+    """Whether a setting has bits in common with some claims."""
+    own = _claims_of(setting)
+    return any(s == slot and m & mask for s, m in own for slot, mask in claims)
 
 
 def _claims_of(setting: Setting) -> list[tuple[Slot, int]]:

@@ -26,8 +26,8 @@ from cvlib.files.toml_tree import Document, node_of
 from cvlib.files.typed_keys import parse_firmware, parse_key, parse_on_off
 from cvlib.files.write import create_file, says
 from cvlib.findings.catalogue import Severity
-from cvlib.model.profile import Profile
-from cvlib.model.ranges import in_order
+from cvlib.model.profile import Extent, Profile, Source, SourceKind
+from cvlib.model.ranges import FirmwareRange, in_order
 from cvlib.model.versions import FirmwareVersion, Scheme, parse_version
 
 KINDS = ("motor", "function", "sound", "accessory")
@@ -59,7 +59,7 @@ class NewWish:
     given: Mapping[str, str]
     releases: tuple[str, ...] = ()
     is_complete: bool = False
-    """Whether the table lists every CV of the decoder."""
+    """Whether the handbook was read from first to last page: the table lists every CV in it."""
     table: Path | None = None
 
     def text(self, key: str, usual: str = "") -> str:
@@ -104,8 +104,9 @@ def make_profile(store: Store, wish: NewWish, own_folder: Path | None) -> MadePr
     table = _table(wish.table) if wish.table else SettingTable(())
     follows = STANDARDS[_one_of("follows", wish.text("follows", "nmra"), STANDARDS)]
     standard = store.profile(follows.partition("@")[0]) if follows else None
-    firmware = parse_firmware(wish.text("firmware"), _scheme(wish))
-    made = settings_of_rows(table.rows, standard, HANDBOOK, firmware, is_complete=wish.is_complete)
+    speaks_for = FirmwareRange.parse(_firmware(wish), _scheme(wish))
+    handbook = Source(HANDBOOK, SourceKind.DOCUMENT, wish.text("title"), speaks_for)
+    made = settings_of_rows(table.rows, standard, handbook, is_complete=wish.is_complete)
     text = write_tree(Document(node_of(_data(wish, follows, made)), SCHEMA), PROFILE)
     profile = _read_back(store, wish, text, made)
     return MadeProfile(
@@ -139,11 +140,17 @@ def _data(wish: NewWish, follows: str, made: MadeSettings) -> dict[str, Any]:
     }
     if follows:
         decoder["follows"] = [follows]
+    if follows and made.listed:
+        listed = {"from": follows, "only": list(made.listed), "sources": [HANDBOOK]}
+        decoder["follows"].append(listed)
     if made.without:
         decoder["without"] = list(made.without)
     if wish.text("risk"):
         decoder["risk"] = parse_key("risk", wish.text("risk"))
-    firmware = parse_firmware(wish.text("firmware"), scheme)
+    places = [place for setting in made.tables for place in setting["place"]]
+    if any("sources" not in place for place in places):
+        decoder["sources"] = [HANDBOOK]
+    firmware = _firmware(wish)
     source = {"id": HANDBOOK, "kind": "document", "title": wish.text("title")}
     if wish.text("date"):
         source["date"] = parse_key("date", wish.text("date"))
@@ -157,9 +164,15 @@ def _data(wish: NewWish, follows: str, made: MadeSettings) -> dict[str, Any]:
             {"version": str(version)} for version in _releases(wish, firmware, made.tables, scheme)
         ],
     }
-    document["source"] = [{**source, "firmware": firmware}]
+    extent = {"extent": Extent.WHOLE.value} if wish.is_complete else {}
+    document["source"] = [{**source, "firmware": firmware, **extent}]
     document["setting"] = list(made.tables)
     return {key: held for key, held in document.items() if held}
+
+
+def _firmware(wish: NewWish) -> str | list[str]:
+    """The firmware that the handbook speaks for."""
+    return parse_firmware(wish.text("firmware"), _scheme(wish))
 
 
 def _releases(

@@ -8,7 +8,7 @@ from cvlib.engine.bench.index import IdentityIndex
 from cvlib.engine.bench.offer import Offer, offer_of
 from cvlib.engine.bench.saved_for import saved_for
 from cvlib.engine.bench.weigh import Read
-from cvlib.files.identifying import titles_of
+from cvlib.files.identifying import may_be_older, titles_of
 from cvlib.files.index import open_index
 from cvlib.files.store import Store
 from cvlib.model.loco import Loco, SavedDecoder
@@ -30,7 +30,9 @@ def offer_for(store: Store, decoder: SavedDecoder, loco: Loco) -> Offer | None:
     if not reads:
         return None
     index = _index(store)
-    found, _ = saved_for(index, reads, decoder.profile)
+    found, _ = saved_for(
+        index, reads, decoder.profile, lambda name: may_be_older(store, decoder, name)
+    )
     offer = offer_of(index, found)
     if offer is None:
         return None

@@ -15,7 +15,7 @@ from cvlib.engine.bench.next_read import candidate_tree
 from cvlib.engine.bench.outside import open_at
 from cvlib.engine.bench.probing import Candidates, Probing
 from cvlib.engine.bench.session import IdentifySession, ProbeSession
-from cvlib.engine.bench.situation import Situation
+from cvlib.engine.bench.situation import Situation, has_leftovers
 from cvlib.engine.bench.weigh import Read
 from cvlib.engine.known.months import one_firmware
 from cvlib.engine.known.resolve import Resolver
@@ -25,6 +25,7 @@ from cvlib.files.identifying import AskedIdentity, gather
 from cvlib.files.store import Store
 from cvlib.model.cv import Slot
 from cvlib.model.loco import Loco, SavedDecoder
+from cvlib.model.profile import Profile, is_about
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,6 +35,8 @@ class Stated:
     profile: str = ""
     firmware: str = ""
     role: str = ""
+    about: tuple[str, ...] = ()
+    """Settings and groups; empty: all."""
 
 
 class AskedProbe:
@@ -59,6 +62,9 @@ class AskedProbe:
         typed = [word for word in words if word != str(self.path)]
         self.profile = stated.profile or (self.decoder.profile if self.decoder else "")
         self.firmware = stated.firmware or (self.decoder.firmware if self.decoder else "")
+        self.about = stated.about
+        if self.decoder is not None and situation.has_leftovers is None:
+            self.situation = replace(situation, has_leftovers=has_leftovers(self.decoder.state))
         self.session: ProbeSession | None = None
         self.search: AskedIdentity | None = None
         self.saved: tuple[Read, ...] = ()
@@ -107,6 +113,7 @@ class AskedProbe:
 
     def _session(self, words: Sequence[str], answers: Path | None) -> ProbeSession:
         resolver = Resolver(self.store.profile(self.profile))
+        check_names(resolver.profile, self.about)
         version = one_firmware(resolver, self.firmware)
         disputed = open_at(resolver, version)
 
@@ -117,7 +124,7 @@ class AskedProbe:
         typed = parse_words(words, sides)
         kept = read_answers(answers, sides) if answers is not None else ()
         known = [read for read in self.saved if read not in kept]
-        return ProbeSession(resolver, version, self.situation, (*known, *typed, *kept))
+        return ProbeSession(resolver, version, self.situation, (*known, *typed, *kept), self.about)
 
     def go_on(self) -> bool:
         """Take over profile and firmware from the search, once one firmware is found."""
@@ -132,7 +139,8 @@ class AskedProbe:
         resolver = Resolver(self.store.profile(best.profile))
         version = resolver.profile.version(self.firmware)
         entries = self.search.session.entries
-        self.session = ProbeSession(resolver, version, self.situation, entries)
+        check_names(resolver.profile, self.about)
+        self.session = ProbeSession(resolver, version, self.situation, entries, self.about)
         return True
 
     def result(self, day: date, written: str = "") -> Probing | Candidates:
@@ -219,6 +227,13 @@ class AskedProbe:
             answers_text(reads, "cvlib probe").encode("utf-8"),
         )
         return str(self.path)
+
+
+def check_names(profile: Profile, about: Sequence[str]) -> None:
+    """Raise InputError where a name is neither a setting of the profile nor the start of some."""
+    for name in about:
+        if not any(is_about((name,), setting) for setting in profile.settings):
+            profile.setting(name)
 
 
 def _loco(words: Sequence[str], role: str) -> tuple[Path | None, Loco | None, SavedDecoder | None]:

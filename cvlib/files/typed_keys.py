@@ -11,7 +11,7 @@ from typing import Any
 
 from cvlib.errors import InputError, did_you_mean, problem
 from cvlib.files.text import quoted
-from cvlib.model.profile import Risk, Verdict
+from cvlib.model.profile import Extent, Risk, Verdict
 from cvlib.model.ranges import FirmwareRange
 from cvlib.model.versions import Scheme
 
@@ -25,7 +25,7 @@ _NEXT_NAME = re.compile(rf"\s*[,;|\n]\s*(?=(?:bit\s*)?{_SPAN}\s*[=:])", re.ASCII
 _NAME = re.compile(rf"(?:bit\s*)?({_SPAN})\s*[=:]\s*(.+)", re.ASCII | re.IGNORECASE | re.DOTALL)
 _DAY = re.compile(r"(\d{1,2})\.\s?(\d{1,2})\.\s?(\d{4})", re.ASCII)
 _FROM_TO = re.compile(r"(\S+)\s+(?:to|bis)\s+(\S+)")
-_CITED = re.compile(r"([^:=\s]+)(?::([^=]+?))?(?:\s*=\s*(works|no[- ]effect))?")
+_CITED = re.compile(r"([^:=\s]+)(?::([^=]+?))?(?:\s*=\s*(works|unreliable|no[- ]effect))?")
 _ON = frozenset(("on", "true", "yes", "y", "1", "ein", "an", "ja", "j"))
 _OFF = frozenset(("off", "false", "no", "n", "0", "aus", "nein"))
 
@@ -62,12 +62,12 @@ def parse_firmware(text: str, scheme: Scheme) -> str | list[str]:
 
 
 def parse_verdict(text: str) -> Verdict:
-    """What a bench test saw: ``works`` or ``no-effect``."""
+    """What a bench test saw: ``works``, ``unreliable`` or ``no-effect``."""
     try:
         return Verdict(text.strip().casefold().replace(" ", "-"))
     except ValueError:
         known = [str(verdict.value) for verdict in Verdict]
-        advice = did_you_mean(text, known) or f"Say {' or '.join(known)}."
+        advice = did_you_mean(text, known) or f"Say {', '.join(known[:-1])} or {known[-1]}."
         raise problem(f"{quoted(text)} is no outcome of a bench test.", advice=advice) from None
 
 
@@ -170,6 +170,15 @@ def _on_off(key: str, text: str) -> bool:
 
 def _list(_key: str, text: str) -> list[str]:
     return [part for part in (part.strip() for part in re.split(r"[,;]", text)) if part]
+
+
+def _extent(key: str, text: str) -> str:
+    """How much of a document was read."""
+    known = [str(one.value) for one in Extent]
+    if text.casefold() not in known:
+        advice = did_you_mean(text, known) or f"Say {' or '.join(known)}."
+        raise problem(f"{key} {quoted(text)} is no extent of a document.", advice=advice)
+    return text.casefold()
 
 
 def _risk(key: str, text: str) -> list[str]:
@@ -285,7 +294,8 @@ _PARSERS: Mapping[str, Callable[[str, str], Any]] = {
     "firmware": _firmware,
     "cvs": _cvs,
     "date": _date,
-    "about": _list,
+    **dict.fromkeys(("about", "without"), _list),
+    "extent": _extent,
     "risk": _risk,
     "when": _when,
     "sources": _sources,

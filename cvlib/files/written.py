@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection
+from collections.abc import Collection, Iterable
 from dataclasses import fields
 from decimal import Decimal
 from typing import Any
@@ -11,7 +11,7 @@ from cvlib.model.coding import Area, Choice, Coding, Fields, Flags, Number, Part
 from cvlib.model.coding_many import Address, Curve, Text
 from cvlib.model.conditions import When
 from cvlib.model.named import span_table
-from cvlib.model.profile import Citation, DefaultCase, Place, Setting
+from cvlib.model.profile import Absence, Citation, DefaultCase, Place, Setting, Source
 from cvlib.model.ranges import FirmwareRange
 from cvlib.model.units import Factor, factor_text
 
@@ -25,15 +25,24 @@ def written_setting(setting: Setting, sources: Collection[str]) -> dict[str, Any
     if setting.help:
         made["help"] = setting.help
     if setting.risk is not None:
-        made["risk"] = sorted(setting.risk)
-    return {**made, "place": [written_place(place, sources) for place in setting.places]}
+        made["risk"] = sorted(mark.value for mark in setting.risk)
+    places = [written_place(place, sources) for place in setting.places]
+    return {**made, "place": [*places, *(_absence(one) for one in setting.absences)]}
+
+
+def _absence(absence: Absence) -> dict[str, Any]:
+    """What documents say of a setting that is not there."""
+    made: dict[str, Any] = {"absent": True}
+    if absence.narrowing is not None:
+        made["firmware"] = written_firmware(absence.narrowing)
+    return {**made, "sources": [written_citation(one) for one in absence.citations]}
 
 
 def written_place(place: Place, sources: Collection[str]) -> dict[str, Any]:
     """The table of a place."""
     made: dict[str, Any] = {}
-    if not place.firmware.is_everything():
-        made["firmware"] = written_firmware(place.firmware)
+    if place.narrowing is not None:
+        made["firmware"] = written_firmware(place.narrowing)
     made |= _where(place)
     made |= {"kind": place.coding.kind, **_coding(place)}
     if place.cases:
@@ -51,6 +60,17 @@ def written_place(place: Place, sources: Collection[str]) -> dict[str, Any]:
     if place.note:
         made["note"] = place.note
     return made
+
+
+def narrowed(firmware: FirmwareRange | None, documents: Iterable[Source]) -> FirmwareRange | None:
+    """The firmware to which a place that calls on documents has to be narrowed.
+
+    Nothing where none is given, and where they speak for no other firmware anyway.
+    """
+    held = [one.firmware for one in documents]
+    if firmware is None or (held and all((one - firmware).is_empty() for one in held)):
+        return None
+    return firmware
 
 
 def _when(conditions: tuple[When, ...]) -> dict[str, Any]:

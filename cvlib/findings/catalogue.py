@@ -172,6 +172,15 @@ CATALOGUE: tuple[CatalogueRow, ...] = (
         "0.1.0",
     ),
     CatalogueRow(
+        "undated",
+        Severity.WARNING,
+        "check",
+        "Nobody noted for which firmware the values were saved, and for older firmware they mean "
+        "something else.",
+        "0.1.0",
+        milder=Severity.NOTE,
+    ),
+    CatalogueRow(
         "read-only",
         Severity.NOTE,
         "check",

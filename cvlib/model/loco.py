@@ -4,9 +4,23 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from enum import StrEnum
 
 from cvlib.errors import Position
 from cvlib.model.cv import Slot
+
+
+class State(StrEnum):
+    """What has become of a decoder's values since its firmware was last changed."""
+
+    UNKNOWN = ""
+    """Nobody said; treated as not reset."""
+    RESET = "reset"
+    """A factory reset followed the update, and all that is set now was set after it."""
+    NOT_RESET = "not-reset"
+    """It was updated without a factory reset: a value may be left over."""
+    NEVER_UPDATED = "never-updated"
+    """It has the firmware it came with."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,6 +76,7 @@ class SavedDecoder:
     """Facts fixed at build time: setting id and choice."""
     last_check: LastCheck | None = None
     """What `check --record` left in the file, if anything."""
+    state: State = State.UNKNOWN
 
 
 @dataclass(frozen=True, slots=True)

@@ -361,6 +361,23 @@ def _undecided(finding: Finding, at: At) -> tuple[str, str]:
     )
 
 
+def _undated(finding: Finding, at: At) -> tuple[str, str]:
+    older = finding.was[0].firmware
+    then = [f"{one.where} {valued(one)}" for one in finding.was if one.firmware == older]
+    now = [f"{one.where} {valued(one)}" for one in finding.now]
+    others = list(dict.fromkeys(one.firmware for one in finding.was if one.firmware != older))
+    beside = f" Firmware {listed(others, at.most, 'or')} gives them further meanings."
+    doubt = " That firmware does not allow all of them, which speaks against it."
+    return (
+        f"Nobody noted what these were saved for. Left over from firmware {older} they are "
+        f"{listed(then, at.most)}; set for {at.firmware} they are {listed(now, at.most)}."
+        f"{beside if others else ''}{doubt if finding.severity is Severity.NOTE else ''}",
+        f"From before the update: --saved-for {older}. Set since: --saved-for "
+        f"{finding.now[0].firmware}. Reset since, or never updated: --state reset, --state "
+        "never-updated.",
+    )
+
+
 def _settle(deciding: Iterable[Told], at: At) -> str:
     """How to find out the settings that decide: CVs are read, facts of the build are noted."""
     told = list(deciding)
@@ -453,6 +470,7 @@ _SAID: dict[str, Callable[[Finding, At], tuple[str, str]]] = {
     "faulty": _faulty,
     "unknown": _unknown,
     "undecided": _undecided,
+    "undated": _undated,
     "read-only": _read_only,
     "unset": _unset,
     "asleep": _asleep,

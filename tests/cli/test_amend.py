@@ -9,14 +9,16 @@ from typing import Any
 import pytest
 
 from cli.json_output import fails, json_of, schema
-from cli.run_cvlib import STORE, program, run
+from cli.run_cvlib import ROOT, program, run
 from cvlib.cli.amend_forms import FORMS
+from cvlib.engine.known.resolve import Resolver
 from cvlib.errors import InputError
 from cvlib.files.amend.amending import FORMS as MAKERS
 from cvlib.files.amend.amending import amend
-from cvlib.files.amend.change import Wish
+from cvlib.files.amend.change import Typed, Wish
 from cvlib.files.layout import PROFILE_ORDER
 from cvlib.files.store import open_store
+from cvlib.model.answer import Standing
 
 Capture = pytest.CaptureFixture[str]
 
@@ -37,6 +39,7 @@ title = "Glow"
   range = [0, 100]
   sources = ["handbook-2:9"]
 """
+SMALL = ROOT / "tests" / "cases" / "amend"
 PLOVER = "ferrow/plover"
 LARK = "ferrow/lark-8"
 
@@ -44,7 +47,7 @@ LARK = "ferrow/lark-8"
 @pytest.fixture
 def own(tmp_path: Path) -> Path:
     """A folder of definitions of one's own with one small profile, laid out as it should be."""
-    shutil.copytree(STORE, tmp_path / "own")
+    shutil.copytree(SMALL, tmp_path / "own")
     assert run(["tidy", str(tmp_path / "own")]) == 0
     return tmp_path / "own"
 
@@ -80,6 +83,11 @@ def refused(capsys: Capture, own: Path, *words: str) -> list[str]:
     return lines
 
 
+def given(*words: str) -> dict[str, Typed]:
+    """Options and their values as a wish holds them."""
+    return {key.lstrip("-"): value for key, value in zip(words[::2], words[1::2], strict=True)}
+
+
 def changes(data: Any) -> dict[str, dict[str, list[str]]]:
     """Each setting that is answered otherwise: for which firmware, and in which ways."""
     found: dict[str, dict[str, list[str]]] = {}
@@ -93,7 +101,8 @@ def test_every_form_has_its_maker_and_its_keys_are_of_the_format() -> None:
     assert [form.name for form in FORMS] == list(MAKERS)
     for form in FORMS:
         if form.name in ("place", "setting"):
-            assert set(PROFILE_ORDER["place"]) - {key.name for key in form.keys} == {"sources"}
+            lacking = set(PROFILE_ORDER["place"]) - {key.name for key in form.keys}
+            assert lacking - {"absent"} == {"sources"}
 
 
 def test_a_bench_test_goes_before_the_handbooks_at_its_firmware(own: Path, capsys: Capture) -> None:
@@ -160,9 +169,8 @@ def test_a_test_of_a_new_firmware_adds_the_release(own: Path, capsys: Capture) -
     [
         (("braking.distance=works", "--firmware", "2.5"), "braking.distance@141 or"),
         (("braking.distance@99=works", "--firmware", "2.5"), "no place of"),
-        (("braking.whistle=works", "--firmware", "3.1"), "braking.whistle@150"),
         (("braking.distanz@141=works", "--firmware", "2.5"), '"braking.distance"'),
-        (("speed.top=perhaps", "--firmware", "2.5"), "works or no-effect"),
+        (("speed.top=perhaps", "--firmware", "2.5"), "unreliable or no-effect"),
         (("speed.top=works", "--firmware", "x"), "numbers joined by dots"),
         (("speed.top=works", "--firmware", "2.5", "--date", "soon"), "2026-03-14"),
         (("speed.top=works", "--firmware", "2.5", "--source", "handbook-1"), "no bench test"),
@@ -193,35 +201,100 @@ def test_a_release_stands_in_the_order_of_the_versions(own: Path, capsys: Captur
     assert refused(capsys, own, "release", PLOVER, "3.10.0")[0].endswith("Each is there once.")
 
 
-def test_a_document_covers_its_firmware(own: Path, capsys: Capture) -> None:
-    """What it does not list does not exist there, and the effect says so."""
+DOCUMENT = ("--title", "Plover handbook, issue 4", "--firmware", "2.0 to 2.5")
+
+
+def test_a_document_speaks_only_where_it_is_cited(own: Path, capsys: Capture) -> None:
+    """Without an extent it makes nothing certain, and what is cited of it is."""
+    data = amended(capsys, own, "document", PLOVER, "handbook-4", *DOCUMENT)
+    assert data["effect"]["changes"] == []
+    assert "extent" not in data_of(own)["source"][-1]
+    assert any("--reissues" in note for note in data["notes"])
+    top = ("speed.top", "--number", "1", "--source", "handbook-4:5")
+    data = amended(capsys, own, "place", PLOVER, *top)
+    assert changes(data)["speed.top"][">=2.0, <=2.5"] == ["improved"]
+    assert changes(data).keys() == {"speed.top"}
+
+
+def test_a_whole_document_denies_what_it_does_not_list(own: Path, capsys: Capture) -> None:
+    """Somebody read it from first to last page; a sheet does so only of what it is about."""
     data = amended(
-        *(capsys, own, "document", PLOVER, "handbook-4", "--title", "Plover handbook, issue 4"),
-        *("--firmware", "2.0 to 2.5", "--date", "2026-01-02"),
+        *(capsys, own, "document", PLOVER, "sheet-4", *DOCUMENT, "--extent", "whole"),
+        *("--about", "braking"),
     )
-    assert changes(data)["speed.top"] == {">=2.0, <=2.5": ["improved"]}
+    assert data_of(own)["source"][-1]["extent"] == "whole"
     assert changes(data)["braking.distance"][">=2.0, <=2.5"] == ["removed"]
-    assert any("--same-as" in note for note in data["notes"])
+    assert {one.partition(".")[0] for one in changes(data)} == {"braking"}
 
 
-def test_a_document_may_list_the_same_as_before(own: Path, capsys: Capture) -> None:
-    """With --same-as the places of one firmware are carried on, those of others are not."""
+@pytest.mark.parametrize("option", ["--reissues", "--same-as"])
+def test_a_further_issue_costs_one_source(own: Path, capsys: Capture, option: str) -> None:
+    """All that the earlier one says is documented by it too, but what it says is gone."""
+    before = data_of(own)
     data = amended(
-        *(capsys, own, "document", PLOVER, "handbook-4", "--title", "Plover handbook, issue 4"),
-        *("--firmware", "2.0 to 2.5", "--same-as", "1.2"),
+        *(capsys, own, "document", PLOVER, "handbook-4", *DOCUMENT, option, "handbook-1"),
+        *("--without", "braking.whistle"),
     )
+    after = data_of(own)
+    assert after["source"][-1] | {"title": ""} == {
+        "id": "handbook-4",
+        "kind": "document",
+        "title": "",
+        "firmware": ">=2.0, <=2.5",
+        "reissues": "handbook-1",
+        "without": ["braking.whistle"],
+    }
+    assert after["setting"] == before["setting"]
     profile = open_store(own).profile(PLOVER)
-    from cvlib.engine.known.resolve import Resolver
+    answers = Resolver(profile).at(profile.version("2.4"))
+    older = Resolver(profile).at(profile.version("1.2"))
+    assert older["braking.whistle"].standing is Standing.DOCUMENTED
+    assert answers["braking.whistle"].is_absent
+    listed = [id for id, one in older.items() if one.standing is Standing.DOCUMENTED]
+    assert all(answers[id].standing is Standing.DOCUMENTED for id in listed)
+    assert ">=2.0, <=2.5" in changes(data)["braking.distance"]
 
-    answers = Resolver(profile).at(profile.version("2.5"))
-    assert answers["braking.distance"].standing.value == "documented"
-    assert [f.slot.cv for f in answers["braking.distance"].places()[0].fields] == [141]
-    assert answers["motor.boost"].is_absent
-    assert "10 places" not in data["did"][-1]
-    assert refused(
-        *(capsys, own, "document", PLOVER, "handbook-5", "--title", "t", "--firmware", "9.0"),
-        *("--same-as", "7.0"),
-    )
+
+def test_a_further_issue_keeps_what_is_followed_for_some_firmware(capsys: Capture) -> None:
+    """The Lark 8 follows blocks for some firmware only: no setting of theirs gets lost."""
+    profile = open_store().profile(LARK)
+    words = ("--title", "Lark 8 handbook, issue 3", "--firmware", "5.0 to 5.0.1")
+    wish = Wish("document", LARK, ("handbook-3",), given(*words, "--reissues", "handbook-2"))
+    after = amend(open_store(), wish, None, date(2026, 9, 12)).result.after
+    now, then = Resolver(after), Resolver(profile)
+    older, newer = then.at(profile.version("4.3.9")), now.at(profile.version("5.0.1"))
+    for id, answer in older.items():
+        assert newer[id].standing is answer.standing
+        assert newer[id].place == answer.place
+
+
+@pytest.mark.parametrize(
+    ("words", "told"),
+    [
+        (("--reissues", "1.2"), "There is handbook-1, handbook-2, handbook-3."),
+        (("--reissues", "handbok-1"), '"handbook-1"'),
+        (("--replaces", "bench-1"), "no document"),
+        (("--extent", "all"), "whole or cited"),
+        (("--reissues", "handbook-1", "--without", "braking.wistle"), '"braking.whistle"'),
+        (("--kind", "bench"), "tests are for bench"),
+    ],
+)
+def test_a_document_that_cannot_be_is_refused(
+    own: Path, capsys: Capture, words: tuple[str, ...], told: str
+) -> None:
+    """One line says what would be right."""
+    lines = refused(capsys, own, "document", PLOVER, "handbook-4", *DOCUMENT, *words)
+    assert told in lines[0]
+
+
+def test_an_erratum_goes_before_what_it_replaces(own: Path, capsys: Capture) -> None:
+    """Where it is cited; the corrected place calls on it and needs no firmware."""
+    words = ("--title", "Erratum", "--firmware", ">=3.0, <4.0", "--replaces", "handbook-2")
+    amended(capsys, own, "document", PLOVER, "erratum", *words)
+    place = ("braking.distance", "--at", "3.1", "--new", "--cv", "146", "--source", "erratum:1")
+    data = amended(capsys, own, "place", PLOVER, *place)
+    assert "firmware" not in data_of(own)["setting"][2]["place"][2]
+    assert changes(data)["braking.distance"][">=3.0, <4.0"] == ["moved"]
 
 
 def test_a_place_is_corrected_key_by_key(own: Path, capsys: Capture) -> None:
@@ -231,14 +304,13 @@ def test_a_place_is_corrected_key_by_key(own: Path, capsys: Capture) -> None:
         *("--default", "50", "--remove", "unit", "--source", "handbook-2:32"),
     )
     assert data_of(own)["setting"][2]["place"][1] == {
-        "firmware": ">=3.0",
         "cv": 144,
         "kind": "number",
         "range": [1, 180],
         "default": 50,
         "sources": ["handbook-2:31", "handbook-2:32"],
     }
-    assert changes(data)["braking.distance"][">=3.0, <4.0 or >=5.0, <=5.2"][0] == "recoded"
+    assert changes(data)["braking.distance"][">=3.0, <4.0"][0] == "recoded"
 
 
 def test_a_place_is_added_after_the_pattern_of_another(own: Path, capsys: Capture) -> None:
@@ -264,7 +336,12 @@ def test_a_place_is_added_after_the_pattern_of_another(own: Path, capsys: Captur
         (("--at", "3.1", "--cv", "1025"), "1024"),
         (("--at", "3.1", "--cv", "151"), "claimed-twice"),
         (("--at", "3.1", "--range", "200-1"), "lower end first"),
-        (("--at", "3.1", "--firmware", ">=1.0"), "places-overlap"),
+        (("--at", "3.1", "--firmware", "1.0 to 1.9"), "speaks for >=3.0, <4.0"),
+        (("--at", "3.1", "--source", "handbook-3:8", "--firmware", "3.1"), "handbook-3"),
+        (("--at", "3.1", "--new", "--cv", "146", "--source", "handbook-2:3"), "leave --new out"),
+        (("--absent", "--source", "bench-1=no-effect"), "for the form bench"),
+        (("--absent",), "needs the documents"),
+        (("--absent", "--cv", "3", "--source", "handbook-3:2"), "--firmware and --note"),
         (("--at", "3.1", "--kind", "nummer"), '"number"'),
         (("--at", "3.1", "--default", "300"), "255"),
         (("--at", "3.1", "--remove", "bits"), "no key"),
@@ -500,18 +577,94 @@ def test_a_range_the_wrong_way_round_is_refused_at_once(own: Path, capsys: Captu
     assert "the older version first" in lines[0]
 
 
-def test_a_new_place_takes_its_firmware_from_the_others(own: Path, capsys: Capture) -> None:
-    """After a new handbook that lists the same, what it has otherwise is one further step."""
+def test_a_corrected_place_of_a_further_issue_calls_on_it(own: Path, capsys: Capture) -> None:
+    """It goes before what the issue repeats, at its firmware alone, and no range is written."""
     card = ("ferrow/wren-2", "card-3", "--title", "Third card", "--firmware", "1.5 to 1.6")
-    amended(capsys, own, "document", *card, "--same-as", "1.4")
+    amended(capsys, own, "document", *card, "--reissues", "card-2")
     limit = ("ferrow/wren-2", "speed.reverse-limit", "--new", "--at", "1.5")
-    words = ("--firmware", "1.5 to 1.6", "--range", "10-100", "--source", "card-3:3")
-    data = amended(capsys, own, "place", *limit, *words)
-    assert "holds for >=1.4, <=1.4a from now on" in data["did"][0]
+    data = amended(
+        capsys, own, "place", *limit, "--range", "10-100", "--firmware", "1.5 to 1.6",
+        "--source", "card-3:3",
+    )  # fmt: skip
     assert changes(data)["speed.reverse-limit"][">=1.5, <=1.6"] == ["recoded"]
-    whole = ("--firmware", "1.0 to 2.0", "--cv", "130")
-    (line, *_) = refused(capsys, own, "place", *limit, *whole)
-    assert "leave --new out" in line
+    held = next(one for one in data_of(own, "ferrow/wren-2")["setting"] if one["id"] == limit[1])
+    assert "firmware" not in held["place"][-1]
+    gone = ("ferrow/wren-2", "speed.reverse-limit", "--absent", "--source", "card-3:4")
+    assert "leave --new out" in refused(capsys, own, "place", *gone)[0]
+
+
+def test_a_place_makes_room_where_it_calls_on_the_same_document(own: Path, capsys: Capture) -> None:
+    """A handbook that has it elsewhere from some firmware on: the other place is narrowed."""
+    words = ("--at", "3.1", "--new", "--firmware", ">=3.1, <4.0", "--cv", "146")
+    data = amended(
+        capsys, own, "place", PLOVER, "braking.distance", *words, "--source", "handbook-2:33"
+    )
+    places = data_of(own)["setting"][2]["place"]
+    assert [one["firmware"] for one in places[1:]] == [
+        ">=3.0, <3.1",
+        ">=3.1, <4.0",
+    ]
+    assert changes(data)["braking.distance"][">=3.1, <4.0"] == ["moved"]
+    assert "from now on" in data["did"][0]
+
+
+def test_a_document_is_taken_off_a_place_that_it_has_elsewhere(own: Path, capsys: Capture) -> None:
+    """The other document keeps the place."""
+    top = ("speed.top", "--at", "3.1", "--new", "--cv", "161", "--source", "handbook-2:6")
+    data = amended(capsys, own, "place", PLOVER, *top)
+    held = next(one for one in data_of(own)["setting"] if one["id"] == "speed.top")
+    assert [one["sources"] for one in held["place"]] == [["handbook-1:5"], ["handbook-2:6"]]
+    assert all("firmware" not in one for one in held["place"])
+    assert changes(data)["speed.top"][">=3.0, <4.0"] == ["moved"]
+
+
+def test_a_document_may_say_that_a_setting_is_gone(own: Path, capsys: Capture) -> None:
+    """An absent place, without firmware where the document is meant as a whole."""
+    words = ("braking.whistle", "--absent", "--source", "handbook-2:24", "--note", "struck out")
+    data = amended(capsys, own, "place", PLOVER, *words)
+    held = next(one for one in data_of(own)["setting"] if one["id"] == "braking.whistle")
+    assert held["place"][-1] == {
+        "absent": True,
+        "sources": ["handbook-2:24"],
+        "note": "struck out",
+    }
+    assert changes(data)["braking.whistle"][">=3.0, <4.0"] == ["removed"]
+
+
+def test_what_is_unreliable_acts_and_is_told(own: Path, capsys: Capture) -> None:
+    """The third outcome of a test, in the setting, in --verdict and in --source."""
+    words = ("--firmware", "2.5", "--date", "2026-09-12")
+    seen = ("speed.top=unreliable", "speed.crawl")
+    data = amended(capsys, own, "bench", PLOVER, *seen, *words, "--verdict", "unreliable")
+    assert "acts, but not as the handbook says, in 2.5" in data["did"][1]
+    now = next(one for one in data["effect"]["changes"] if one["setting"] == "speed.top")["after"]
+    assert (now["standing"], now["unreliable"]) == ("bench", True)
+    place = ("braking.distance", "--at", "3.1", "--new", "--cv", "145")
+    amended(capsys, own, "place", PLOVER, *place, "--source", "bench-2026-09=unreliable")
+    held = data_of(own)["setting"][2]["place"][2]
+    assert held["firmware"] == "==2.5"
+    assert held["sources"] == [{"source": "bench-2026-09", "verdict": "unreliable"}]
+
+
+def test_a_new_place_names_who_lists_it(own: Path, capsys: Capture) -> None:
+    """Where documents are named for the whole decoder, they would speak for it otherwise."""
+    lark = ("place", LARK, "braking.stopping-distance", "--at", "4.3.9", "--new", "--cv", "205")
+    (line, *_) = refused(capsys, own, *lark)
+    assert "handbook-1 and handbook-2" in line
+    assert "--source" in line
+
+
+def test_a_test_of_what_is_only_assumed_makes_no_document_speak(own: Path, capsys: Capture) -> None:
+    """Written into a profile whose documents are named for all, it would count as listed."""
+    text = text_of(own).replace(
+        'kind = "motor"',
+        'kind = "motor"\nfollows = ["standard/nmra-s-9.2.2@2012-07"]\nsources = ["handbook-1"]',
+        1,
+    )
+    (own / f"{PLOVER}.toml").write_text(text, encoding="utf-8")
+    bench = ("bench", PLOVER, "momentum.acceleration=works", "--firmware", "2.5")
+    (line, *_) = refused(capsys, own, *bench)
+    assert "only assumed" in line
 
 
 @pytest.mark.parametrize("name", ["folder", "no/folder/text.md", "binary.md"])

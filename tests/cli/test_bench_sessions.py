@@ -14,7 +14,7 @@ if sys.platform == "win32":
 from cli.terminal import Terminal
 
 FACTS = (("stand", ""), ("connected", ""), ("only decoder", ""), ("factory values", ""))
-WREN = ("probe", "--profile", "ferrow/wren-2", "--firmware", "1.3", "--ask")
+WREN = ("probe", "--profile", "ferrow/wren-2", "--firmware", "1.3", "--ask", "--state=reset")
 
 
 def begun(terminal: Terminal) -> Terminal:
@@ -81,7 +81,7 @@ def test_a_second_decoder_has_to_go_first() -> None:
 
 def test_answers_after_the_search_are_in_the_result() -> None:
     """Once the firmware is found, what is read then counts to the end."""
-    facts = ("--programming-track", "--load", "--alone", "--as-it-stands")
+    facts = ("--programming-track", "--load", "--alone", "--as-it-stands", "--state=reset")
     terminal = Terminal("probe", "8=13", "7=13", "64=21", "--ask", *facts)
     for cv, answer in (("114", "100"), ("115", "none"), ("113", "none")):
         terminal.answer("Read CV", f"{cv}={answer}")
@@ -103,7 +103,7 @@ def test_the_command_that_goes_on_has_every_option(tmp_path: Path) -> None:
     own = tmp_path / "own"
     own.mkdir()
     options = ["--role", "motor", "--write", "--definitions", str(own)]
-    facts = ["--programming-track", "--load", "--alone", "--as-it-stands"]
+    facts = ["--programming-track", "--load", "--alone", "--as-it-stands", "--state=reset"]
     terminal = Terminal("probe", str(loco), "--ask", *options, *facts, COLUMNS="300")
     terminal.answer("Read CV", "none")
     terminal.expect("2. ")

@@ -398,3 +398,19 @@ def test_a_value_saved_where_it_had_no_effect_is_told(loco: Path, capsys: Captur
     loco.write_text(f"{head}[decoder.saved.cv]\n144 = 60\n", encoding="utf-8")
     assert run(["carry", str(loco), "--to", "4.3.9"]) == 0
     assert "CV 144 had no effect at 2.9.201" in capsys.readouterr().out.replace("\n  ", " ")
+
+
+def test_values_that_may_be_older_are_not_carried_before_somebody_says(
+    tmp_path: Path, capsys: Capture
+) -> None:
+    """Exit code 3, with the command for either answer; each of them then carries."""
+    path = tmp_path / "last-year.txt"
+    path.write_text("7=4\n109=2\n110=60\n141=41\n142=2\n144=50\n", encoding="utf-8")
+    words = ["carry", str(path), "--profile", "ferrow/lark-8", "--to", "4.2.60"]
+    assert run(words) == 3
+    told = capsys.readouterr().err
+    for firmware in ("2.4.118", "4.2.60"):
+        assert f"cvlib {' '.join(words)} --saved-for {firmware}" in told
+        assert run([*words, "--saved-for", firmware]) in (0, 1)
+    capsys.readouterr()
+    assert run([*words, "--state", "never-updated"]) in (0, 1)

@@ -84,6 +84,7 @@ CODES = [
     ("faulty", "warning", ["--firmware", "2.5", "159=1"]),
     ("unknown", "warning", ["--firmware", "3.1", "200=1"]),
     ("undecided", "warning", ["--firmware", "3.1", "156=1"]),
+    ("undated", "warning", ["--firmware", "3.1", "141=40"]),
     ("read-only", "note", ["--firmware", "3.1", "120=1"]),
     ("read-only", "error", ["--firmware", "3.1", "7=2"]),
     ("read-only", "error", ["--firmware", "3.1", "8=12"]),
@@ -393,3 +394,55 @@ def test_open_questions_stand_beside_what_is_in_doubt(capsys: pytest.CaptureFixt
     assert "open question Which of the two CVs has 2.5? → Read CV 144" in shown
     run(plover("--firmware", "2.5", "153=1"))
     assert "open question" not in capsys.readouterr().out
+
+
+LAST_YEAR = ["7=4", "109=2", "110=60", "138=1", "141=41", "142=2", "144=50"]
+"""Braking of a Lark 8 as set for 2.4.118, and the version CVs read after the update to 4.2.60."""
+
+
+def undated(data: Any) -> list[str]:
+    """The severities of what is said of values that nobody dated."""
+    return [f["severity"] for f in only(data)["findings"] if f["code"] == "undated"]
+
+
+def test_values_of_last_year_are_not_called_fine(capsys: pytest.CaptureFixture[str]) -> None:
+    """A version read anew does not say what the values were saved for: a warning, exit code 1."""
+    code, data = checked(capsys, "check", "--profile", "ferrow/lark-8", *LAST_YEAR)
+    assert (code, undated(data)) == (1, ["warning"])
+    assert "2.4.118" in only(data)["offer"]["releases"]
+    run(["check", "--profile", "ferrow/lark-8", *LAST_YEAR])
+    shown = " ".join(capsys.readouterr().out.split())
+    assert "CV 141 Stopping distance (82 cm)" in shown
+    assert "Time of extra drive at the start (0.41 s)" in shown
+    assert "--saved-for 2.4.118" in shown
+    assert "--saved-for 4.2.60" in shown
+
+
+@pytest.mark.parametrize(
+    "said",
+    [["--saved-for", "4.2.60"], ["--state", "reset"], ["--state", "never-updated"]],
+)
+def test_a_word_settles_what_values_were_saved_for(
+    said: list[str], capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Then they are fine."""
+    _, data = checked(capsys, "check", "--profile", "ferrow/lark-8", *LAST_YEAR, *said)
+    assert undated(data) == []
+
+
+@pytest.mark.parametrize(("state", "found"), [("never-updated", []), ("not-reset", ["warning"])])
+def test_a_loco_file_says_it_once_for_all(
+    state: str, found: list[str], tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """``state`` of the decoder; a wrong word gets one clear line."""
+    path = tmp_path / "loco.toml"
+    text = (
+        'format = 1\n[loco]\nname = "No. 5 Avocet"\n[[decoder]]\nprofile = "ferrow/lark-8"\n'
+        'firmware = "4.2.60"\nstate = "{}"\n[[decoder.saved]]\n[decoder.saved.cv]\n141 = 41\n'
+    )
+    path.write_text(text.format(state), encoding="utf-8")
+    _, data = checked(capsys, "check", str(path))
+    assert undated(data) == found
+    path.write_text(text.format("rset"), encoding="utf-8")
+    assert run(["check", str(path)]) == 2
+    assert 'Did you mean "reset"?' in capsys.readouterr().err

@@ -22,6 +22,7 @@ name = "{name}"
 profile = "{profile}"
 firmware = "{firmware}"
 [[decoder.saved]]
+firmware = "{firmware}"
 [decoder.saved.cv]
 {values}
 """
@@ -165,3 +166,18 @@ def test_the_schema_is_strict(pair: tuple[str, str], capsys: Capture) -> None:
     _, data = json_of(capsys, "compare", *pair)
     with pytest.raises(jsonschema.ValidationError):
         jsonschema.validate({**data, "more": 1}, schema("compare"))
+
+
+def test_lists_are_compared_once_it_is_said_what_they_are(tmp_path: Path, capsys: Capture) -> None:
+    """Two lists with the version read anew: exit code 3, until a word says that none is older."""
+    files = []
+    for name, distance in (("one", 50), ("other", 60)):
+        path = tmp_path / f"{name}.txt"
+        path.write_text(f"7=4\n109=2\n110=60\n141=41\n144={distance}\n", encoding="utf-8")
+        files.append(str(path))
+    words = ["compare", *files, "--profile", "ferrow/lark-8"]
+    assert run(words) == 3
+    assert "--saved-for 2.4.118" in capsys.readouterr().err
+    code, data = json_of(capsys, *words, "--state", "never-updated")
+    assert code == 0
+    assert setting(data, "braking.stopping-distance")["apart"] == [0, 10]

@@ -8,8 +8,10 @@ import pytest
 
 from cli.json_output import fails, json_of
 from cli.run_cvlib import ROOT, program, run
+from cvlib.engine.known.resolve import Resolver
 from cvlib.files.store import open_store
-from cvlib.model.profile import risk_text
+from cvlib.model.answer import Standing
+from cvlib.model.profile import Extent, risk_text
 
 Capture = pytest.CaptureFixture[str]
 
@@ -55,7 +57,6 @@ def test_twenty_settings_from_a_table(tmp_path: Path, capsys: Capture) -> None:
     assert found["address.extended"]["form"] == "extended"
     assert found["momentum.acceleration"]["measure"] == "momentum"
     assert found["motor.control-interval"] == {
-        "firmware": ">=1.0, <=1.4",
         "cv": 50,
         "kind": "number",
         "range": [1, 50],
@@ -75,6 +76,40 @@ def test_twenty_settings_from_a_table(tmp_path: Path, capsys: Capture) -> None:
     linted = program("lint", "--definitions", str(tmp_path)).stdout
     told = {line.split()[1] for line in linted.splitlines() if "linnet" in line}
     assert told <= {"not-identified", "uncovered-bits", "unmarked-risk"}
+
+
+def test_only_what_the_table_lists_is_documented(tmp_path: Path, capsys: Capture) -> None:
+    """What the standard has beyond it is assumed; bits of a byte that it lists count as listed."""
+    made(capsys, tmp_path, table=TABLES / "linnet.csv")
+    profile = open_store(tmp_path).profile(ID)
+    answers = Resolver(profile).at(profile.version("1.2"))
+    assert profile.sources["handbook-1"].extent is Extent.CITED
+    for id, answer in answers.items():
+        place = answer.place
+        if answer.standing is not Standing.DOCUMENTED or not profile.settings[id].origin:
+            continue
+        assert place is not None
+        by_handbook = any(one.source == "handbook-1" for one in place.citations)
+        assert by_handbook or place.marks.requirement == "mandatory"
+        assert not by_handbook or [field.slot.cv for field in place.fields] == [29]
+    assert answers["configuration.reversed"].standing is Standing.DOCUMENTED
+    assert answers["consist.reversed"].standing is Standing.ASSUMED
+
+
+def test_a_handbook_is_whole_only_where_that_is_said(tmp_path: Path, capsys: Capture) -> None:
+    """With --complete; rows without a page call on it once for all, and nothing is beyond them."""
+    table = tmp_path / "table.csv"
+    table.write_text("cv,title,min,max\n60,Glow,0,9\n61,Fade,0,9\n", encoding="utf-8")
+    made(capsys, tmp_path, "--complete", table=table)
+    data = tomllib.loads((tmp_path / f"{ID}.toml").read_text(encoding="utf-8"))
+    assert data["source"][0]["extent"] == "whole"
+    assert data["decoder"]["sources"] == ["handbook-1"]
+    assert all("sources" not in one["place"][0] for one in data["setting"])
+    profile = open_store(tmp_path).profile(ID)
+    answers = Resolver(profile).at(profile.version("1.2"))
+    assert answers["other.glow"].standing is Standing.DOCUMENTED
+    assert "speed.table" not in answers
+    assert answers["identity.manufacturer"].standing is Standing.ASSUMED
 
 
 def test_a_german_table_in_any_order(tmp_path: Path, capsys: Capture) -> None:

@@ -35,7 +35,7 @@ def loco(tmp_path: Path) -> Path:
 
 def test_the_plan_is_a_tree_for_either_state(capsys: Capture) -> None:
     """As it stands and after a reset, with what is disputed and a test for what no read tells."""
-    code, data = json_of(capsys, *WREN)
+    code, data = json_of(capsys, *WREN, "--state", "never-updated")
     assert code == 3
     plan = data["probe"]
     assert [one["after_reset"] for one in plan["plans"]] == [False, True]
@@ -259,3 +259,44 @@ def test_a_tree_that_is_cut_says_so(capsys: Capture) -> None:
     run(["probe", "--profile", "ilex-works/heron", "--firmware", "39"])
     shown = " ".join(capsys.readouterr().out.split())
     assert "Answers that come seldom are not planned to the end. With --ask" in shown
+
+
+LARK = ("probe", "--profile", "ferrow/lark-8", "--firmware", "3.0.8", "--group", "braking")
+SURVIVED = ("138=1", "139=4", "140=5", "141=41", "142=2", "143=12", "144=50", "145=3", "146=1")
+"""Braking as it was set for 2.4.118."""
+
+
+def test_values_that_survived_an_update_settle_nothing(capsys: Capture) -> None:
+    """Unless it is said that the decoder was never updated, or reset since: they may be leftovers.
+
+    Common practice, no source: values outlive an update.
+    """
+    for said in ((), ("--state", "not-reset")):
+        code, data = json_of(capsys, *LARK, *SURVIVED, *said)
+        assert (code, data["probe"]["settled"]) == (3, False)
+        assert "leftovers" in {hint["code"] for hint in data["probe"]["hints"]}
+    for state in ("never-updated", "reset"):
+        code, data = json_of(capsys, *LARK, *SURVIVED, "--state", state)
+        assert (code, data["probe"]["settled"]) == (0, True)
+
+
+def test_one_setting_or_group_alone_can_be_asked_about(capsys: Capture) -> None:
+    """What did not move together with it is left out; a name that is none is an error."""
+    _, whole = json_of(capsys, *LARK[:5])
+    _, some = json_of(capsys, *LARK[:5], "--group", "keeper")
+    assert len(whole["probe"]["bundles"]) > 1
+    (bundle,) = some["probe"]["bundles"]
+    assert all(name.startswith("keeper.") for name in bundle["settings"])
+    assert run([*LARK[:5], "--group", "brakin"]) == 2
+    assert 'No setting "brakin"' in capsys.readouterr().err
+
+
+def test_a_group_whose_tests_point_both_ways_is_judged_setting_by_setting(capsys: Capture) -> None:
+    """2.9.201 has crawl speed at its newer place and the stopping distance not at its newer one, by
+    the profile's own bench tests: neither speaks for the rest of the braking.
+    """
+    _, data = json_of(capsys, "probe", "--profile", "ferrow/lark-8", "--firmware", "2.9.201")
+    bundles = [one["settings"] for one in data["probe"]["bundles"]]
+    braking = [held for held in bundles if held[0].startswith("braking.")]
+    assert len(braking) > 1
+    assert all(len(settings) == 1 for settings in braking)

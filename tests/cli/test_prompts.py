@@ -174,3 +174,37 @@ def test_a_profile_is_made_from_answers(tmp_path: Path) -> None:
         assert (code, (own / "ferrow" / "plover-2.toml").exists()) == (
             (0, True) if last == "yes" else (130, False)
         )
+
+
+def test_what_became_of_values_is_asked_once_and_kept(tmp_path: Path) -> None:
+    """At a terminal, where it matters; then the loco file says it, and nobody is asked again."""
+    loco = tmp_path / "avocet.toml"
+    loco.write_text(
+        'format = 1\n[loco]\nname = "Avocet"\n\n[[decoder]]  # motor\nprofile = "ferrow/lark-8"\n'
+        'firmware = "4.2.60"\n\n[[decoder.saved]]\n[decoder.saved.cv]\n141 = 41\n',
+        encoding="utf-8",
+    )
+    terminal = Terminal("check", str(loco))
+    terminal.answer("never updated (never-updated)", "perhaps")
+    terminal.expect("none of the answers")
+    terminal.answer("[unknown]", "never updated")
+    terminal.answer("Keep that in", "")
+    assert terminal.close() == 0
+    assert "undated" not in terminal.screen
+    kept = loco.read_text(encoding="utf-8")
+    assert 'state = "never-updated"' in kept.partition("[[decoder.saved]]")[0]
+    assert "# motor" in kept
+    again = Terminal("carry", str(loco), "--to", "4.2.60")
+    assert again.close() == 0
+    assert "never-updated" not in again.screen
+    assert loco.read_text(encoding="utf-8") == kept
+
+
+def test_without_a_word_of_it_values_stay_undated(tmp_path: Path) -> None:
+    """ "Unknown" is an answer too: carry does not go on, and the file stays as it is."""
+    loco = tmp_path / "avocet.txt"
+    loco.write_text("7=4\n109=2\n110=60\n141=41\n", encoding="utf-8")
+    terminal = Terminal("carry", str(loco), "--profile", "ferrow/lark-8", "--to", "4.2.60")
+    terminal.answer("[unknown]", "")
+    assert terminal.close() == 3
+    assert "Keep that" not in terminal.screen

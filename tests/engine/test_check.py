@@ -9,11 +9,13 @@ from collections import defaultdict
 import pytest
 
 from cvlib.engine.account.check import Checked, check
+from cvlib.engine.account.undated import History
 from cvlib.engine.known.resolve import Resolver
 from cvlib.errors import InputError
 from cvlib.findings.catalogue import CATALOGUE
 from cvlib.findings.finding import Bits, Finding, Told
-from cvlib.model.cv import WHOLE, bits_text, parse_bits
+from cvlib.model.cv import WHOLE, bits_text, parse_bits, parse_slot
+from cvlib.model.loco import State
 from make import Table, profile, read_cases, resolver, saved
 
 CASES = list(read_cases("check"))
@@ -25,9 +27,16 @@ every_case = pytest.mark.parametrize(
 def checked(table: Table, case: Table) -> Checked:
     """The check of a case."""
     held = resolver(table)
-    values = saved(held.profile, case["saved"], case.get("saved-for", ""), case.get("options", {}))
+    history = History(
+        State(case.get("state", "")),
+        {parse_slot(slot): day for slot, day in case.get("dates", {}).items()},
+        {parse_slot(s): held.profile.version(v) for s, v in case.get("since", {}).items()},
+    )
+    noted, options = case.get("saved-for", ""), case.get("options", {})
+    values = saved(held.profile, case["saved"], noted, options, history)
     installed = held.profile.version(case["installed"])
-    return check(held, installed, values, changed=case.get("changed", False))
+    changed, undated = case.get("changed", False), case.get("undated", False)
+    return check(held, installed, values, changed=changed, undated=undated)
 
 
 def bit_verdicts(found: Checked) -> dict[str, dict[int, str]]:

@@ -1,5 +1,7 @@
 """What a decoder takes over from standards and blocks, and what wins."""
 
+from dataclasses import replace
+
 import pytest
 
 from cvlib.engine.known.compose import Taken, chosen, compose, from_block, from_standard, unmatched
@@ -239,3 +241,50 @@ def test_a_narrow_entry_does_not_narrow_the_rules_of_a_wide_one() -> None:
 def test_names_that_stand_for_nothing_are_found(names: list[str], left: list[str]) -> None:
     """A name stands for a setting, for all of a repeat, or for a group; others are unmatched."""
     assert unmatched(names, ["lamp[1].level", "lamp[2].level"]) == left
+
+
+def test_a_rule_stays_while_one_of_its_settings_does() -> None:
+    """A followed rule about two settings does not go with the first of them."""
+    block = taken(
+        "x",
+        setting("a.one", place(1)),
+        setting("a.two", place(2)),
+        rules=(rule("both", "a.one", "a.two"),),
+    )
+    for gone in ("a.one", "a.two"):
+        assert [one.id for one in compose(own(), [block], [gone]).rules] == ["both"]
+    assert compose(own(), [block], ["a"]).rules == ()
+
+
+@pytest.mark.parametrize(
+    ("first", "second", "left"),
+    [("<3.0", ">=2.0", [">=2.0"]), ("<2.0", ">=3.0", ["<2.0", ">=3.0"]), ("<3.0", "", [""])],
+)
+def test_rules_of_one_id_are_joined_only_where_their_firmware_is_apart(
+    first: str, second: str, left: list[str]
+) -> None:
+    """Of two rules of one id for some firmware in common the later one counts, for all of it."""
+    entries = [
+        taken(
+            name,
+            setting("a.b", place(1)),
+            rules=(rule("same", "a.b", held=firmware(text) if text else None, source=name),),
+        )
+        for name, text in (("x", first), ("y", second))
+    ]
+    found = compose(own(), entries).rules
+    assert [one.firmware.text() if one.firmware else "" for one in found] == left
+    assert found[-1].source == "y"
+
+
+def test_of_joined_settings_the_later_entry_gives_the_words() -> None:
+    """Title, help and origin are those of the entry named last; the places are those of both."""
+    older = replace(setting("a.b", place(1, firmware("<2.0"))), title="Old", help="Old help.")
+    newer = replace(setting("a.b", place(2, firmware(">=3.0"))), title="New", help="New help.")
+    for entries, words in (
+        ([taken("x", older), taken("y", newer)], ("New", "New help.", "y")),
+        ([taken("y", newer), taken("x", older)], ("Old", "Old help.", "x")),
+    ):
+        made = compose(own(), entries).settings["a.b"]
+        assert (made.title, made.help, made.origin) == words
+        assert len(made.places) == 2

@@ -156,7 +156,7 @@ def test_no_value_gets_another_meaning(case: tuple[Coding, Parts, Coding]) -> No
     meaning_kept(case)
 
 
-@pytest.mark.slow
+@pytest.mark.long
 @settings(max_examples=100_000, suppress_health_check=list(HealthCheck), deadline=None)
 @given(any_values())
 def test_no_value_gets_another_meaning_in_a_hundred_thousand(

@@ -31,7 +31,10 @@ def figured(values: dict[str, int]) -> Checked:
     held = resolver(PROFILE)
     found = saved(held.profile, values, "2.4")
     decoder = SavedDecoder(
-        {parse_slot(cv): SavedValue(parse_slot(cv), value, firmware="2.4") for cv, value in values.items()}
+        {
+            parse_slot(cv): SavedValue(parse_slot(cv), value, firmware="2.4")
+            for cv, value in values.items()
+        }
     )
     return with_figures(held, decoder, found, check(held, held.profile.version("4.1"), found))
 

@@ -74,16 +74,16 @@ def test_compiled_and_loaded_profiles_are_the_same(
 
 
 def test_equal_parts_are_rebuilt_once() -> None:
-    """Two places with equal firmware share one range after a cold start."""
+    """Places with equal firmware share one range after a cold start."""
     open_store().profile("ferrow/lark-8")
     places = [
         place
         for setting in open_store().profile("ferrow/lark-8").settings.values()
         for place in setting.places
     ]
-    everywhere = [place.firmware for place in places if place.firmware.is_everything()]
-    assert len(everywhere) > 50
-    assert len({id(firmware) for firmware in everywhere}) < 5
+    held = [place.firmware for place in places]
+    assert len(held) > 50
+    assert len({id(firmware) for firmware in held}) < len(held) / 4
 
 
 def one_profile(folder: Path) -> Profile:

@@ -11,7 +11,7 @@ from cvlib.files.store import Store, open_store
 from cvlib.files.written import written_setting
 from cvlib.model.profile import Risk, risk_text
 
-HEAD = """format = 1
+HEAD = """format = 2
 
 [decoder]
 id = "{id}"
@@ -53,7 +53,7 @@ repeat = { count = 2, step = 1 }
 place = [{ cv = 33, kind = "number" }]
 """,
 )
-BLOCKS = """format = 1
+BLOCKS = """format = 2
 
 [[block]]
 id = "early"

@@ -38,7 +38,8 @@ def copied(tmp_path: Path) -> Path:
 def test_ids_come_from_the_file_names_alone(read_names: list[str]) -> None:
     """Ids are listed in order without reading; blocks files are no profiles."""
     store = good_store()
-    assert store.ids() == ("heath/mouse", "heath/owl", "heath/vole", "standard/bench-rules")
+    heath = ("heath/mouse", "heath/owl", "heath/stoat", "heath/vole")
+    assert store.ids() == (*heath, "standard/bench-rules")
     assert read_names == []
 
 
@@ -153,7 +154,7 @@ def test_files_of_a_profile_are_known() -> None:
 def test_summaries_tell_what_there_is(copied: Path) -> None:
     """Maker, name, kind, scheme and releases, without the settings; a faulty file says why."""
     (copied / "heath" / "vole.toml").write_text('[decoder]\nname = "Vole', encoding="utf-8")
-    mouse, owl, vole, rules = Store(copied).summaries()
+    mouse, owl, _, vole, rules = Store(copied).summaries()
     assert (owl.maker, owl.name, owl.kind, owl.scheme) == ("Heath", "Owl", "motor", Scheme.DOTTED)
     assert owl.releases == ("2.0", "1.0")
     assert (mouse.name, mouse.kind, mouse.releases) == ("Mouse", "function", ())

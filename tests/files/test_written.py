@@ -24,14 +24,19 @@ def test_a_profile_with_all_it_follows_can_be_written_as_its_own(id: str) -> Non
     root = document.root.table
     tables = [written_setting(held, before.sources) for held in before.settings.values()]
     root["setting"] = node_of(tables)
-    for key in ("follows", "without"):
+    # What a place says of nobody is not meant to be said by the documents of the whole decoder.
+    for key in ("follows", "without", "sources"):
         root["decoder"].table.pop(key, None)
     after = load_profile(write_tree(document, PROFILE), id, STORE, id)
     for name, held in before.settings.items():
         cited = [
             replace(
                 place,
-                citations=tuple(one for one in place.citations if one.source in before.sources),
+                citations=tuple(
+                    replace(one, is_general=False)
+                    for one in place.citations
+                    if one.source in before.sources
+                ),
             )
             for place in held.places
         ]

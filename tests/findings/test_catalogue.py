@@ -33,6 +33,7 @@ SEVERITIES = {
     "faulty": "warning",
     "unknown": "warning",
     "undecided": "warning",
+    "undated": "warning",
     "read-only": "note",
     "unset": "note",
     "asleep": "note",
@@ -69,7 +70,9 @@ def test_the_codes_with_a_graver_or_a_milder_case() -> None:
     a warning; where leaving the value as it is does no harm, it is a note.
     """
     milder = {entry.code for entry in CATALOGUE if entry.milder is Severity.NOTE}
-    assert milder == {*("older-only", "newer-only", "reused", "recoded", "disputed", "trap")}
+    assert milder == {
+        *("older-only", "newer-only", "reused", "recoded", "disputed", "trap", "undated")
+    }
     assert milder == {entry.code for entry in CATALOGUE if entry.milder}
     raised = {entry.code: entry.raised for entry in CATALOGUE if entry.raised}
     assert raised == {"read-only": Severity.ERROR, "unset": Severity.WARNING}

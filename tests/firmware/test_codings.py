@@ -32,7 +32,7 @@ from cvlib.render.places import default_text, values_text
 DATA = Path(__file__).parent / "data" / "rows.toml"
 CASES = tomllib.loads(DATA.read_text(encoding="utf-8"))["case"]
 HEAD: dict[str, Any] = {
-    "format": 1,
+    "format": 2,
     "decoder": {"id": "heath/stoat", "maker": "Heath", "name": "Stoat", "kind": "accessory"},
     "firmware": {"scheme": "dotted"},
     "source": [{"id": "code", "kind": "document", "title": "Code", "firmware": ["==1.0"]}],

@@ -188,7 +188,7 @@ def test_a_sheet_alone_brings_the_decoder_to_its_values(tens: int) -> None:
     assert {seed: wrong for seed, wrong in found.items() if wrong} == {}
 
 
-@pytest.mark.slow
+@pytest.mark.long
 def test_ten_thousand_sheets() -> None:
     """The same of 10,000 locos."""
     found = {seed: wrong for seed in MANY if (wrong := list(faults(seed)))}

@@ -18,9 +18,9 @@ from cvlib.engine.known.digest import (
     largest,
     next_version,
     step_between,
-    told_of,
     wording_digest,
 )
+from cvlib.engine.known.line import answers_of
 from cvlib.engine.known.resolve import Resolver
 from cvlib.errors import InputError
 from cvlib.model.profile import Profile, Risk
@@ -256,7 +256,7 @@ def test_the_digest_looks_at_all_firmware(held: Profile, data: st.DataObject) ->
     resolver = Resolver(held)
     version = data.draw(versions(held.scheme))
     for setting in held.settings.values():
-        told = [answer for firmware, answer in told_of(resolver, setting) if version in firmware]
+        told = [answer for firmware, answer in answers_of(resolver, setting) if version in firmware]
         assert [content(one) for one in told] == [content(resolver.at(version)[setting.id])]
 
 

@@ -10,6 +10,7 @@ from cvlib.engine.account import extras
 from cvlib.engine.account.claims import Basis, Layout, Owner, canonical
 from cvlib.engine.account.ledger import FINE, Account, Ledger, sleepers_of
 from cvlib.engine.account.severities import Severities
+from cvlib.engine.account.undated import History, undated_finding
 from cvlib.engine.account.verdicts import Verdicts
 from cvlib.engine.known.resolve import Resolver
 from cvlib.engine.known.told import tell, tell_answer, tell_uses
@@ -18,6 +19,7 @@ from cvlib.findings.catalogue import Severity
 from cvlib.findings.finding import Bits, Finding, Told
 from cvlib.model.answer import Standing
 from cvlib.model.cv import LAST_PAGED, Slot
+from cvlib.model.loco import State
 from cvlib.model.ranges import is_older
 from cvlib.model.versions import FirmwareVersion
 
@@ -29,6 +31,7 @@ class Saved(NamedTuple):
     saved_for: Mapping[Slot, FirmwareVersion]
     """The firmware each value was saved for, where that is known."""
     options: Mapping[str, str | int]
+    history: History = History()
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,15 +53,26 @@ class Checked:
         """The gravest severity found, or nothing where nothing was found."""
         return self.findings[0].severity if self.findings else None
 
+    def has(self, code: str) -> bool:
+        """Whether there is a finding of a code."""
+        return any(finding.code == code for finding in self.findings)
+
 
 def check(
-    resolver: Resolver, installed: FirmwareVersion, saved: Saved, *, changed: bool = False
+    resolver: Resolver,
+    installed: FirmwareVersion,
+    saved: Saved,
+    *,
+    changed: bool = False,
+    undated: bool = False,
 ) -> Checked:
     """What is wrong, doubtful or worth knowing about saved values at the installed firmware.
 
-    ``changed`` adds a note for each value that differs from the factory default.
+    ``changed`` adds a note for each value that differs from the factory default. ``undated`` says
+    that the firmware is the installed one for sure, and asks what values of which nobody noted the
+    firmware would mean if they are older.
     """
-    return _Case(resolver, installed, saved).checked(changed=changed)
+    return _Case(resolver, installed, saved).checked(changed=changed, undated=undated)
 
 
 class _Case:
@@ -76,6 +90,7 @@ class _Case:
             for slot, names in self.written.items()
         }
         self.saved_for = {second.get(s, s): version for s, version in saved.saved_for.items()}
+        self.history = saved.history
         self.layouts = {
             version: Layout(resolver, version, values, saved.options)
             for version in {installed, *self.saved_for.values()}
@@ -84,7 +99,7 @@ class _Case:
         self.verdicts = Verdicts(self.now, self.saved_for)
         self.severities = Severities(self.now, self.saved_for, self.layouts, self.verdicts)
 
-    def checked(self, *, changed: bool) -> Checked:
+    def checked(self, *, changed: bool, undated: bool) -> Checked:
         ledger = Ledger(self.now, self.saved_for, self.layouts)
         accounts = tuple(self.verdicts.refine(ledger.accounts()))
         claims = tuple(extras.saved_claims(accounts).values())
@@ -95,6 +110,7 @@ class _Case:
             *extras.advisory_findings(self.now, claims),
             *extras.unset_findings(self.now, self._left_over()),
             *(extras.changed_findings(self.now, claims) if changed else ()),
+            *(filter(None, [self.undated()]) if undated else ()),
         ]
         findings = [*self._account_findings(accounts), *map(self._as_saved, of_settings)]
         as_saved = [
@@ -106,12 +122,19 @@ class _Case:
 
     def _left_over(self) -> tuple[Layout, ...]:
         """The older firmware from which CVs that nobody saved may still hold their values."""
+        if self.history.state is State.RESET:
+            return ()
         installed = self.now.version
         return tuple(
             self.layouts[version]
             for version in dict.fromkeys(self.saved_for.values())
             if is_older(version, installed)
         )
+
+    def undated(self) -> Finding | None:
+        """What the values that nobody dated would mean if they are older; nothing if the same."""
+        slots = (slot for slot in self.now.values if slot not in self.saved_for)
+        return undated_finding(self.now, slots, self.history)
 
     def _account_findings(self, accounts: Iterable[Account]) -> Iterator[Finding]:
         grouped: dict[tuple[object, ...], list[Account]] = {}

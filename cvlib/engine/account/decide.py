@@ -77,7 +77,7 @@ def check_stated(
 ) -> Decided | Undecided:
     """The check at a firmware that somebody named; undecided for a month whose days differ."""
     profile = resolver.profile
-    checked = check(resolver, version, saved, changed=changed)
+    checked = check(resolver, version, saved, changed=changed, undated=not version.end)
     tried: list[tuple[Stretch, Checked]] = []
     for part in parts_of(resolver, version) if version.end else ():
         stretch = Stretch(part, known_at(resolver.coverage, part.oldest), ())

@@ -8,8 +8,8 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
-from cvlib.engine.account.check import Checked
 from cvlib.engine.account.claims import Basis, Claim
 from cvlib.engine.account.ledger import FINE, Account
 from cvlib.engine.known.digest import digest, plain
@@ -19,6 +19,9 @@ from cvlib.model.coding import Coding, Fields, Number, Parts, Reading, signed_va
 from cvlib.model.coding_many import Curve, Text
 from cvlib.model.cv import Slot
 from cvlib.model.profile import Place
+
+if TYPE_CHECKING:
+    from cvlib.engine.account.check import Checked
 
 LENGTH = 16
 """Characters of a meaning's digest: enough for the values of one loco."""
@@ -94,6 +97,11 @@ def _gists(account: Account, values: Mapping[Slot, int]) -> list[object]:
         [claim.setting.id, _at(claim.place, account.slot), _works(claim), _value(claim, values)]
         for claim in _owners(account)
     ]
+
+
+def value_gist(claim: Claim, slot: Slot, values: Mapping[Slot, int]) -> list[object]:
+    """What a value in a CV comes to if a claim on it holds; equal where it means the same."""
+    return [claim.setting.id, _at(claim.place, slot), _value(claim, values)]
 
 
 def _owners(account: Account) -> tuple[Claim, ...]:

@@ -6,7 +6,7 @@ figures are those of :class:`ErrorModel`.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import IntEnum
 from functools import lru_cache
 from typing import Any
@@ -104,6 +104,8 @@ class Terms:
     after_reset: bool = False
     """Whether the decoder was reset to its factory values just before."""
     model: ErrorModel = MODEL
+    leftovers: bool = False
+    """Whether values may be left over from other firmware: they tell of a CV that it is there."""
 
 
 AS_IT_STANDS = Terms()
@@ -188,6 +190,9 @@ def spread(expectation: Expectation, terms: Terms, *, open_minded: bool = False)
     ``open_minded`` is said of a decoder that answers for CVs it does not use.
     """
     e = expectation
+    if terms.leftovers and not e.mixture and e.keeping in _SETTABLE and not e.certain:
+        silent = spread(e, replace(terms, leftovers=False), open_minded=open_minded).silent
+        return Spread(silent, (((1 - silent) / 256, ANY_VALUE),)) if silent < 1 else _SILENT
     if e.mixture:
         parts = [(share, spread(one, terms, open_minded=open_minded)) for share, one in e.mixture]
         return Spread(
@@ -243,6 +248,7 @@ def judged(
     return wrong, first, first if loose is strict else _seen(loose, answers, terms.model)
 
 
+_SETTABLE = (Keeping.OWNER, Keeping.PERSONAL)
 _HABITUAL = (Presence.ABSENT, Presence.UNKNOWN)
 """Where the answer depends on the decoder's habits."""
 

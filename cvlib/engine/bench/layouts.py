@@ -8,7 +8,7 @@ older and all newer are the likeliest layouts; a mixed one is possible.
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import product
 from math import exp, log
 
@@ -20,7 +20,7 @@ from cvlib.engine.known.resolve import Resolver
 from cvlib.model.answer import Answer, Standing
 from cvlib.model.cv import Slot
 from cvlib.model.facet import same_meaning
-from cvlib.model.profile import Place, Profile, Setting, group_of
+from cvlib.model.profile import Place, Profile, Setting, group_of, is_about
 from cvlib.model.ranges import FirmwareRange
 from cvlib.model.versions import FirmwareVersion
 
@@ -113,14 +113,56 @@ def disputed_at(resolver: Resolver, version: FirmwareVersion) -> Disputed:
     sheets = [sheet_of(settings, one) for one in chosen]
     beside = {name: answers[name].beside for name in known}
     moved = disputed | {name: answer for name, answer in beside.items() if answer is not None}
-    bundles = []
+    bundles: list[Bundle] = []
     for group in together(settings, moved):
         names = tuple(name for name in group if name in disputed)
         shown = tuple(known[name] for name in group if name in known)
         if names:
-            bundles.append(_bundle(resolver, names, disputed, sheets, shown))
+            bundles += _one_by_one(_bundle(resolver, names, disputed, sheets, shown), ())
     bundles.sort(key=lambda held: (-len(held.settings), held.settings))
     return Disputed(resolver.profile, version, tuple(bundles))
+
+
+def narrowed(disputed: Disputed, tests: Sequence[Tried], about: Sequence[str] = ()) -> Disputed:
+    """What is disputed, as far as it is asked about; settings one by one where tests show that some
+    of those that moved together lie as one side says and some as another.
+    """
+    bundles = [
+        bundle
+        for bundle in disputed.bundles
+        if not about or any(is_about((one,), name) for one in about for name in bundle.settings)
+    ]
+    split = [held for bundle in bundles for held in _one_by_one(bundle, tests)]
+    kept = [held for held in split if not about or any(is_about(about, n) for n in held.settings)]
+    return replace(disputed, bundles=tuple(kept))
+
+
+def _one_by_one(bundle: Bundle, tests: Sequence[Tried]) -> Iterator[Bundle]:
+    own = [test for test in tests if test.setting in bundle.settings]
+    shown = {test.side for test in (*bundle.known, *own) if test.side is not None}
+    if len(shown) < 2 or len(bundle.settings) < 2:
+        yield bundle
+        return
+    used = {name: _used(bundle, name) for name in bundle.settings}
+    for name in bundle.settings:
+        # A CV that another of them uses as well tells of neither alone.
+        alone = used[name].difference(*(held for other, held in used.items() if other != name))
+        yield Bundle(
+            (name,),
+            tuple(
+                replace(side, places={name: side.places[name]} if side.places else {})
+                for side in bundle.sides
+            ),
+            tuple(slot for slot in bundle.slots if slot in alone),
+            tuple({s: one for s, one in held.items() if s in alone} for held in bundle.expected),
+            tuple(test for test in bundle.known if test.setting == name),
+        )
+
+
+def _used(bundle: Bundle, name: str) -> set[Slot]:
+    """The CVs that a setting uses on any side."""
+    places = (side.places.get(name) for side in bundle.sides)
+    return {part.slot for place in places if place is not None for part in place.fields}
 
 
 def _open(answer: Answer) -> Answer:

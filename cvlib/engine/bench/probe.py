@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from cvlib.engine.bench.behaviour import BenchTest, bench_tests
 from cvlib.engine.bench.expect import AFTER_RESET, AS_IT_STANDS, Terms
-from cvlib.engine.bench.layouts import Belief, Bundle, Disputed, Layout, Tried
+from cvlib.engine.bench.layouts import Belief, Bundle, Disputed, Layout, Tried, narrowed
 from cvlib.engine.bench.next_read import Aim, Suggestion
 from cvlib.engine.bench.outside import open_at
 from cvlib.engine.bench.plan import SETTLED, Planner
@@ -84,7 +84,7 @@ class Probed:
         )
 
 
-def probe(
+def probe(  # noqa: PLR0913 -- what is known, and what is asked about
     resolver: Resolver,
     version: FirmwareVersion,
     reads: Iterable[Read] = (),
@@ -94,15 +94,17 @@ def probe(
     can_read: bool = True,
     avoid: Iterable[Slot] = (),
     with_plans: bool = True,
+    about: Sequence[str] = (),
 ) -> Probed:
     """What the reads so far have settled of a disputed firmware, and the best way on.
 
     ``with_plans`` asks for the trees of reads, where no answer was given yet. With ``can_read``
-    false the plan is made of behaviour tests alone. ``avoid`` names CVs that cannot be read. While
+    false the plan is made of behaviour tests alone. ``about`` names the settings and groups that
+    are asked about, where that is not all. ``avoid`` names CVs that cannot be read. While
     nothing was answered, "no answer" tells nothing: the decoder may not be able to answer at all.
     """
     made, done = tuple(reads), tuple(results)
-    disputed = open_at(resolver, version)
+    disputed = narrowed(open_at(resolver, version), done, about)
     told = made if any(read.is_answered for read in made) else ()
     belief = Belief(disputed, told, terms, done)
     standings = tuple(
@@ -113,7 +115,8 @@ def probe(
     plans: tuple[Plan, ...] = ()
     is_fresh = not made and not done
     if with_plans and can_read and is_fresh and disputed.bundles:
-        plans = tuple(_plan(disputed, one, left) for one in (AS_IT_STANDS, AFTER_RESET))
+        stands = replace(terms, after_reset=False)
+        plans = tuple(_plan(disputed, one, left) for one in (stands, AFTER_RESET))
     open_ones = [held.bundle for held in standings if held.side is None]
     is_stuck = next_read is None
     doubtful = open_ones if is_stuck else _unreadable(disputed, terms, open_ones, left)

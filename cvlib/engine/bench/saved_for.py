@@ -6,25 +6,32 @@ and hold the settings of another. So the settings are asked first without the ve
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import replace
 
 from cvlib.engine.bench.expect import ErrorModel, Terms
-from cvlib.engine.bench.identify import Identified, identify
+from cvlib.engine.bench.identify import Fit, Identified, Verdict, identify
 from cvlib.engine.bench.index import IdentityIndex, version_of
 from cvlib.engine.bench.weigh import Read
 from cvlib.model.cv import Slot
+from cvlib.model.versions import FirmwareVersion
 
 SAVED = Terms(model=ErrorModel(misread=0.02, open_minded=0.7))
 """How lists come about: typed by hand now and then, and with CVs in them that nothing uses."""
 
 
 def saved_for(
-    index: IdentityIndex, reads: Sequence[Read], profile: str = ""
+    index: IdentityIndex,
+    reads: Sequence[Read],
+    profile: str = "",
+    is_open: Callable[[str], bool] | None = None,
 ) -> tuple[Identified, str]:
     """The generations that saved values were most likely saved for, and the firmware that the
     version CVs among them name (empty where they name none).
 
-    Where settings and version agree, both count together; where they do not, the settings decide.
+    Where settings and version agree, both count together. Where they do not, and where the
+    settings may be older (``is_open`` says it of a profile), they decide alone, among the firmware
+    up to that version.
     """
     whole = identify(index, reads, SAVED, profile)
     name = profile or _one_profile(whole)
@@ -36,12 +43,44 @@ def saved_for(
     values = {read.slot: read.answer for read in reads if read.is_answered}
     version = version_of(listed, values)
     settings = identify(index, [read for read in reads if read.slot not in slots], SAVED, name)
+    if version is not None:
+        settings = _up_to(index, settings, version)
     likely = {held.generation for held in settings.fitting}
     agrees = bool(whole.fitting) and all(held.generation in likely for held in whole.fitting)
-    found = whole if agrees or not likely else settings
+    is_sure = version is None or is_open is None or not is_open(name)
+    found = whole if not likely or (agrees and is_sure) else settings
     if version is None:
         return found, ""
     return found, _as_answered(index, found, slots, values) or str(version)
+
+
+def _up_to(index: IdentityIndex, found: Identified, version: FirmwareVersion) -> Identified:
+    """The candidates that are not newer than the firmware the decoder has, with chances anew."""
+    kept = []
+    for held in found.candidates:
+        rows = tuple(r for r in held.rows if not index.row(r).firmware.lies_after(version.key))
+        at = [held.rows.index(row) for row in rows]
+        names = {name for row in rows for name in index.row(row).releases}
+        if rows:
+            kept.append(
+                replace(
+                    held,
+                    rows=rows,
+                    shares=tuple(held.shares[one] for one in at),
+                    open_shares=tuple(held.open_shares[one] for one in at),
+                    chance=sum(held.shares[one] for one in at),
+                    releases=tuple(name for name in held.releases if name in names),
+                )
+            )
+    whole = sum(held.chance for held in kept) + found.stranger + found.mute
+    kept = [replace(held, chance=held.chance / whole) for held in kept] if whole else []
+    kept.sort(key=lambda held: -held.chance)
+    fitting = sum(held.fit is Fit.FITS for held in kept)
+    verdict = found.verdict
+    if verdict in (Verdict.ONE, Verdict.SEVERAL):
+        verdict = Verdict.ONE if fitting == 1 else Verdict.SEVERAL if fitting else Verdict.NONE
+    rival = kept[1].rows[0] if len(kept) > 1 else None
+    return replace(found, candidates=tuple(kept), verdict=verdict, rival=rival)
 
 
 def _as_answered(

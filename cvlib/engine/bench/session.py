@@ -7,7 +7,7 @@ so an entry taken back leaves no trace and a session kept in a file goes on wher
 from __future__ import annotations
 
 from abc import ABC, abstractmethod
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from typing import TypeAlias
 
@@ -206,10 +206,21 @@ class ProbeSession(Session):
         version: FirmwareVersion,
         situation: Situation,
         entries: Iterable[Entry] = (),
+        about: Sequence[str] = (),
     ) -> None:
         super().__init__(situation, entries)
         self.resolver = resolver
         self.version = version
+        self.about = tuple(about)
+        """The settings and groups that are asked about; empty: all."""
+
+    @property
+    def terms(self) -> Terms:
+        """The terms under which the reads were made; without a word of it, values may be left over
+        from before an update.
+        """
+        is_reset = self.situation.is_reset is True
+        return Terms(is_reset, leftovers=not is_reset and self.situation.has_leftovers is not False)
 
     def probed(self, *, with_plans: bool = False) -> Probed:
         """What the reads and tests say so far; with the trees of reads where they are wanted.
@@ -225,6 +236,7 @@ class ProbeSession(Session):
             can_read=self.situation.can_read and not self._is_hopeless(),
             avoid=self.skipped,
             with_plans=with_plans,
+            about=self.about,
         )
         control = None if found.next_read is None else self._control()
         return found if control is None else replace(found, next_read=control)
@@ -234,7 +246,7 @@ class ProbeSession(Session):
         probed = self.probed()
         if not probed.disputed.bundles or probed.is_settled:
             return None
-        facts = open_facts(self.situation, ask_reset=True)
+        facts = open_facts(self.situation, ask_reset=True, ask_leftover=True)
         if facts:
             return facts[0]
         if not self.situation.is_apart:
@@ -250,6 +262,8 @@ class ProbeSession(Session):
         told = hints_for(self.situation, profile.kind, has_lock=has_lock(profile))
         seen = detected(self.reads, profile.kind, control=self._control_slot())
         others = (Hint.OTHER_DECODER,) if self.contradictions() else ()
+        if self.terms.leftovers and any(read.is_answered for read in self.reads):
+            others = (*others, Hint.LEFTOVERS)
         return tuple(dict.fromkeys((*told, *seen, *others)))
 
     def contradictions(self) -> tuple[Contradicted, ...]:

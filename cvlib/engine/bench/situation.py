@@ -14,6 +14,7 @@ from enum import StrEnum
 from cvlib.engine.bench.weigh import Read, gathered
 from cvlib.engine.carry.write_sheet import Track
 from cvlib.model.cv import FIRST_PAGED, LAST_PAGED, Slot
+from cvlib.model.loco import State
 
 LOADLESS_KINDS = ("function", "accessory")
 """Kinds of decoders without a motor; they acknowledge with what hangs on their outputs."""
@@ -36,6 +37,9 @@ class Fact(StrEnum):
     """Where it is not: whether the other is unplugged, or this one chosen by CVs 15 and 16."""
     RESET = "reset"
     """Whether the decoder was reset to its factory values just before."""
+    LEFTOVER = "leftover"
+    """Where it was not: whether its firmware was changed without a factory reset after it, so that
+    values may be left over."""
 
 
 class Hint(StrEnum):
@@ -60,6 +64,8 @@ class Hint(StrEnum):
     """Detected: an answer that this decoder type does not give at this firmware."""
     PAGE_NOT_TOLD = "page-not-told"
     """Detected: a CV that lies on an index page was given without its page."""
+    LEFTOVERS = "leftovers"
+    """Values may be left over from before an update, so only their being there tells anything."""
     ONLY_TESTS = "only-tests"
     """Nothing can be read, so the plan is made of behaviour tests."""
 
@@ -74,6 +80,7 @@ class Situation:
     is_alone: bool | None = None
     is_reset: bool | None = None
     is_chosen: bool | None = None
+    has_leftovers: bool | None = None
 
     def told(self, fact: Fact, answer: bool) -> Situation:
         """The situation with one more fact; ``TRACK`` is true for the programming track."""
@@ -90,6 +97,8 @@ class Situation:
                 return replace(self, is_chosen=answer)
             case Fact.RESET:
                 return replace(self, is_reset=answer)
+            case Fact.LEFTOVER:
+                return replace(self, has_leftovers=answer)
 
     @property
     def is_apart(self) -> bool:
@@ -111,7 +120,14 @@ class Situation:
         return self.has_load is not False
 
 
-def open_facts(situation: Situation, *, ask_reset: bool = False) -> tuple[Fact, ...]:
+def has_leftovers(state: State) -> bool | None:
+    """Whether values may be left over from other firmware; nothing where nobody said."""
+    return None if state is State.UNKNOWN else state is State.NOT_RESET
+
+
+def open_facts(
+    situation: Situation, *, ask_reset: bool = False, ask_leftover: bool = False
+) -> tuple[Fact, ...]:
     """The facts that still matter and are not known, in the order in which to ask."""
     found: list[Fact] = []
     if situation.track is None:
@@ -126,6 +142,9 @@ def open_facts(situation: Situation, *, ask_reset: bool = False) -> tuple[Fact, 
         found.append(Fact.CHOSEN)
     if ask_reset and situation.is_reset is None and situation.can_read:
         found.append(Fact.RESET)
+    left = situation.has_leftovers
+    if ask_leftover and situation.is_reset is False and left is None and situation.can_read:
+        found.append(Fact.LEFTOVER)
     return tuple(found)
 
 

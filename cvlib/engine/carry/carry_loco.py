@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from typing import assert_never
 
-from cvlib.engine.account.check import Saved
+from cvlib.engine.account.dating import open_question, saved_of
 from cvlib.engine.carry.carry import Carried, Goal, carry
 from cvlib.engine.carry.carry_outcomes import (
     Clamped,
@@ -30,8 +30,9 @@ from cvlib.engine.known.months import one_firmware
 from cvlib.engine.known.resolve import Resolver
 from cvlib.errors import Fault, UndecidedError, problem
 from cvlib.findings.catalogue import Severity
+from cvlib.findings.finding import Finding
 from cvlib.model.cv import WHOLE, Slot
-from cvlib.model.loco import Loco, SavedDecoder
+from cvlib.model.loco import Loco, SavedDecoder, State
 from cvlib.model.profile import Profile
 from cvlib.model.versions import FirmwareVersion
 
@@ -57,6 +58,8 @@ class Wish:
     everything: bool = False
     """Write also what holds the right value already."""
     setup: Setup = field(default_factory=Setup)
+    state: State = State.UNKNOWN
+    """What became of the values since the last update."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -161,7 +164,8 @@ def wanted_decoder(loco: Loco, wish: Wish) -> SavedDecoder:
             f"{named}: this loco has {len(held)} decoders, and one is taken at a time.",
             advice=f"Choose one with --role; the roles are {roles}.",
         )
-    decoder = replace(held[0], profile=wish.profile or held[0].profile)
+    first, state = held[0], wish.state or held[0].state
+    decoder = replace(first, profile=wish.profile or first.profile, state=state)
     if not decoder.profile:
         raise problem(
             f"{named}: no decoder profile is named.",
@@ -221,23 +225,48 @@ def origin_of(loco: Loco, decoder: SavedDecoder, resolver: Resolver, wish: Wish)
     """A decoder's saved values, each with the firmware it was saved for.
 
     That is what the wish says, else the file says of the table, else the installed firmware, else
-    what the values themselves answer; raises :class:`~cvlib.errors.UndecidedError` without any.
+    what the values themselves answer. Raises :class:`~cvlib.errors.UndecidedError` without any, and
+    where values that nobody dated are just as well older and then mean something else.
     """
-    profile = resolver.profile
-    values = {slot: held.value for slot, held in decoder.values.items()}
-    usual: FirmwareVersion | None = None
-    versions: dict[Slot, FirmwareVersion] = {}
-    for slot, held in decoder.values.items():
-        said = wish.saved_for or held.firmware or decoder.firmware
-        if said:
-            versions[slot] = one_firmware(resolver, said)
-        else:
-            usual = usual or _answered(loco, profile, values)
-            versions[slot] = usual
-    unknown = [name for name in decoder.options if name not in profile.settings]
-    if unknown:
-        profile.setting(unknown[0])
-    return Origin(resolver, Saved(values, versions, decoder.options), order_of(decoder))
+    saved = saved_of(resolver, decoder, wish.saved_for)
+    undated = saved.values.keys() - saved.saved_for.keys()
+    if not undated:
+        return Origin(resolver, saved, order_of(decoder))
+    said = decoder.firmware
+    installed = (
+        one_firmware(resolver, said) if said else _answered(loco, resolver.profile, saved.values)
+    )
+    question = open_question(resolver, installed, saved)
+    if question is not None:
+        raise _undecided(loco, wish, question)
+    versions = {**saved.saved_for, **dict.fromkeys(undated, installed)}
+    return Origin(resolver, saved._replace(saved_for=versions), order_of(decoder))
+
+
+def _undecided(loco: Loco, wish: Wish, question: Finding) -> UndecidedError:
+    """The fault of values that may be older than the installed firmware, with both ways out."""
+    was, now = question.was[0], question.now[0]
+    count = len({(held.cv, held.page) for held in question.bits})
+    file = f'"{loco.file}"' if " " in loco.file else loco.file
+    words = ["cvlib carry", file or "LOCO"]
+    given = {"--profile": wish.profile, "--role": wish.role, "--to-profile": wish.to_profile}
+    words += [f"{name} {word}" for name, word in {**given, "--to": wish.to}.items() if word]
+    command = " ".join([*words, "--saved-for"])
+    ways = (
+        f"From before the update: {command} {was.firmware}. Set since: {command} {now.firmware}."
+        if wish.to or wish.to_profile
+        else f"From before the update: --saved-for {was.firmware}. Set since: --saved-for "
+        f"{now.firmware}. Or note that firmware beside the values in the loco file."
+    )
+    return UndecidedError(
+        Fault(
+            f"{loco.file or loco.name}: nobody noted for which firmware the values were saved, and "
+            f"{count} of them mean something else if they are older: {was.where} is {was.title} "
+            f"({was.value}) in firmware {was.firmware}, {now.title} ({now.value}) at {now.where} "
+            f"in {now.firmware}.",
+            advice=ways,
+        )
+    )
 
 
 def _answered(loco: Loco, profile: Profile, values: Mapping[Slot, int]) -> FirmwareVersion:

@@ -41,7 +41,8 @@ class Item:
     for), release, rule, advisory, question, identity, version, page, decoder, or setting (written
     in another way, but no answer changed)."""
     id: str
-    """Its id; the setting's id for sources; empty for identity, version and decoder."""
+    """Its id; the setting's id for sources, empty for those that are named for many settings at
+    once; empty for identity, version and decoder."""
     change: ItemChange
     details: tuple[Detail, ...] = ()
 
@@ -176,14 +177,22 @@ def _heads(before: Profile, after: Profile) -> Iterator[Item]:
 
 
 def _citations(before: Profile, after: Profile) -> Iterator[Item]:
-    """Settings whose places name other sources than before."""
+    """Settings that name other sources than before; those named further out are told once."""
+    further: dict[Detail, None] = {}
     for name, setting in after.settings.items():
         if name not in before.settings:
             continue
-        was, now = _cited(before.settings[name]), _cited(setting)
-        if was != now:
+        for is_general in (False, True):
+            was = _cited(before.settings[name], is_general=is_general)
+            now = _cited(setting, is_general=is_general)
             detail = Detail("sources", ", ".join(was), ", ".join(now))
-            yield Item("sources", name, ItemChange.CHANGED, (detail,))
+            if was != now and is_general:
+                further[detail] = None
+            elif was != now:
+                yield Item("sources", name, ItemChange.CHANGED, (detail,))
+                break
+    for detail in further:
+        yield Item("sources", "", ItemChange.CHANGED, (detail,))
 
 
 def _risks(before: Profile, after: Profile) -> Iterator[Item]:
@@ -200,8 +209,16 @@ def _risks(before: Profile, after: Profile) -> Iterator[Item]:
             yield Item("risk", name, ItemChange.CHANGED, (detail,))
 
 
-def _cited(setting: Setting) -> list[str]:
-    return sorted({_said(one) for place in setting.places for one in place.citations})
+def _cited(setting: Setting, *, is_general: bool) -> list[str]:
+    """What its places call on, or what is named for them further out."""
+    said = {
+        _said(one)
+        for place in setting.places
+        for one in place.citations
+        if one.is_general is is_general
+    }
+    gone = () if is_general else (one for held in setting.absences for one in held.citations)
+    return sorted({*said, *(f"{one} (not there)" for one in gone)})
 
 
 def _span(ends: tuple[int, int]) -> str:

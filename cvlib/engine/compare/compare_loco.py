@@ -14,14 +14,18 @@ from cvlib.model.loco import Loco, SavedDecoder
 from cvlib.model.versions import FirmwareVersion
 
 
-def member_of(loco: Loco, decoder: SavedDecoder, resolver: Resolver) -> Member:
+def member_of(
+    loco: Loco, decoder: SavedDecoder, resolver: Resolver, said: Wish | None = None
+) -> Member:
     """A loco as it runs: the values that its installed firmware acts on.
 
-    Values saved for other firmware count as far as they can be carried to the installed one.
-    Raises :class:`~cvlib.errors.UndecidedError` where the installed firmware is not known.
+    ``said`` is what the person says of all the locos compared. Values saved for other firmware
+    count as far as they can be carried to the installed one.
+    Raises :class:`~cvlib.errors.UndecidedError` where the installed firmware is not known, or where
+    values that nobody dated may be older and then mean something else.
     """
     version = _installed(loco, decoder, resolver)
-    origin = origin_of(loco, decoder, resolver, Wish())
+    origin = origin_of(loco, decoder, resolver, said or Wish())
     saved = origin.saved
     if all(held == version for held in saved.saved_for.values()):
         values = dict(saved.values)

@@ -47,6 +47,7 @@ class Documents:
         self.profile = profile
         self.all = tuple(source for source in profile.sources.values() if source.is_document)
         self._cuts: dict[frozenset[Key], Cuts] = {}
+        self._cuts_of: dict[str, Cuts] = {}
         self._calls: dict[str, _Calls] = {}
 
     @cached_property
@@ -59,11 +60,13 @@ class Documents:
 
     def cuts_of(self, setting: Setting) -> Cuts:
         """The points at which what the documents say of one setting may change."""
-        own = frozenset(_narrowed(setting))
-        found = self._cuts.get(own)
+        found = self._cuts_of.get(setting.id)
         if found is None:
-            points = {cut for one in self.all for cut in one.firmware.cuts()}
-            found = self._cuts[own] = Cuts(self.profile.scheme, points | own)
+            own = frozenset(_narrowed(setting))
+            if own not in self._cuts:
+                points = {cut for one in self.all for cut in one.firmware.cuts()}
+                self._cuts[own] = Cuts(self.profile.scheme, points | own)
+            found = self._cuts_of[setting.id] = self._cuts[own]
         return found
 
     def at(self, setting: Setting, segment: int) -> tuple[Statement, ...]:

@@ -13,6 +13,7 @@ from cvlib.engine.known.line import (
     answer_facets,
     differences,
     differing_slots,
+    known_at,
     stretches,
     version_within,
 )
@@ -143,10 +144,10 @@ def compared(before: Listing, after: Listing) -> Compared:
 
 
 def _decided(resolver: Resolver, firmware: str) -> tuple[FirmwareVersion, Known]:
-    found = stretches(resolver)
     if firmware:
         version = one_firmware(resolver, firmware)
-        return version, next(one.known for one in found if one.firmware.holds(version.key))
+        return version, known_at(resolver.coverage, version.key)
+    found = stretches(resolver)
     if all(_alike(one.answers, found[0].answers) for one in found):
         covered = next((one for one in found if one.known is Known.COVERED), found[-1])
         return version_within(resolver.profile, covered), covered.known

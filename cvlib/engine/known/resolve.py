@@ -46,6 +46,7 @@ class Resolver:
         self._answers: dict[tuple[str, int], Answer] = {}
         self._proofs: dict[int, tuple[Answer, ...]] = {}
         self._coverage: dict[str, FirmwareRange] = {}
+        self._present: dict[str, tuple[int, ...]] = {}
         self._asking: set[str] = set()
 
     @property
@@ -527,9 +528,13 @@ class Resolver:
         """
         if self.documents.claims(setting, point) or self._written_places(setting, own):
             return Side.BOTH
-        last = len(self.documents.cuts_of(setting))
-        older = any(self._written_places(setting, at) for at in range(own))
-        newer = any(self._written_places(setting, at) for at in range(own + 1, last))
+        there = self._present.get(setting.id)
+        if there is None:
+            segments = range(len(self.documents.cuts_of(setting)))
+            there = tuple(at for at in segments if self._written_places(setting, at))
+            self._present[setting.id] = there
+        older = any(at < own for at in there)
+        newer = any(at > own for at in there)
         if older and newer:
             return Side.BOTH
         return Side.OLDER if older else Side.NEWER if newer else Side.NEITHER

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator, Mapping
+from dataclasses import replace
 from typing import Any
 
-from cvlib.engine.known.neighbours import without_index
 from cvlib.engine.known.told import where_text
-from cvlib.engine.lint.finding import LintFinding, LintRule, Spot, Subject, at_place
+from cvlib.engine.lint.finding import LintFinding, LintRule, Subject, at_place, each_once
+from cvlib.engine.lint.written import places_of
 from cvlib.findings.catalogue import Severity
 from cvlib.model.coding import Number
 from cvlib.model.coding_many import Curve
@@ -33,26 +34,20 @@ def zero_blocks(subject: Subject) -> Iterator[LintFinding]:
 
 
 def _zero_places(subject: Subject) -> Iterator[LintFinding]:
-    seen: set[tuple[str, int]] = set()
-    for setting in subject.written:
-        for number, place in enumerate(setting.places):
-            key = (without_index(setting.id), number)
-            if key in seen:
-                continue
-            seen.add(key)
-            where = f'"{setting.id}" at {where_text(place)}'
-            if _is_stuck(place):
-                yield LintFinding(
-                    at_place(setting, place, "range"),
-                    f"{where} has a range in which only 0 is allowed.",
-                    "Give the range of the source, or make the place an area that is reserved.",
-                )
-            elif isinstance(place.coding, Curve) and place.default and not any(place.default):
-                yield LintFinding(
-                    at_place(setting, place, "default"),
-                    f"{where} is a curve of which every default is 0.",
-                    "Give the values of the source, or leave the default out.",
-                )
+    for setting, place in each_once(subject.written):
+        where = f'"{setting.id}" at {where_text(place)}'
+        if _is_stuck(place):
+            yield LintFinding(
+                at_place(setting, place, "range"),
+                f"{where} has a range in which only 0 is allowed.",
+                "Give the range of the source, or make the place an area that is reserved.",
+            )
+        elif isinstance(place.coding, Curve) and place.default and not any(place.default):
+            yield LintFinding(
+                at_place(setting, place, "default"),
+                f"{where} is a curve of which every default is 0.",
+                "Give the values of the source, or leave the default out.",
+            )
 
 
 def _is_stuck(place: Place) -> bool:
@@ -69,13 +64,13 @@ def _zero_lists(data: Mapping[str, Any]) -> Iterator[LintFinding]:
     """Lists of a default for each index in which every one is 0."""
     for setting in data.get("setting", ()):
         kind = setting.get("common", {}).get("kind")
-        for number, place in enumerate(setting.get("place", ())):
+        for spot, place in places_of(setting):
             held = place.get("defaults", ())
             is_number = place.get("kind", kind) == "number"
             zeros = all(type(one) is int and one == 0 for one in held)
             if is_number and len(held) >= ROW and zeros:
                 yield LintFinding(
-                    Spot("setting", str(setting["id"]), number, ("defaults",)),
+                    replace(spot, key=("defaults",)),
                     f'"{setting["id"]}" lists {len(held)} defaults, and every one is 0.',
                     "Give the values of the source; where each is really 0, write default = 0.",
                 )

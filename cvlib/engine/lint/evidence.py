@@ -1,56 +1,55 @@
-"""Places and what speaks for them: claims that no source covers, and ends that nobody knows."""
+"""Places and the documents behind them: what they claim beyond, and ends that nobody knows."""
 
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
-from typing import Any
+from itertools import islice
 
-from cvlib.engine.known.neighbours import without_index
+from cvlib.engine.known.documents import documents_cited
 from cvlib.engine.known.told import where_text
-from cvlib.engine.lint.finding import LintFinding, LintRule, Spot, Subject, at_place
+from cvlib.engine.lint.finding import LintFinding, LintRule, Spot, Subject, at_place, each_once
+from cvlib.engine.lint.written import citations_of, entries_of
 from cvlib.findings.catalogue import Severity
-from cvlib.model.profile import Citation, Place, Setting, Source, SourceKind, is_about
+from cvlib.model.profile import Citation, Place, Setting, Source, is_about
 from cvlib.model.ranges import FirmwareRange
-from cvlib.model.versions import FirmwareVersion, Key
+from cvlib.model.versions import EARLIEST, Key
 
 
 def uncovered_claims(subject: Subject) -> Iterator[LintFinding]:
-    """Places that reach beyond the firmware for which a document, the maker or a test speaks.
+    """Places whose firmware goes beyond the documents and tests that they call on.
 
-    A range may span gaps between its own sources: there both sides say the same. Where the range
-    is that of ``follows``, it is wrong there, and told once for all settings that it brings.
+    It may span gaps between those documents, and have an open end. Where it is that of an entry of
+    ``follows``, it is wrong there, and told once for all settings that the entry brings.
     """
     told: set[tuple[int, FirmwareRange]] = set()
-    for setting in subject.settings:
-        for place in setting.places:
-            if place.firmware.is_everything():
+    for setting, place in each_once(subject.settings):
+        over = _beyond(subject, place)
+        if over.is_empty():
+            continue
+        what, spot = f'"{setting.id}" at {where_text(place)}', at_place(setting, place, "firmware")
+        entry = _entry(subject, setting, place)
+        if entry is not None:
+            if (entry, over) in told:
                 continue
-            counts = subject.resolver.effective(setting, place)
-            over = place.firmware - counts
-            if not over.is_empty():
-                over = over - _tested(subject, place) - _hull(counts)
-            entry = _followed(subject, place) if setting.origin else None
-            if over.is_empty() or (entry is not None and (entry, over) in told):
-                continue
-            kept = "nothing of it counts" if counts.is_empty() else f"{counts.text()} counts"
-            what, spot = f'"{setting.id}" at {where_text(place)}', at_place(setting, place)
-            if entry is not None:
-                told.add((entry, over))
-                what = f'What is taken over from "{_entries(subject)[entry]["from"]}"'
-                spot = Spot("decoder", key=("follows", entry, "firmware"))
-            yield LintFinding(
-                spot,
-                f"{what} claims {over.text()}, for which no source speaks; {kept}.",
-                "End the range where the sources end, or add the source.",
-            )
+            told.add((entry, over))
+            what = f'What is taken over from "{setting.origin}"'
+            spot = Spot("decoder", key=("follows", entry, "firmware"))
+        left = place.narrowing - over if place.narrowing else over
+        kept = "nothing of it is left" if left.is_empty() else f"{left.text()} is left"
+        yield LintFinding(
+            spot,
+            f"{what} claims {over.text()}, for which no source speaks that it calls on; {kept}.",
+            "Leave out what goes beyond the sources, or name the source that speaks for it.",
+        )
 
 
 def placeless_settings(subject: Subject) -> Iterator[LintFinding]:
-    """Settings that exist at no covered firmware and that no bench test has seen."""
+    """Settings whose places all lie outside their documents, and that no bench test has seen."""
     for setting in subject.settings:
-        held = (subject.resolver.effective(setting, place) for place in setting.places)
-        tested = (_tested(subject, place) for place in setting.places)
-        if all(one.is_empty() for one in (*held, *tested)):
+        if all(
+            place.firmware.is_empty() and _tested(subject, place).is_empty()
+            for place in setting.places
+        ):
             yield LintFinding(
                 Spot("setting", setting.id),
                 f'"{setting.id}" has no place at any firmware for which a source speaks.',
@@ -61,51 +60,25 @@ def placeless_settings(subject: Subject) -> Iterator[LintFinding]:
 def single_observations(subject: Subject) -> Iterator[LintFinding]:
     """Places that begin or end with the one firmware of a bench test, and for no other reason.
 
-    A place that only tests have seen, at just their firmware, is no such range. A documented place
-    is one where it is cut down to the test.
+    A place that only tests have seen, at just their firmware, is no such range.
     """
-    for setting, place in written_places(subject):
-        observed = list(_observed(subject, setting))
-        if not observed:
+    for setting, place in each_once(subject.written):
+        if is_of_tests(subject, place):
             continue
-        alone = _tested(subject, place)
-        if not is_of_tests(subject, place):
-            alone = alone - subject.resolver.coverage_of(setting.id)
-        ranged = _beside(place.firmware, alone)
-        cuts = set(ranged.cuts()) - _other_edges(subject, setting, place)
-        for source, version in observed:
-            if not cuts.isdisjoint(FirmwareRange.exactly(version).cuts()):
+        others = (one.firmware for one in setting.places if one is not place)
+        documents = (one.firmware for one in subject.resolver.documents.all)
+        cuts = set(place.firmware.cuts()) - _cuts(others) - _cuts(documents)
+        for source in _tests(subject, setting.places):
+            if not cuts.isdisjoint(source.firmware.cuts()):
                 yield LintFinding(
                     at_place(setting, place, "firmware"),
                     f'"{setting.id}" at {where_text(place)} has the range '
-                    f"{place.firmware.text()}, whose end {version} is known from the bench test "
-                    f'"{source.id}" alone.',
+                    f"{place.firmware.text()}, whose end at {source.firmware.text()} is known from "
+                    f'the bench test "{source.id}" alone.',
                     "Give the place the range of its handbook, and let the test speak for its own "
                     "firmware.",
                 )
                 break
-
-
-def _entries(subject: Subject) -> list[Any]:
-    """What the profile follows, as its file says it."""
-    found = subject.data.get("decoder", {}).get("follows", ())
-    return [one if isinstance(one, dict) else {"from": one} for one in found]
-
-
-def _followed(subject: Subject, place: Place) -> int | None:
-    """The entry of ``follows`` that gives a place just its firmware; nothing where none does."""
-    scheme = subject.profile.scheme
-    for at, entry in enumerate(_entries(subject)):
-        written = entry.get("firmware")
-        if written and FirmwareRange.parse(written, scheme) == place.firmware:
-            return at
-    return None
-
-
-def is_of_tests(subject: Subject, place: Place) -> bool:
-    """Whether a place is what bench tests saw at their own firmware, and nothing else says so."""
-    is_cited = next(_cited_documents(subject, place), None) is not None
-    return not is_cited and (place.firmware - _tested(subject, place)).is_empty()
 
 
 def last_seen_bounds(subject: Subject) -> Iterator[LintFinding]:
@@ -113,165 +86,138 @@ def last_seen_bounds(subject: Subject) -> Iterator[LintFinding]:
 
     Where the place has a note, or a question is about the setting, somebody has looked.
     """
-    for setting, place in written_places(subject):
+    edges = _cuts(one.firmware for one in subject.resolver.documents.all)
+    for setting, place in each_once(subject.written):
         firmware = place.firmware
-        if firmware.is_empty() or firmware.spans[-1][1] is None or place.note:
+        if place.narrowing is None or place.note or firmware.is_empty():
             continue
-        end = firmware.end
-        longer = [one for one in _cited_documents(subject, place) if _ends_behind(one, end)]
-        if not longer or _goes_on(setting, place, end) or _is_asked(subject, setting, end):
+        if firmware.spans[-1][1] is None or (end := firmware.end) in edges:
             continue
-        if end in _document_edges(subject, setting):
+        cited = _documents(subject, place.citations)
+        longer = next((one for one in cited if one.firmware.holds(end)), None)
+        if longer is None or _goes_on(setting, place, end) or _is_asked(subject, setting, end):
             continue
         yield LintFinding(
             at_place(setting, place, "firmware"),
             f'"{setting.id}" at {where_text(place)} ends {_end_text(firmware)}, but '
-            f'"{longer[0].id}" speaks for {longer[0].firmware.text()} and nothing tells what comes '
+            f'"{longer.id}" speaks for {longer.firmware.text()} and nothing tells what comes '
             "after.",
-            "End it where the document ends, or say in a note of the place that it is gone then.",
+            "End it where the document ends; if it is gone then, say so in a note of the place, or "
+            "with a place that is absent.",
         )
 
 
 def stray_sources(subject: Subject) -> Iterator[LintFinding]:
     """Places that call on a document which speaks for none of their firmware, or not of them."""
-    for setting, place in written_places(subject):
+    advice = "Name the source that says it, or correct the firmware of the place."
+    for setting, place in each_once(subject.written):
         for at, one in enumerate(place.citations):
             source = subject.profile.sources.get(one.source)
-            if source is None or source.kind is SourceKind.BENCH:
+            if source is None or not source.is_document or one.is_general:
                 continue
             if not source.speaks_for(setting.id):
                 why = f"which is about {', '.join(source.about)} only"
-            elif not place.firmware.is_empty() and not _meets(source, place):
-                why = f"which speaks for {source.firmware.text()}, not for {place.firmware.text()}"
+            elif place.narrowing and (source.firmware & place.narrowing).is_empty():
+                why = f"which speaks for {source.firmware.text()}, not for {place.narrowing.text()}"
             else:
                 continue
             yield LintFinding(
                 at_place(setting, place, "sources", at),
                 f'"{setting.id}" at {where_text(place)} calls on "{source.id}", {why}.',
-                "Name the source that says it, or correct the firmware of the place.",
+                advice,
+            )
+    yield from _stray_entries(subject)
+
+
+def _stray_entries(subject: Subject) -> Iterator[LintFinding]:
+    """Sheets that are named for all that an entry of ``follows`` brings, though about less."""
+    told: set[tuple[str, str]] = set()
+    for setting, place in each_once(subject.settings):
+        for source in _documents(subject, (one for one in place.citations if one.is_general)):
+            if source.speaks_for(setting.id) or (setting.origin, source.id) in told:
+                continue
+            told.add((setting.origin, source.id))
+            calling = (
+                at
+                for at, entry in entries_of(subject.data, setting.origin)
+                if source.id in {cited.source for cited in citations_of(entry)}
+            )
+            yield LintFinding(
+                Spot("decoder", key=("follows", *islice(calling, 1))),
+                f'What is taken over from "{setting.origin}" calls on "{source.id}", which is '
+                f'about {", ".join(source.about)} only, and not about "{setting.id}".',
+                'Name it for what it is about alone, in an entry with "only".',
             )
 
 
-def uncited_claims(subject: Subject) -> Iterator[LintFinding]:
-    """Places that count where another document speaks, and call on a document for the rest only.
-
-    A document that nothing calls on is a finding of its own, and a place without a range holds
-    for every firmware anyhow.
-    """
-    used = {
-        citation.source
-        for setting in subject.settings
-        for place in setting.places
-        for citation in place.citations
-    }
-    for setting, place in written_places(subject):
-        if place.firmware.is_everything():
-            continue
-        cited = [one for one in _cited_documents(subject, place) if _meets(one, place)]
-        if not cited:
-            continue
-        over = subject.resolver.effective(setting, place)
-        for source in cited:
-            over -= source.firmware
-        if over.is_empty():
-            continue
-        speaking = next(
-            (
-                one
-                for one in subject.profile.sources.values()
-                if one.id in used
-                and one.kind is not SourceKind.BENCH
-                and one.speaks_for(setting.id)
-                and not (one.firmware & over).is_empty()
-            ),
-            None,
-        )
-        if speaking is None:
-            continue
-        yield LintFinding(
-            at_place(setting, place, "sources"),
-            f'"{setting.id}" at {where_text(place)} counts at {over.text()} too, where '
-            f'"{speaking.id}" speaks, but the place does not call on it.',
-            f'Look into "{speaking.id}": name it with its page, or end the range before it.',
-        )
+def is_of_tests(subject: Subject, place: Place) -> bool:
+    """Whether a place is what bench tests saw at their own firmware, and nothing else says so."""
+    is_cited = next(_documents(subject, place.citations), None) is not None
+    return not is_cited and (place.firmware - _tested(subject, place)).is_empty()
 
 
-def written_places(subject: Subject) -> Iterator[tuple[Setting, Place]]:
-    """The places that the profile and its blocks write, each once.
-
-    Of a setting that recurs only the first with the same firmware and the same sources is taken.
-    """
-    seen: set[tuple[str, FirmwareRange, tuple[Citation, ...]]] = set()
-    for setting in subject.written:
-        recurs = "[" in setting.id
-        for place in setting.places:
-            if recurs:
-                key = (without_index(setting.id), place.firmware, place.citations)
-                if key in seen:
-                    continue
-                seen.add(key)
-            yield setting, place
+def is_uncited(subject: Subject, place: Place) -> bool:
+    """Whether no source of the decoder is named for a place at all."""
+    return not any(one.source in subject.profile.sources for one in place.citations)
 
 
-def _beside(firmware: FirmwareRange, tested: FirmwareRange) -> FirmwareRange:
-    """The spans of a range that hold more than what was tested."""
-    spans = (FirmwareRange(firmware.scheme, (span,)) for span in firmware.spans)
-    kept = [one.spans[0] for one in spans if not (one - tested).is_empty()]
-    return FirmwareRange(firmware.scheme, tuple(kept))
+def _beyond(subject: Subject, place: Place) -> FirmwareRange:
+    """What a place claims of firmware for which none of its sources speaks."""
+    nothing = FirmwareRange.nothing(place.firmware.scheme)
+    if place.narrowing is None or is_uncited(subject, place):
+        return nothing
+    is_cited = next(_documents(subject, place.citations), None) is not None
+    kept = place.firmware if is_cited else nothing
+    over = place.narrowing - _tested(subject, place)
+    if kept.is_empty():
+        return over
+    spans = (over - FirmwareRange.between(kept.oldest, kept.spans[-1][1], kept)).spans
+    named = tuple(one for one in spans if one[0] != EARLIEST[kept.scheme] and one[1] is not None)
+    return FirmwareRange(over.scheme, named, over.spelt)
 
 
-def _other_edges(subject: Subject, setting: Setting, place: Place) -> set[Key]:
-    """Where a document that speaks for the setting, or another place of it, begins or ends."""
-    others = (one.firmware for one in setting.places if one is not place)
-    return _document_edges(subject, setting) | {cut for one in others for cut in one.cuts()}
+def _entry(subject: Subject, setting: Setting, place: Place) -> int | None:
+    """The entry of ``follows`` that narrows a place; nothing where the place does so itself."""
+    for at, entry in entries_of(subject.data, setting.origin):
+        written = entry.get("firmware")
+        if written and subject.profile.range(written) == place.narrowing:
+            return at
+    return None
 
 
-def _document_edges(subject: Subject, setting: Setting) -> set[Key]:
-    return {
-        cut
-        for source in subject.profile.sources.values()
-        if source.kind is not SourceKind.BENCH and source.speaks_for(setting.id)
-        for cut in source.firmware.cuts()
-    }
+def _cuts(ranges: Iterable[FirmwareRange]) -> set[Key]:
+    """The points at which any of some ranges begins or ends."""
+    return {cut for one in ranges for cut in one.cuts()}
 
 
-def _observed(subject: Subject, setting: Setting) -> Iterator[tuple[Source, FirmwareVersion]]:
-    """The bench tests that name the setting, with each of their versions."""
-    named = dict.fromkeys(one.source for place in setting.places for one in place.citations)
-    for source in _sources(subject, named):
-        if source.kind is SourceKind.BENCH:
-            for version in source.firmware.singles() or ():
-                yield source, version
+def _documents(subject: Subject, citations: Iterable[Citation]) -> Iterator[Source]:
+    """The documents that are called on."""
+    sources = subject.profile.sources
+    return (sources[one.source] for one in documents_cited(citations, sources))
 
 
-def _cited_documents(subject: Subject, place: Place) -> Iterator[Source]:
-    for source in _sources(subject, dict.fromkeys(one.source for one in place.citations)):
-        if source.kind is not SourceKind.BENCH:
-            yield source
+def _tests(subject: Subject, places: Iterable[Place]) -> list[Source]:
+    """The bench tests that some places name, each once."""
+    named = dict.fromkeys(one.source for place in places for one in place.citations)
+    held = (subject.profile.sources.get(id) for id in named)
+    return [one for one in held if one is not None and not one.is_document]
 
 
-def _sources(subject: Subject, ids: Iterable[str]) -> Iterator[Source]:
-    held = subject.profile.sources
-    return (held[id] for id in ids if id in held)
-
-
-def _meets(source: Source, place: Place) -> bool:
-    """Whether a source speaks for any firmware of a place."""
-    return not (source.firmware & place.firmware).is_empty()
-
-
-def _ends_behind(source: Source, cut: Key) -> bool:
-    """Whether a source speaks for the firmware on both sides of a cut, and ends somewhere."""
-    firmware = source.firmware
-    if firmware.is_empty() or firmware.spans[-1][1] is None:
-        return False
-    return firmware.holds_below(cut) and firmware.holds(cut)
+def _tested(subject: Subject, place: Place) -> FirmwareRange:
+    """The firmware of the bench tests that name a place."""
+    found = FirmwareRange.nothing(place.firmware.scheme)
+    for source in _tests(subject, (place,)):
+        found |= source.firmware
+    return found
 
 
 def _goes_on(setting: Setting, place: Place, cut: Key) -> bool:
-    """Whether another place of the setting holds at a cut or behind it."""
-    others = (one.firmware for one in setting.places if one is not place)
-    return any(one.holds(cut) or one.lies_after(cut) for one in others)
+    """Whether a place of the setting, or the word that it is not there, follows behind a cut."""
+    others: list[FirmwareRange | None] = [
+        one.firmware for one in setting.places if one is not place
+    ]
+    others += [one.narrowing for one in setting.absences]
+    return any(one is None or one.holds(cut) or one.lies_after(cut) for one in others)
 
 
 def _is_asked(subject: Subject, setting: Setting, cut: Key) -> bool:
@@ -289,29 +235,11 @@ def _end_text(firmware: FirmwareRange) -> str:
     return f"before {last[1:]}" if last.startswith("<") and last[1] != "=" else f"with {last[2:]}"
 
 
-def _hull(firmware: FirmwareRange) -> FirmwareRange:
-    """All firmware from the oldest to the newest of a range."""
-    if firmware.is_empty():
-        return firmware
-    return FirmwareRange.between(firmware.oldest, firmware.spans[-1][1], firmware)
-
-
-def _tested(subject: Subject, place: Place) -> FirmwareRange:
-    """The firmware of the bench tests that name a place."""
-    profile = subject.resolver.profile
-    found = FirmwareRange.nothing(profile.scheme)
-    for citation in place.citations:
-        source = profile.sources.get(citation.source)
-        if source is not None and source.kind is SourceKind.BENCH:
-            found |= source.firmware
-    return found
-
-
 RULES = (
     LintRule(
         "uncovered-claim",
         Severity.WARNING,
-        "A place claims firmware for which no source speaks, and that counts for nothing.",
+        "A place claims firmware for which no source speaks that it calls on.",
         uncovered_claims,
     ),
     LintRule(
@@ -337,11 +265,5 @@ RULES = (
         Severity.WARNING,
         "A place calls on a document that speaks for none of its firmware, or not of the setting.",
         stray_sources,
-    ),
-    LintRule(
-        "uncited-claim",
-        Severity.NOTE,
-        "A place counts where another document speaks, and does not call on that one.",
-        uncited_claims,
     ),
 )

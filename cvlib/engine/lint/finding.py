@@ -5,14 +5,19 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from datetime import date
-from typing import Any, TypeAlias
+from typing import Any, TypeAlias, TypeVar
 
-from cvlib.engine.known.line import Stretch
+from cvlib.engine.known.line import Known, Stretch
+from cvlib.engine.known.neighbours import without_index
 from cvlib.engine.known.resolve import Resolver
 from cvlib.findings.catalogue import Severity
 from cvlib.findings.remark import Remark
+from cvlib.model.answer import Answer
 from cvlib.model.facet import same_placing
 from cvlib.model.profile import Place, Profile, Setting
+from cvlib.model.ranges import FirmwareRange
+
+_Key = TypeVar("_Key")
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,6 +77,12 @@ class Subject:
         What a standard says is looked at where the standard itself is.
         """
         return (one for one in self.settings if not one.origin or "/blocks/" in one.origin)
+
+    def answers(self, *known: Known) -> Iterator[tuple[FirmwareRange, Mapping[str, Answer]]]:
+        """The answers by setting, stretch by stretch: all, or those that lie so to documents."""
+        for stretch in self.stretches:
+            if not known or stretch.known in known:
+                yield stretch.firmware, {answer.setting: answer for answer in stretch.answers}
 
 
 @dataclass(frozen=True, slots=True)
@@ -134,3 +145,23 @@ def at_place(setting: Setting, place: Place, *key: str | int) -> Spot:
     alike = (at for at, one in enumerate(held) if same_placing(one, place))
     number = next(exact, next(alike, None))
     return Spot("setting", setting.id, number, key)
+
+
+def each_once(
+    settings: Iterable[Setting], *, by_default: bool = False
+) -> Iterator[tuple[Setting, Place]]:
+    """Each place of some settings; what a repeat has alike for every index comes once."""
+    seen: set[tuple[object, ...]] = set()
+    for setting in settings:
+        name = without_index(setting.id)
+        for place in setting.places:
+            default = place.defaults if by_default else ()
+            key = (name, place.narrowing, place.citations, place.coding, default)
+            if name == setting.id or key not in seen:
+                seen.add(key)
+                yield setting, place
+
+
+def join(found: dict[_Key, FirmwareRange], key: _Key, firmware: FirmwareRange) -> None:
+    """Note that something is found at some further firmware."""
+    found[key] = found[key] | firmware if key in found else firmware

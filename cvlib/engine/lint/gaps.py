@@ -6,10 +6,18 @@ import re
 from collections.abc import Collection, Iterable, Iterator, Mapping
 from itertools import pairwise
 
-from cvlib.engine.known.line import Known, Stretch
+from cvlib.engine.known.line import Known
 from cvlib.engine.known.neighbours import without_index
-from cvlib.engine.lint.finding import LintFinding, LintRule, Spot, Subject, at_place
-from cvlib.engine.lint.places import SURE
+from cvlib.engine.lint.finding import (
+    LintFinding,
+    LintRule,
+    Spot,
+    Subject,
+    at_place,
+    each_once,
+    join,
+)
+from cvlib.engine.lint.places import WRITTEN
 from cvlib.findings.catalogue import Severity
 from cvlib.model.answer import Answer
 from cvlib.model.coding import Area, Fields
@@ -53,12 +61,12 @@ def uncovered_bits(subject: Subject) -> Iterator[LintFinding]:
         for place in setting.places
         if not asked.isdisjoint(slot for slot, _ in _masks(place))
     }
-    for stretch in _covered(subject):
-        answers = [answer for answer in stretch.answers if answer.setting in names]
+    for firmware, table in subject.answers(Known.COVERED):
+        answers = [answer for name, answer in table.items() if name in names]
         for slot, (holders, mask) in _held(subject, answers, asked).items():
             if holders and mask != WHOLE:
                 first.setdefault(slot, holders[0])
-                _add(bare.setdefault(slot, {}), WHOLE & ~mask, stretch.firmware)
+                join(bare.setdefault(slot, {}), WHOLE & ~mask, firmware)
     yield from _bare_findings(first, bare)
 
 
@@ -84,7 +92,7 @@ def _held(
         for place in _possible(setting, answer):
             if isinstance(place.coding, Area) and place.coding.use == "manufacturer":
                 continue  # the maker may use these bits: that says nothing of this decoder
-            sure = place is answer.place and answer.standing in SURE
+            sure = place is answer.place and answer.standing in WRITTEN
             for slot, mask in _masks(place):
                 if slot not in asked:
                     continue
@@ -98,7 +106,7 @@ def _held(
 
 def _possible(setting: Setting, answer: Answer) -> tuple[Place, ...]:
     """Every place a setting may have: where its answer is not sure, every one it ever has."""
-    return answer.places() if answer.standing in SURE else setting.places
+    return answer.places() if answer.standing in WRITTEN else setting.places
 
 
 def _masks(place: Place) -> Iterator[tuple[Slot, int]]:
@@ -107,10 +115,6 @@ def _masks(place: Place) -> Iterator[tuple[Slot, int]]:
         yield field.slot, field.mask
     if place.also_at is not None:
         yield Slot(place.also_at), place.fields[0].mask
-
-
-def _add(found: dict[int, FirmwareRange], key: int, firmware: FirmwareRange) -> None:
-    found[key] = found[key] | firmware if key in found else firmware
 
 
 def _bare_findings(
@@ -210,13 +214,7 @@ def _is_extended(place: Place) -> bool:
 
 def _places_of_many(subject: Subject) -> Iterator[tuple[Setting, Place]]:
     """Places with several CVs that the profile or a block writes, of a repeat only the first."""
-    seen: set[tuple[str, int]] = set()
-    for setting in subject.written:
-        for number, place in enumerate(setting.places):
-            key = (without_index(setting.id), number)
-            if len(place.fields) > 1 and key not in seen:
-                seen.add(key)
-                yield setting, place
+    return (held for held in each_once(subject.written) if len(held[1].fields) > 1)
 
 
 def _numbers(place: Place) -> tuple[int, ...]:
@@ -233,17 +231,15 @@ def lone_bytes(subject: Subject) -> Iterator[LintFinding]:
 
 def _lone_of_pairs(subject: Subject) -> Iterator[LintFinding]:
     """CVs of a pair of the standards that stand alone at some firmware."""
-    lone: dict[tuple[Slot, Slot], tuple[str, FirmwareRange]] = {}
+    lone: dict[tuple[Slot, Slot, str], FirmwareRange] = {}
     pairs = [pair for pair in PAIRS if pair[0] != 17 or "accessory" not in _sort(subject.profile)]
-    for stretch in _covered(subject):
-        sure, possible = _occupied(subject, stretch)
+    for firmware, answers in subject.answers(Known.COVERED):
+        sure, possible = _occupied(subject, answers.values())
         for high, low in pairs:
             for one, other in ((Slot(high), Slot(low)), (Slot(low), Slot(high))):
                 if one in sure and other not in possible:
-                    before = lone.get((one, other), (sure[one], None))[1]
-                    firmware = before | stretch.firmware if before else stretch.firmware
-                    lone[one, other] = sure[one], firmware
-    for (one, other), (name, firmware) in lone.items():
+                    join(lone, (one, other, sure[one]), firmware)
+    for (one, other, name), firmware in lone.items():
         setting = subject.profile.settings[name]
         own = setting.id in {written.id for written in subject.written}
         yield LintFinding(
@@ -259,25 +255,21 @@ def _sort(profile: Profile) -> str:
     return profile.id if profile.kind == "standard" else profile.kind
 
 
-def _covered(subject: Subject) -> Iterator[Stretch]:
-    return (stretch for stretch in subject.stretches if stretch.known is Known.COVERED)
-
-
 _PAIRED = frozenset(Slot(cv) for pair in PAIRS for cv in pair)
 
 
-def _occupied(subject: Subject, stretch: Stretch) -> tuple[dict[Slot, str], set[Slot]]:
+def _occupied(subject: Subject, answers: Iterable[Answer]) -> tuple[dict[Slot, str], set[Slot]]:
     """Of the CVs of pairs those that a setting surely has, with it, and those one may have."""
     sure: dict[Slot, str] = {}
     possible: set[Slot] = set()
-    for answer in stretch.answers:
+    for answer in answers:
         setting = subject.profile.settings[answer.setting]
         for place in _possible(setting, answer):
             slots = _PAIRED.intersection(field.slot for field in place.fields)
             if isinstance(place.coding, Area) or not slots:
                 continue
             possible |= slots
-            if answer.standing in SURE and not place.marks.reserved:
+            if answer.standing in WRITTEN and not place.marks.reserved:
                 sure.update(dict.fromkeys(slots, setting.id))
     return sure, possible
 
@@ -285,10 +277,7 @@ def _occupied(subject: Subject, stretch: Stretch) -> tuple[dict[Slot, str], set[
 def _lone_by_title(subject: Subject) -> Iterator[LintFinding]:
     """Settings called a high or a low byte without a setting for the other half."""
     told: set[str] = set()
-    covered = [
-        (stretch.firmware, {answer.setting: answer for answer in stretch.answers})
-        for stretch in _covered(subject)
-    ]
+    covered = list(subject.answers(Known.COVERED))
     for setting in subject.written:
         half = _HALF.search(setting.title)
         whole = any(len(place.fields) > 1 for place in setting.places)
@@ -298,7 +287,7 @@ def _lone_by_title(subject: Subject) -> Iterator[LintFinding]:
         alone: FirmwareRange | None = None
         for firmware, answers in covered:
             mine = answers[setting.id]
-            if mine.place is None or mine.standing not in SURE:
+            if mine.place is None or mine.standing not in WRITTEN:
                 continue
             if not any(_possible(other, answers[other.id]) for other in others):
                 alone = alone | firmware if alone else firmware

@@ -10,10 +10,11 @@ from cvlib.engine.bench.expect import Expectation
 from cvlib.engine.bench.sheets import sheet_of
 from cvlib.engine.known.identity import Expected, expected_answers
 from cvlib.engine.known.resolve import Resolver
-from cvlib.engine.lint.finding import LintFinding, LintRule, Spot, Subject, Whole
+from cvlib.engine.lint.finding import LintFinding, LintRule, Spot, Subject, Whole, join
+from cvlib.engine.lint.places import WRITTEN
 from cvlib.findings.catalogue import Severity
-from cvlib.model.cv import WHOLE, Slot
-from cvlib.model.profile import Answered, Place, Profile, Setting
+from cvlib.model.cv import WHOLE, Field, Slot
+from cvlib.model.profile import Answered, Place, Profile
 from cvlib.model.ranges import FirmwareRange
 from cvlib.model.versions import FirmwareVersion
 
@@ -86,32 +87,28 @@ def contradicted_answers(subject: Subject) -> Iterator[LintFinding]:
 def _against_settings(subject: Subject) -> Iterator[LintFinding]:
     """Answers that a read-only place on the same CV cannot give."""
     for answer in subject.profile.identity.answers:
-        for setting, place in _read_only(subject, answer.slot):
-            known = subject.resolver.known(setting, place)
+        if answer.mask != WHOLE:
+            continue
+        for (name, allowed), known in _read_only(subject, answer.slot).items():
             common = known if answer.firmware is None else known & answer.firmware
-            if answer.mask != WHOLE or common.is_empty():
-                continue
-            if place.fields[0].mask != WHOLE:
-                continue
-            allowed = _allowed(place)
-            if any(allowed >> value & 1 for value in range(answer.low, answer.high + 1)):
+            values = range(answer.low, answer.high + 1)
+            if common.is_empty() or any(allowed >> value & 1 for value in values):
                 continue
             shown = str(answer.low) if answer.low == answer.high else f"{answer.low}-{answer.high}"
             yield LintFinding(
                 _spot(subject, answer),
-                f'{_name(answer.slot)} answers {shown} by the identity, but "{setting.id}" there '
+                f'{_name(answer.slot)} answers {shown} by the identity, but "{name}" there '
                 f"can only be {_shown(allowed)} at {common.text()}.",
                 "Correct the answer or the setting.",
             )
     maker = subject.profile.identity.manufacturer
-    for setting, place in _read_only(subject, Slot(8)) if maker is not None else ():
-        if maker is None or maker > WHOLE or place.fields[0].mask != WHOLE:
-            continue
-        allowed = _allowed(place)
-        if not subject.resolver.known(setting, place).is_empty() and not allowed >> maker & 1:
+    if maker is None or maker > WHOLE:
+        return
+    for name, allowed in _read_only(subject, Slot(8)):
+        if not allowed >> maker & 1:
             yield LintFinding(
                 Spot("identity", _name(Slot(8)), key=("manufacturer",)),
-                f'The manufacturer ID is {maker}, but "{setting.id}" in CV 8 can only be '
+                f'The manufacturer ID is {maker}, but "{name}" in CV 8 can only be '
                 f"{_shown(allowed)}.",
                 "Correct one of the two.",
             )
@@ -190,11 +187,20 @@ def _always_there(subject: Subject, slot: Slot) -> str:
     return ""
 
 
-def _read_only(subject: Subject, slot: Slot) -> Iterator[tuple[Setting, Place]]:
-    """The read-only places that are a CV alone and always exist."""
-    for setting, place in subject.resolver.users(slot):
-        if place.marks.read_only and len(place.fields) == 1 and not place.when:
-            yield setting, place
+def _read_only(subject: Subject, slot: Slot) -> dict[tuple[str, int], FirmwareRange]:
+    """Each setting that is a whole CV alone, always there and never written, with the bytes that
+    it may show, as a set, and the firmware at which these are known.
+    """
+    names = dict.fromkeys(setting.id for setting, _ in subject.resolver.users(slot))
+    found: dict[tuple[str, int], FirmwareRange] = {}
+    for firmware, answers in subject.answers() if names else ():
+        for name in names:
+            place = answers[name].place
+            if place is None or answers[name].standing not in WRITTEN:
+                continue
+            if place.marks.read_only and not place.when and place.fields == (Field(slot, WHOLE),):
+                join(found, (name, _allowed(place)), firmware)
+    return found
 
 
 def _allowed(place: Place) -> int:

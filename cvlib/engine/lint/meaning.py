@@ -9,10 +9,11 @@ from typing import TypeAlias
 
 from cvlib.engine.known.neighbours import without_index
 from cvlib.engine.lint.finding import LintFinding, LintRule, Spot, Subject, at_place
-from cvlib.engine.lint.places import SURE
+from cvlib.engine.lint.places import WRITTEN
 from cvlib.findings.catalogue import Severity
 from cvlib.model.coding import Choice, Coding, Fields, Flags, Number, Switch
 from cvlib.model.coding_many import Address, AddressForm, Curve, Text
+from cvlib.model.facet import same_placing
 from cvlib.model.profile import Place, Setting
 from cvlib.model.ranges import FirmwareRange
 from cvlib.model.unit_table import factor
@@ -104,10 +105,10 @@ def _runs(subject: Subject) -> dict[str, _Run]:
     for stretch in subject.stretches:
         for answer in stretch.answers:
             place = answer.place
-            if place is None or answer.standing not in SURE or isinstance(place.coding, Fields):
+            if place is None or answer.standing not in WRITTEN or isinstance(place.coding, Fields):
                 continue
             run = found.setdefault(answer.setting, [])
-            if run and run[-1][0] is place:
+            if run and same_placing(run[-1][0], place):
                 run[-1] = place, run[-1][1] | stretch.firmware
             else:
                 run.append((place, stretch.firmware))

@@ -2,15 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterator
 from datetime import date
 
-from cvlib.engine.known.line import Stretch
 from cvlib.engine.lint.finding import LintFinding, LintRule, Spot, Subject
 from cvlib.engine.lint.places import SURE
 from cvlib.findings.catalogue import Severity
-from cvlib.model.profile import Profile, Question, Setting, SourceKind, is_about
-from cvlib.model.ranges import FirmwareRange
+from cvlib.model.answer import Answer
+from cvlib.model.profile import Profile, Question, is_about
 
 _YEAR = 365
 """Days after which a question is old."""
@@ -43,15 +42,21 @@ def old_questions(subject: Subject) -> Iterator[LintFinding]:
 
 
 def settled_questions(subject: Subject) -> Iterator[LintFinding]:
-    """Questions about firmware that was open when they were asked and is covered by now."""
+    """Questions of which later sources speak for all the firmware, somewhere they alone."""
     for question in subject.profile.questions:
         firmware = question.firmware
         if not question.date or firmware is None or firmware.is_empty() or not question.about:
             continue
-        settings = [setting for setting in subject.settings if is_about(question.about, setting.id)]
-        if not any(_was_open(subject.profile, setting, question) for setting in settings):
+        answers = [
+            answer
+            for stretch in subject.stretches
+            if not (stretch.firmware & firmware).is_empty()
+            for answer in stretch.answers
+            if is_about(question.about, answer.setting)
+        ]
+        if not all(answer.standing in SURE for answer in answers):
             continue
-        if all(_is_sure(subject.stretches, {s.id for s in settings}, firmware)):
+        if any(_is_later(subject.profile, answer, question) for answer in answers):
             yield LintFinding(
                 Spot("question", question.id),
                 f'The question "{question.id}" is about {firmware.text()}, for which sources '
@@ -60,31 +65,10 @@ def settled_questions(subject: Subject) -> Iterator[LintFinding]:
             )
 
 
-def _was_open(profile: Profile, setting: Setting, question: Question) -> bool:
-    """Whether no source spoke for a setting, on the day of a question, at some of its firmware."""
-    left = question.firmware or FirmwareRange.everything(profile.scheme)
-    for source in profile.sources.values():
-        if source.date and source.date > question.date:
-            continue
-        is_bench = source.kind is SourceKind.BENCH
-        if is_bench and not _tests(setting, source.id):
-            continue
-        if is_bench or source.speaks_for(setting.id):
-            left -= source.firmware
-    return not left.is_empty()
-
-
-def _tests(setting: Setting, source: str) -> bool:
-    return any(one.source == source for place in setting.places for one in place.citations)
-
-
-def _is_sure(
-    stretches: Iterable[Stretch], names: set[str], firmware: FirmwareRange
-) -> Iterator[bool]:
-    """For each answer about some firmware, whether a source speaks for it."""
-    for stretch in stretches:
-        if not (stretch.firmware & firmware).is_empty():
-            yield from (a.standing in SURE for a in stretch.answers if a.setting in names)
+def _is_later(profile: Profile, answer: Answer, question: Question) -> bool:
+    """Whether an answer rests on nothing that was there on the day of a question."""
+    cited = [profile.sources.get(one.reissue or one.source) for one in answer.trace.citations]
+    return bool(cited) and all(one is not None and one.date > question.date for one in cited)
 
 
 def _day(text: str) -> date | None:

@@ -9,7 +9,7 @@ from typing import Any, TypeAlias
 from cvlib.engine.known.conditions import demands, fitting, places_in
 from cvlib.engine.known.neighbours import without_index
 from cvlib.engine.lint.finding import LintFinding, LintRule, Spot, Subject, Whole, at_place
-from cvlib.engine.lint.places import SURE
+from cvlib.engine.lint.places import WRITTEN
 from cvlib.errors import InputError, did_you_mean
 from cvlib.findings.catalogue import Severity
 from cvlib.model.answer import Answer
@@ -32,20 +32,16 @@ def unreachable_places(subject: Subject) -> Iterator[LintFinding]:
     The deciding setting is not there, has no such value or flag, or would need two values at once.
     """
     found: dict[tuple[str, int], tuple[Setting, Place, FirmwareRange, str]] = {}
-    for stretch in subject.stretches:
-        answers = {answer.setting: answer for answer in stretch.answers}
+    for firmware, answers in subject.answers():
         for name, answer in answers.items():
-            place = answer.place
-            if place is None or not place.when or answer.standing not in SURE:
-                continue
-            why = _hindrance(answers, place)
-            if why:
-                setting = subject.profile.settings[name]
-                number = at_place(setting, place).place or 0
-                key = (without_index(name), number)
-                over = found[key][2] if key in found else stretch.firmware
-                found.setdefault(key, (setting, place, over, why))
-                found[key] = (*found[key][:2], over | stretch.firmware, found[key][3])
+            setting = subject.profile.settings[name]
+            for place in _conditional(setting, answer):
+                over = firmware & place.firmware if answer.is_absent else firmware
+                why = "" if over.is_empty() else _hindrance(answers, place)
+                if why:
+                    key = (without_index(name), at_place(setting, place).place or 0)
+                    before = found.get(key, (setting, place, over, why))
+                    found[key] = (*before[:2], before[2] | over, before[3])
     for setting, place, firmware, why in found.values():
         if setting.origin and "/blocks/" not in setting.origin:
             continue
@@ -54,6 +50,13 @@ def unreachable_places(subject: Subject) -> Iterator[LintFinding]:
             f'"{setting.id}" never exists at {firmware.text()}, because {why}.',
             "Correct the condition, or end the place where its condition ends.",
         )
+
+
+def _conditional(setting: Setting, answer: Answer) -> Iterator[Place]:
+    """The places with conditions that an answer gives, or may have lost because of them."""
+    if answer.standing in WRITTEN or answer.is_absent:
+        places = setting.places if answer.is_absent else answer.places()
+        yield from (place for place in places if place.when)
 
 
 def unreachable_rules(subject: Subject) -> Iterator[LintFinding]:
@@ -69,12 +72,11 @@ def unreachable_rules(subject: Subject) -> Iterator[LintFinding]:
             rules.setdefault(name, []).append(rule)
     reasons = dict.fromkeys(rules, "it is about firmware that is not there")
     waiting = dict(rules)
-    for stretch in subject.stretches if waiting else ():
-        answers = {answer.setting: answer for answer in stretch.answers}
+    for firmware, answers in subject.answers() if waiting else ():
         for name, alike in list(waiting.items()):
             for rule in alike:
                 held = rule.firmware
-                if held is not None and (held & stretch.firmware).is_empty():
+                if held is not None and (held & firmware).is_empty():
                     continue
                 if held is not None and _is_nowhere(subject, held):
                     continue

@@ -7,23 +7,28 @@ from collections import Counter
 from collections.abc import Collection, Iterator
 
 from cvlib.engine.known.told import where_text
-from cvlib.engine.lint.evidence import written_places
-from cvlib.engine.lint.finding import LintFinding, LintRule, Spot, Subject, at_place
+from cvlib.engine.lint.evidence import is_uncited
+from cvlib.engine.lint.finding import LintFinding, LintRule, Spot, Subject, at_place, each_once
+from cvlib.engine.lint.written import citations_of, entries_of
 from cvlib.findings.catalogue import Severity
 from cvlib.model.coding import Area
-from cvlib.model.profile import Citation, Setting, Source, SourceKind
+from cvlib.model.profile import Citation, Extent, Source, SourceKind
 
 
 def unused_sources(subject: Subject) -> Iterator[LintFinding]:
     """Sources that nothing calls on and without which every answer would be the same."""
-    for source in _uncited(subject):
-        if source.kind is SourceKind.BENCH:
+    used = _used(subject)
+    for source in _all(subject):
+        if not _is_idle(subject, source, used):
+            continue
+        if not source.is_document:
             what = "nothing says what it saw"
             advice = 'Name it with a "verdict" in the sources of the places that were tried'
-        elif _covers_more(subject, source):
-            continue
+        elif source.reissues:
+            what = f'it says nothing that "{source.reissues}" does not say there anyway'
+            advice = "Give it the firmware and the pages that it is for"
         else:
-            what = "nothing calls on it, and other documents cover all its firmware"
+            what = "nothing calls on it"
             advice = 'Name it, with the page, in the "sources" of what it says'
         yield LintFinding(
             Spot("source", source.id, key=("id",)),
@@ -32,44 +37,65 @@ def unused_sources(subject: Subject) -> Iterator[LintFinding]:
         )
 
 
-def uncited_documents(subject: Subject) -> Iterator[LintFinding]:
-    """Documents that nothing calls on, though places for their firmware call on other documents.
+def _is_idle(subject: Subject, source: Source, used: Collection[str]) -> bool:
+    """Whether a source that nothing calls on says nothing of its own either."""
+    if source.id in used or source.without or not subject.profile.settings:
+        return False
+    older = subject.profile.sources.get(source.reissues)
+    if older is not None:
+        return (source.firmware - older.firmware).is_empty() or _is_idle(subject, older, used)
+    return source.extent is not Extent.WHOLE
 
-    Where such places come from standards and blocks, or name no document, the document is there
-    for what it covers.
-    """
-    documents = {source.id for source in _documents(subject)}
-    own = [setting for setting in subject.settings if not setting.origin]
-    for source in _uncited(subject):
-        if source.kind is SourceKind.BENCH or not _covers_more(subject, source):
-            continue
-        if any(_calls_on(documents, setting, source) for setting in own):
+
+def uncited_documents(subject: Subject) -> Iterator[LintFinding]:
+    """Documents that are said to be read whole, and that nothing calls on: they deny everything."""
+    used = _used(subject)
+    for source in subject.resolver.documents.all:
+        if source.extent is Extent.WHOLE and source.id not in used and not source.reissues:
             yield LintFinding(
-                Spot("source", source.id, key=("id",)),
-                f'Nothing calls on "{source.id}", though there are places for its firmware.',
-                "Name it, with the page, in the sources of what it says.",
+                Spot("source", source.id, key=("extent",)),
+                f'"{source.id}" is said to be read whole, and nothing calls on it: by it nothing '
+                f"that it is about exists at {source.firmware.text()}.",
+                'Name it, with the page, in the sources of what it says; until then, say extent = "'
+                'cited".',
+            )
+
+
+def idle_errata(subject: Subject) -> Iterator[LintFinding]:
+    """Errata that speak for no firmware of the document that they replace."""
+    for source in subject.resolver.documents.all:
+        older = subject.profile.sources.get(source.replaces)
+        if older is not None and (source.firmware & older.firmware).is_empty():
+            yield LintFinding(
+                Spot("source", source.id, key=("replaces",)),
+                f'"{source.id}" speaks for {source.firmware.text()} and replaces "{older.id}", '
+                f"which speaks for {older.firmware.text()} and so says nothing there.",
+                "Correct the firmware of one of them; a later issue that repeats the other says "
+                '"reissues".',
             )
 
 
 def unsourced_places(subject: Subject) -> Iterator[LintFinding]:
-    """Places of the file that call on nothing, where others call on something.
+    """Places that call on nothing; where the whole file does not, that is told once.
 
     What is set aside without a meaning of its own needs nobody who says so.
     """
-    own = [
-        (setting, place)
-        for setting, place in written_places(subject)
-        if not setting.origin and not isinstance(place.coding, Area)
-    ]
-    if not any(place.citations for _, place in own):
+    own = [held for held in each_once(subject.written) if not isinstance(held[1].coding, Area)]
+    bare = [(setting, place) for setting, place in own if is_uncited(subject, place)]
+    if len(bare) == len(own) > 1:
+        yield LintFinding(
+            Spot("decoder", key=("id",)),
+            f"Nothing is said to speak for any of its {len(bare)} places: all are only assumed.",
+            'Name the document, with the page, in the "sources" of each, or once under [decoder].',
+        )
         return
-    for setting, place in own:
-        if not place.citations:
-            yield LintFinding(
-                at_place(setting, place),
-                f'Nothing is said to speak for "{setting.id}" at {where_text(place)}.',
-                'Name the source, with the page, in "sources".',
-            )
+    for setting, place in bare:
+        yield LintFinding(
+            at_place(setting, place),
+            f'Nothing is said to speak for "{setting.id}" at {where_text(place)}: it is only '
+            "assumed.",
+            'Name the source, with the page, in "sources".',
+        )
 
 
 def open_ended_sources(subject: Subject) -> Iterator[LintFinding]:
@@ -88,7 +114,7 @@ def open_ended_sources(subject: Subject) -> Iterator[LintFinding]:
 
 
 def missing_pages(subject: Subject) -> Iterator[LintFinding]:
-    """Documents called on without a page.
+    """Documents called on without a page; what is named for many places at once, once.
 
     Code and tables that lie somewhere, as ``where`` says, have no pages: of those, as of a sheet
     that is called on only once, nothing is said while no page is given anywhere.
@@ -129,7 +155,7 @@ def undated_tests(subject: Subject) -> Iterator[LintFinding]:
 
 def missing_verdicts(subject: Subject) -> Iterator[LintFinding]:
     """Places that name a bench test and not what it saw: that counts for nothing."""
-    for setting, place in written_places(subject):
+    for setting, place in each_once(subject.written):
         for at, one in enumerate(place.citations):
             source = subject.profile.sources.get(one.source)
             if source is None or source.kind is not SourceKind.BENCH or one.verdict is not None:
@@ -164,7 +190,7 @@ def future_dates(subject: Subject) -> Iterator[LintFinding]:
 def early_tests(subject: Subject) -> Iterator[LintFinding]:
     """Bench tests dated before the firmware that they tried was released."""
     for source in _all(subject):
-        if source.kind is not SourceKind.BENCH or not source.date:
+        if source.is_document or not source.date:
             continue
         for version in source.firmware.singles() or ():
             release = subject.profile.release_of(version)
@@ -177,16 +203,41 @@ def early_tests(subject: Subject) -> Iterator[LintFinding]:
                 )
 
 
+def early_documents(subject: Subject) -> Iterator[LintFinding]:
+    """Documents dated before releases that lie in their range, without a note that says why."""
+    for source in subject.resolver.documents.all:
+        later = [
+            str(release.version)
+            for release in subject.profile.releases
+            if release.date > source.date and release.version in source.firmware
+        ]
+        if source.date and later and not source.note:
+            yield LintFinding(
+                Spot("source", source.id, key=("date",)),
+                f'"{source.id}" of {source.date} speaks for {" and ".join(later)}, released after '
+                "that day.",
+                "End its range before, or correct the date; where it speaks for that firmware all "
+                'the same, say in a "note" who says so.',
+            )
+
+
 def _all(subject: Subject) -> list[Source]:
     return list(subject.profile.sources.values())
 
 
 def _cited(subject: Subject) -> Iterator[tuple[Spot, str, Citation]]:
-    """Every citation of places and advisories, with where it stands and who calls."""
-    for setting, place in written_places(subject):
+    """Every citation, with where it stands and who calls; what is named for many places, once."""
+    for setting, place in each_once(subject.written):
         for at, one in enumerate(place.citations):
-            name = f'"{setting.id}" at {where_text(place)}'
-            yield at_place(setting, place, "sources", at), name, one
+            if not one.is_general:
+                name = f'"{setting.id}" at {where_text(place)}'
+                yield at_place(setting, place, "sources", at), name, one
+    for at, one in enumerate(citations_of(subject.data.get("decoder", {}))):
+        yield Spot("decoder", key=("sources", at)), "The decoder", one
+    for number, entry in entries_of(subject.data):
+        for at, one in enumerate(citations_of(entry)):
+            spot = Spot("decoder", key=("follows", number, "sources", at))
+            yield spot, f'What is taken over from "{entry["from"]}"', one
     for advisory in subject.profile.advisories:
         for at, one in enumerate(advisory.citations):
             spot = Spot("advisory", advisory.id, key=("sources", at))
@@ -196,9 +247,13 @@ def _cited(subject: Subject) -> Iterator[tuple[Spot, str, Citation]]:
 def _used(subject: Subject) -> set[str]:
     """The ids of all sources that are called on; rules and questions may name them in words."""
     profile = subject.profile
-    places = (place for setting in profile.settings.values() for place in setting.places)
-    found = {one.source for place in places for one in place.citations}
-    found |= {one.source for advisory in profile.advisories for one in advisory.citations}
+    settings = profile.settings.values()
+    calling = [
+        *(place.citations for setting in settings for place in setting.places),
+        *(absence.citations for setting in settings for absence in setting.absences),
+        *(advisory.citations for advisory in profile.advisories),
+    ]
+    found = {one.source for citations in calling for one in citations}
     words = " ".join(
         (
             *(rule.source for rule in profile.rules),
@@ -212,57 +267,26 @@ def _names(words: str, id: str) -> bool:
     return re.search(rf"(?<![\w-]){re.escape(id)}(?![\w-])", words) is not None
 
 
-def _uncited(subject: Subject) -> Iterator[Source]:
-    used = _used(subject)
-    return (source for source in _all(subject) if source.id not in used)
-
-
-def _documents(subject: Subject) -> Iterator[Source]:
-    """The documents and the maker's words: what is covered by them."""
-    return (source for source in _all(subject) if source.kind is not SourceKind.BENCH)
-
-
-def _covers_more(subject: Subject, source: Source) -> bool:
-    """Whether a document covers firmware of a setting that no other one covers."""
-    others = [one for one in _documents(subject) if one is not source]
-    seen: set[tuple[str, ...]] = set()
-    for setting in subject.settings:
-        if not source.speaks_for(setting.id):
-            continue
-        speaking = [one for one in others if one.speaks_for(setting.id)]
-        names = tuple(one.id for one in speaking)
-        if names in seen:
-            continue
-        seen.add(names)
-        rest = source.firmware
-        for other in speaking:
-            rest -= other.firmware
-        if not rest.is_empty():
-            return True
-    return not subject.profile.settings
-
-
-def _calls_on(documents: Collection[str], setting: Setting, source: Source) -> bool:
-    """Whether a place for the firmware of one document names any of the documents."""
-    return source.speaks_for(setting.id) and any(
-        any(one.source in documents for one in place.citations)
-        and not (place.firmware & source.firmware).is_empty()
-        for place in setting.places
-    )
-
-
 RULES = (
     LintRule(
         "unused-source",
         Severity.WARNING,
         "Nothing calls on a source, and without it every answer would be the same.",
         unused_sources,
+        unfinished=True,
     ),
     LintRule(
         "uncited-document",
-        Severity.NOTE,
-        "Nothing calls on a document, though there are places for its firmware.",
+        Severity.WARNING,
+        "Nothing calls on a document that is said to be read whole.",
         uncited_documents,
+        unfinished=True,
+    ),
+    LintRule(
+        "idle-erratum",
+        Severity.WARNING,
+        "A document replaces another one that says nothing at its firmware.",
+        idle_errata,
     ),
     LintRule(
         "open-ended-source",
@@ -273,7 +297,7 @@ RULES = (
     LintRule(
         "unsourced-place",
         Severity.NOTE,
-        "A place names no source, though others in the file do.",
+        "No source is named for a place, so that it is only assumed.",
         unsourced_places,
     ),
     LintRule(
@@ -305,5 +329,11 @@ RULES = (
         Severity.WARNING,
         "A bench test is dated before the firmware that it tried was released.",
         early_tests,
+    ),
+    LintRule(
+        "document-before-release",
+        Severity.ERROR,
+        "A document is dated before a release that it speaks for, and nothing says why.",
+        early_documents,
     ),
 )

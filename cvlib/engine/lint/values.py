@@ -2,22 +2,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterator, Mapping
 
-from cvlib.engine.known.neighbours import without_index
 from cvlib.engine.known.told import where_text
-from cvlib.engine.lint.finding import LintFinding, LintRule, Subject, at_place
+from cvlib.engine.lint.finding import LintFinding, LintRule, Subject, at_place, each_once
 from cvlib.findings.catalogue import Severity
 from cvlib.model.answer import Answer
 from cvlib.model.coding import Coding, Fields, Number, Parts, Switch
 from cvlib.model.coding_many import Address, AddressForm, Curve
 from cvlib.model.cv import WHOLE, Slot, bits_text
-from cvlib.model.profile import Place, Profile, Setting
+from cvlib.model.profile import Place, Profile
 
 
 def illegal_defaults(subject: Subject) -> Iterator[LintFinding]:
     """Defaults outside the range, without a choice of their own, or with bits that mean nothing."""
-    for setting, place in _alike_once(subject.settings, by_default=True):
+    for setting, place in each_once(subject.settings, by_default=True):
         for reading in map(place.coding.decode, place.defaults):
             if reading.fault is None and not reading.stray:
                 continue
@@ -30,25 +29,10 @@ def illegal_defaults(subject: Subject) -> Iterator[LintFinding]:
             )
 
 
-def _alike_once(
-    settings: Iterable[Setting], by_default: bool = False
-) -> Iterator[tuple[Setting, Place]]:
-    """Each place of each setting; what a repeat has alike for every index comes once."""
-    seen: set[tuple[str, int, tuple[Parts, ...]]] = set()
-    for setting in settings:
-        name = without_index(setting.id)
-        for number, place in enumerate(setting.places):
-            key = (name, number, place.defaults if by_default else ())
-            if name == setting.id or key not in seen:
-                seen.add(key)
-                yield setting, place
-
-
 def contradicted_defaults(subject: Subject) -> Iterator[LintFinding]:
     """Bytes whose default is not what the defaults of the settings in their bits come to."""
     seen: set[tuple[str, str]] = set()
-    for stretch in subject.stretches:
-        answers = {answer.setting: answer for answer in stretch.answers}
+    for _, answers in subject.answers():
         for name, byte, default in _bytes(answers):
             for inner, place, part in _inside(answers, byte.fields[0].slot):
                 field = place.fields[0]
@@ -88,7 +72,7 @@ def unreachable_values(subject: Subject) -> Iterator[LintFinding]:
 
     What does not fit into the CVs at all is refused when the file is read.
     """
-    for setting, place in _alike_once(subject.written):
+    for setting, place in each_once(subject.written):
         coding = place.coding
         key, wrong, advice = _unreachable(coding, place)
         if wrong:
@@ -126,7 +110,7 @@ def read_only_defaults(subject: Subject) -> Iterator[LintFinding]:
     State that the decoder keeps for itself may have a first value.
     """
     known = _identity_slots(subject.profile)
-    for setting, place in _alike_once(subject.written):
+    for setting, place in each_once(subject.written):
         marks = place.marks
         if place.said_default is None or not marks.read_only or marks.internal:
             continue

@@ -149,11 +149,7 @@ def titles_twice(subject: Subject) -> Iterator[LintFinding]:
     for setting in subject.settings:
         if not _is_area(setting):
             groups[_owner(setting.id), setting.title.casefold()].append(setting)
-    covered = [
-        (stretch.firmware, {answer.setting: answer for answer in stretch.answers})
-        for stretch in subject.stretches
-        if stretch.known is Known.COVERED
-    ]
+    covered = list(subject.answers(Known.COVERED))
     told: set[tuple[str, str]] = set()
     for alike in groups.values():
         for one, other in combinations(alike, 2):

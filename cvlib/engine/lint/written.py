@@ -9,6 +9,7 @@ from functools import lru_cache
 from typing import Any
 
 from cvlib.engine.lint.finding import Spot, Subject
+from cvlib.model.profile import Citation
 from cvlib.model.ranges import FirmwareRange
 from cvlib.model.versions import FirmwareVersion, Scheme, parse_version
 
@@ -63,7 +64,7 @@ class WrittenRelease:
 
 def ranges_of(data: Mapping[str, Any]) -> Iterator[WrittenRange]:
     """Every firmware range that a profile file writes, in the order of its kinds of tables."""
-    for at, entry in enumerate(data.get("decoder", {}).get("follows", ())):
+    for at, entry in entries_of(data):
         yield from _range(entry, Spot("decoder", key=("follows", at)))
     for at, answer in enumerate(data.get("identity", {}).get("answers", ())):
         yield from _range(answer, Spot("identity", key=("answers", at)))
@@ -71,12 +72,41 @@ def ranges_of(data: Mapping[str, Any]) -> Iterator[WrittenRange]:
         for one in data.get(table, ()):
             yield from _range(one, Spot(table, one["id"]))
     for setting in data.get("setting", ()):
-        for at, place in enumerate(setting.get("place", ())):
-            yield from _range(place, Spot("setting", setting["id"], at))
+        for spot, place in places_of(setting):
+            yield from _range(place, spot)
 
 
-def _range(table: Any, spot: Spot) -> Iterator[WrittenRange]:
-    given = table.get("firmware") if isinstance(table, Mapping) else None
+def places_of(setting: Mapping[str, Any]) -> Iterator[tuple[Spot, Mapping[str, Any]]]:
+    """The place tables of a setting; those that say that it is not there are no places of it."""
+    number = 0
+    for at, place in enumerate(setting.get("place", ())):
+        if place.get("absent"):
+            yield Spot("setting", setting["id"], key=("place", at)), place
+        else:
+            yield Spot("setting", setting["id"], number), place
+            number += 1
+
+
+def entries_of(data: Mapping[str, Any], name: str = "") -> Iterator[tuple[int, Mapping[str, Any]]]:
+    """What a profile follows, entry by entry, or those of one name, each with its number."""
+    for at, entry in enumerate(data.get("decoder", {}).get("follows", ())):
+        held = entry if isinstance(entry, Mapping) else {"from": entry}
+        if name in ("", held["from"]):
+            yield at, held
+
+
+def citations_of(table: Mapping[str, Any]) -> Iterator[Citation]:
+    """The sources that a table of a file names, with their pages."""
+    for one in table.get("sources", ()):
+        if isinstance(one, Mapping):
+            yield Citation(one["source"], one.get("page", ""))
+        else:
+            source, _, page = one.partition(":")
+            yield Citation(source, page)
+
+
+def _range(table: Mapping[str, Any], spot: Spot) -> Iterator[WrittenRange]:
+    given = table.get("firmware")
     if given:
         is_list = not isinstance(given, str)
         yield WrittenRange(_below(spot, "firmware"), tuple(given) if is_list else (given,), is_list)

@@ -18,7 +18,11 @@ from cvlib.model.facet import same_placing
 from cvlib.model.profile import Place, Setting, SourceKind, Verdict
 from cvlib.model.versions import FirmwareVersion
 
-_VERBS = {Verdict.WORKS: "works", Verdict.NO_EFFECT: "has no effect"}
+_VERBS = {
+    Verdict.WORKS: "works",
+    Verdict.UNRELIABLE: "acts, but not as the handbook says,",
+    Verdict.NO_EFFECT: "has no effect",
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -143,7 +147,7 @@ def seen_of(text: str, wish: Wish) -> Seen:
     if not said.strip():
         raise problem(
             f'nothing says what was seen of "{id}".',
-            advice=f"Write {id}=works or {id}=no-effect.",
+            advice=f"Write {id}=works, {id}=unreliable or {id}=no-effect.",
         )
     typed, _, version = (cv if at else wish.text("cv")).partition(":")
     return Seen(id, parse_slot(typed) if typed else None, version.strip(), parse_verdict(said))

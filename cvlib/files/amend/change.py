@@ -6,16 +6,18 @@ import re
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from datetime import date
-from functools import cached_property
+from functools import cached_property, reduce
+from operator import or_
 from typing import Any, TypeAlias
 
 from cvlib.engine.known.resolve import Resolver
 from cvlib.errors import InputError, did_you_mean, problem
 from cvlib.files.edit import Draft, cited_source
+from cvlib.files.toml_tree import data_of
 from cvlib.files.typed_keys import parse_key
 from cvlib.files.written import written_setting
-from cvlib.model.profile import Profile, Setting
-from cvlib.model.ranges import is_older
+from cvlib.model.profile import Profile, Setting, Source
+from cvlib.model.ranges import FirmwareRange, is_older
 from cvlib.model.versions import FirmwareVersion
 
 _EXISTING = re.compile(r"(?:==|<=|>(?!=))\s*([^\s,<>=]+)")
@@ -145,10 +147,39 @@ class Change:
             if id not in self.told.evidence:
                 self.told.evidence.append(self.source(id))
 
-    def own(self, id: str) -> Setting:
-        """A setting of the profile, written in its own file from now on if it was not."""
+    def documents(self, sources: Iterable[Any]) -> list[Source]:
+        """The documents and the maker's words among what citations call on."""
+        found = (self.profile.sources.get(cited_source(one)) for one in sources)
+        return [one for one in found if one is not None and one.is_document]
+
+    def said_by(self, sources: Iterable[Source]) -> FirmwareRange:
+        """All firmware that some sources speak for."""
+        nothing = FirmwareRange.nothing(self.profile.scheme)
+        return reduce(or_, (one.firmware for one in sources), nothing)
+
+    def named_for_all(self, id: str) -> list[str]:
+        """The documents that count for whatever place of a setting names none itself."""
+        decoder = self.draft.root.table["decoder"].table.get("sources")
+        held = self.documents(data_of(decoder)) if decoder is not None else []
+        return [one.id for one in held if one.speaks_for(id)]
+
+    def own(self, id: str, *, is_cited: bool = False) -> Setting:
+        """A setting of the profile, written in its own file from now on if it was not.
+
+        ``is_cited``: its place is given a document. Raises InputError where none is, and writing it
+        down would make the documents of the whole decoder speak for it.
+        """
         setting = self.profile.setting(id)
         if setting.origin and self.draft.setting(id) is None:
+            bare = [one for one in setting.places if not self.documents(map(str, one.citations))]
+            named = self.named_for_all(id)
+            if named and len(bare) > is_cited:
+                raise problem(
+                    f'"{id}" is only assumed by {setting.origin}; written into this profile it '
+                    f"would count as listed in {' and '.join(named)}.",
+                    advice="Look whether a document lists it, and name that one first, as in "
+                    f'"cvlib amend place {self.profile.id} {id} --source {named[0]}:31".',
+                )
             self.draft.add_setting(written_setting(setting, self.profile.sources))
             self.told.notes.append(
                 f'"{id}" was taken over from {setting.origin}. It now stands in this profile, and '

@@ -29,7 +29,7 @@ def check_entry(store: Store, wish: Wish, key: str, text: str) -> None:
     profile = store.profile(wish.profile)
     if key == "subject":
         _SUBJECTS[wish.form](profile, text)
-    elif key in ("at", "same-as") or (key, wish.form) == ("firmware", "bench"):
+    elif key == "at" or (key, wish.form) == ("firmware", "bench"):
         profile.version(text)
     elif key == "firmware":
         parse_firmware(text, profile.scheme)
@@ -37,6 +37,9 @@ def check_entry(store: Store, wish: Wish, key: str, text: str) -> None:
         parse_verdict(text)
     elif key == "source" and wish.form == "bench":
         _named(text, "source")
+    elif key in ("reissues", "replaces"):
+        held = [one.id for one in profile.sources.values() if one.is_document]
+        _known(text, "document", held)
     elif key == "source":
         for one in parse_key("sources", text):
             _known(cited_source(one), "source", profile.sources)

@@ -6,10 +6,9 @@ from typing import Any
 
 from cvlib.errors import did_you_mean, problem
 from cvlib.files.amend.change import Change, Wish, existing_versions
-from cvlib.files.amend.extend import extend
 from cvlib.files.toml_tree import Node
 from cvlib.files.typed_keys import parse_firmware, parse_key
-from cvlib.model.profile import SourceKind
+from cvlib.model.profile import Extent, SourceKind
 
 DOCUMENTS = (SourceKind.DOCUMENT.value, SourceKind.MAKER.value)
 
@@ -45,22 +44,47 @@ def document(change: Change, wish: Wish) -> None:
         change.version(named)
     title = wish.needed("title")
     data: dict[str, Any] = {"id": id, "kind": kind, "title": title, **wish.keys("date")}
-    data["firmware"] = firmware
-    data |= wish.keys("about", "where", "note")
+    data |= {"firmware": firmware, **wish.keys("extent", "about")}
+    for key in ("reissues", "replaces"):
+        if wish.text(key):
+            data[key] = _older(change, wish.text(key))
+    gone = [one for said in wish.several("without") for one in parse_key("without", said)]
+    data |= {"without": gone} if gone else {}
+    data |= wish.keys("where", "note")
     change.draft.add(data, "source")
     change.told.title = title
     change.told.evidence.append(id)
     change.told.did.append(
         f"{title} ({id}) is added to the sources; it speaks for {covered.text()}."
     )
-    if wish.text("same-as"):
-        extend(change, covered, wish.text("same-as"), wish.keys("about").get("about", []))
+    older = change.profile.sources.get(data.get("reissues", ""))
+    if older is not None:
+        change.told.did.append(
+            f"It says what {older.title or older.id} says, but for what cites it"
+            f"{' and what it is without' if gone else ''}."
+        )
+    elif data.get("extent") == Extent.WHOLE:
+        change.told.notes.append(
+            "What it does not list does not exist in its firmware: name it at everything that it "
+            "lists, with the form place. Where it lists the same as an earlier issue, say "
+            "--reissues ID."
+        )
     else:
         change.told.notes.append(
-            "What it does not list does not exist in that firmware. Where it lists the same as "
-            "another firmware does, add --same-as VERSION; places that moved are corrected with "
-            "the form place."
+            "It speaks only for what cites it: name it with the form place. A further issue that "
+            "says the same says so with --reissues ID, and one that you read from first to last "
+            "page with --extent whole."
         )
+
+
+def _older(change: Change, id: str) -> str:
+    """The id of a document that a later one is about; raises with those that there are."""
+    documents = [one.id for one in change.profile.sources.values() if one.is_document]
+    if id not in documents:
+        listed = f"There is {', '.join(documents)}." if documents else "Add it first."
+        what = f'there is no document "{id}" in {change.profile.id}.'
+        raise problem(what, advice=did_you_mean(id, documents) or listed)
+    return id
 
 
 def question(change: Change, wish: Wish) -> None:

@@ -2,30 +2,36 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from typing import Any
 
 from cvlib.engine.known.told import where_text
 from cvlib.errors import InputError, did_you_mean, problem
 from cvlib.files.amend.change import Change, Wish
-from cvlib.files.amend.room import make_room
-from cvlib.files.edit import cite, cited_source, cited_sources, set_keys
+from cvlib.files.edit import cite, cited_source, cited_sources, set_keys, uncite
 from cvlib.files.layout import PROFILE_ORDER
 from cvlib.files.toml_text import value_text
 from cvlib.files.toml_tree import Node, data_of, node_of
 from cvlib.files.typed_keys import parse_firmware, parse_key
+from cvlib.files.written import narrowed, written_firmware
 from cvlib.model.facet import same_placing
-from cvlib.model.profile import Setting, SourceKind
+from cvlib.model.profile import Setting, Source, SourceKind
+from cvlib.model.ranges import FirmwareRange
 
-PLACE_KEYS = tuple(key for key in PROFILE_ORDER["place"] if key != "sources")
+PLACE_KEYS = tuple(k for k in PROFILE_ORDER["place"] if k not in ("absent", "sources"))
 """Every key of a place that may be given; sources are given one by one."""
 _OWN = ("firmware", "sources", "note")
+_OF_ABSENCE = ("firmware", "note")
+"""Keys of a place that only says that the setting is not there."""
 """Keys that a new place does not have from the one it is like."""
 
 
 def place(change: Change, wish: Wish) -> None:
     """Correct a place of a setting, or add one."""
-    setting = change.own(wish.subject("setting"))
+    if wish.is_on("absent"):
+        _absence(change, wish)
+        return
+    setting = change.own(wish.subject("setting"), is_cited=bool(wish.several("source")))
     is_new = wish.is_on("new")
     values = _values(change, wish, _kind_of(change, setting, wish))
     removed = wish.several("remove")
@@ -37,10 +43,8 @@ def place(change: Change, wish: Wish) -> None:
         )
     if is_new:
         table = _like(change, setting, wish)
-        # What only a test saw beats the documents at its own firmware and takes nothing from them.
-        is_test = bool(sources) and all(isinstance(one, dict) for one in sources)
-        if "firmware" in values and not is_test:
-            make_room(change, setting, change.profile.range(values["firmware"]))
+        held = _fitted(change, setting.id, values, sources)
+        _make_room(change, setting, held, sources)
         change.draft.places(setting.id).append(table)
         set_keys(table, values, removed)
         _cite_all(table, sources)
@@ -50,6 +54,8 @@ def place(change: Change, wish: Wish) -> None:
         table = change.draft.place(setting.id, number)
         _check_removed(table, removed)
         before = _with_common(change, setting, table)
+        if "firmware" not in removed:
+            _refit(change, setting, number, values, sources)
         set_keys(table, values, removed)
         _cite_all(table, sources)
         now = _with_common(change, setting, table)
@@ -72,6 +78,7 @@ def setting(change: Change, wish: Wish) -> None:
         )
     values = _values(change, wish, wish.needed("kind"))
     sources = _sources(change, wish)
+    _fitted(change, id, values, sources)
     made: dict[str, Any] = {"id": id, "title": wish.needed("title")}
     if wish.text("help-text"):
         made["help"] = wish.text("help-text")
@@ -81,6 +88,127 @@ def setting(change: Change, wish: Wish) -> None:
     change.cited(sources)
     change.told.title = f"{made['title']}, a new setting"
     change.told.did.append(f"{made['title']} ({id}) is a setting of its own from now on.")
+
+
+def _absence(change: Change, wish: Wish) -> None:
+    """Write down that documents say of a setting that it is not there."""
+    sources = _sources(change, wish)
+    documents = change.documents(sources)
+    other = [key for key in wish.given if key not in (*_OF_ABSENCE, "absent", "source")]
+    if other or not documents or len(documents) < len(sources):
+        raise problem(
+            "an absent place needs the documents that say so, and nothing but --firmware and "
+            "--note besides.",
+            advice="Write --absent --source handbook-3:2; what a test saw is for the form bench.",
+        )
+    setting = change.own(wish.subject("setting"))
+    values = wish.keys(*_OF_ABSENCE)
+    held = _fitted(change, setting.id, values, sources)
+    _make_room(change, setting, held, sources)
+    table = node_of({"absent": True, **values, "sources": sources})
+    change.draft.places(setting.id).append(table)
+    change.cited(sources)
+    change.told.title = f"{setting.title}, not there"
+    named = " and ".join(one.title or one.id for one in documents)
+    change.told.did.append(f"{setting.title} ({setting.id}) is not there by {named}.")
+
+
+def _fitted(
+    change: Change, id: str, values: dict[str, Any], sources: Sequence[Any]
+) -> FirmwareRange:
+    """The firmware of a new place of a setting; what its documents say anyway is not written.
+
+    What only tests saw is narrowed to their firmware. Raises InputError for a place that no
+    document is named for, where one that is named for the whole decoder would count instead.
+    """
+    cited = [change.profile.sources[change.source(cited_source(one))] for one in sources]
+    documents = [one for one in cited if one.is_document]
+    if cited and not documents and "firmware" not in values:
+        values["firmware"] = written_firmware(change.said_by(cited))
+    if not cited and (named := change.named_for_all(id)):
+        raise problem(
+            f'nothing says who lists "{id}" there; it would count as listed in '
+            f"{' and '.join(named)}.",
+            advice="Name the document with its page, as in --source handbook-2:31.",
+        )
+    everything = FirmwareRange.everything(change.profile.scheme)
+    given = change.profile.range(values["firmware"]) if "firmware" in values else None
+    _check_firmware(documents, given)
+    if narrowed(given, documents) is None:
+        values.pop("firmware", None)
+    held = change.said_by(documents) if documents else everything
+    return held if given is None else held & given
+
+
+def _refit(
+    change: Change,
+    setting: Setting,
+    number: int,
+    values: dict[str, Any],
+    sources: Sequence[Any],
+) -> None:
+    """Leave the firmware of a corrected place to its documents where they say it."""
+    place = setting.places[number]
+    new = change.documents(sources)
+    if not new and "firmware" not in values:
+        return
+    documents = [*change.documents(map(str, place.citations)), *new]
+    given = change.profile.range(values["firmware"]) if "firmware" in values else place.narrowing
+    _check_firmware(documents if "firmware" in values else new, given)
+    if given is not None and narrowed(given, documents) is None:
+        values.pop("firmware", None)
+        table = change.draft.place(setting.id, number)
+        if "firmware" in table.table:
+            set_keys(table, {}, ["firmware"])
+            change.told.did.append(
+                f"{setting.id} at {where_text(place)}: holds where its documents speak, "
+                f"{change.said_by(documents).text()}."
+            )
+
+
+def _check_firmware(documents: Iterable[Source], firmware: FirmwareRange | None) -> None:
+    """Refuse firmware that leaves out all that a document speaks for: it would deny the place."""
+    for one in documents:
+        if firmware is not None and (one.firmware & firmware).is_empty():
+            raise problem(
+                f'"{one.id}" speaks for {one.firmware.text()}, and the place is only for '
+                f"{firmware.text()}: so it would say that the setting is not there.",
+                advice="Give the place firmware that the document speaks for, or leave it to the "
+                "document with --remove firmware; add another place with --new.",
+            )
+
+
+def _make_room(
+    change: Change, setting: Setting, firmware: FirmwareRange, sources: Sequence[Any]
+) -> None:
+    """Narrow the other places that call on the same documents to what a new one leaves them.
+
+    Raises InputError where nothing of another place would be left.
+    """
+    named = {one.id for one in change.documents(sources)}
+    for number, place in enumerate(setting.places):
+        documents = change.documents(map(str, place.citations))
+        shared = [one for one in documents if one.id in named]
+        if (change.said_by(shared) & place.firmware & firmware).is_empty():
+            continue
+        rest, where = place.firmware - firmware, where_text(place)
+        if rest.is_empty():
+            raise problem(
+                f'nothing would be left of the place of "{setting.id}" at {where}, which holds '
+                f"for {place.firmware.text()}.",
+                advice="Correct that place itself: leave --new out.",
+            )
+        node = change.draft.place(setting.id, number)
+        gone = [one.id for one in shared if (one.firmware & rest).is_empty()]
+        uncited = uncite(node, gone)
+        left = [one for one in documents if one.id not in uncited]
+        needed = narrowed(rest, left)
+        if needed is not None:
+            set_keys(node, {"firmware": written_firmware(needed)})
+        change.told.did.append(
+            f"{setting.id} at {where} holds for {rest.text()} from now on; it was "
+            f"{place.firmware.text()}."
+        )
 
 
 def asked_place(change: Change, setting: Setting, wish: Wish) -> int:
@@ -149,7 +277,7 @@ def _sources(change: Change, wish: Wish) -> list[Any]:
             if change.profile.sources[id].kind is SourceKind.BENCH:
                 raise problem(
                     f'"{id}" is a bench test.',
-                    advice=f"Say what it saw: --source {id}=works, or {id}=no-effect.",
+                    advice=f"Say what it saw: {id}=works, {id}=unreliable or {id}=no-effect.",
                 )
     return made
 

@@ -18,7 +18,7 @@ from cvlib.files.read.last_check import last_check
 from cvlib.files.scanner import KeyPath
 from cvlib.files.text import TomlPositions, one_line, parse_toml, quoted
 from cvlib.model.cv import WHOLE, Page, Slot, make_slot, parse_page
-from cvlib.model.loco import Loco, SavedDecoder, SavedValue
+from cvlib.model.loco import Loco, SavedDecoder, SavedValue, State
 
 FORMAT = 1
 """The newest format of loco files that is read."""
@@ -181,7 +181,7 @@ class _Reading:
         value = self._document.get("decoder")
         if value is None or value == []:
             self._fault((), "the file has no decoder.", "Write [[decoder]] and its keys below it.")
-        known = ("profile", "role", "firmware", "options", "saved", "history", "checked")
+        known = ("profile", "role", "firmware", "state", "options", "saved", "history", "checked")
         for path, table in self._tables(value, ("decoder",), known):
             self._values(table.get("history"), (*path, "history"))
             yield SavedDecoder(
@@ -191,7 +191,16 @@ class _Reading:
                 self._text(table, path, "firmware", advice=_FIRMWARE_ADVICE),
                 self._options(table.get("options"), (*path, "options")),
                 last_check(table.get("checked"), (*path, "checked"), self._fault),
+                self._state(table, path),
             )
+
+    def _state(self, table: Table, path: KeyPath) -> State:
+        """What became of the values at the last update; unknown when missing."""
+        said, known = self._text(table, path, "state"), [state.value for state in State if state]
+        if said and said not in known:
+            advice = did_you_mean(said[:80], known) or f"Use one of: {', '.join(known)}."
+            self._fault((*path, "state"), f"state cannot be {quoted(said)}.", advice)
+        return State(said) if said in known else State.UNKNOWN
 
     def _check_roles(self) -> None:
         """Note decoders of one loco that their roles do not tell apart."""

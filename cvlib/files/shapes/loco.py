@@ -81,6 +81,11 @@ class LocoDecoder(Shape):
     firmware: Line | None = Field(
         None, description="The installed firmware, in quotes; left out where not known."
     )
+    state: Literal["reset", "not-reset", "never-updated"] | None = Field(
+        None,
+        description="What became of its values when the firmware was last changed: reset to the "
+        "factory values, not reset, or it was never updated.",
+    )
     options: dict[str, Line | Whole | bool] = Field(
         default_factory=dict,
         description='Facts fixed when it was built: { "address[1].type" = "coil" }.',

@@ -141,7 +141,7 @@ class OrCases(Plain):
     ) -> JsonSchemaValue:
         """Either the value or the list."""
         cases = handler(cast("core_schema.TaggedUnionSchema", schema)["choices"]["cases"])
-        return {"anyOf": [*(self.schema.get("anyOf") or [self.schema]), cases]}
+        return {"anyOf": [*(self.schema.get("anyOf") or [self.schema]), {**cases, "minItems": 1}]}
 
 
 def _default_form(value: Any) -> str:

@@ -29,10 +29,17 @@ FACTS: dict[Fact, tuple[str, str]] = {
         "Was the decoder reset to its factory values, with nothing written since",
         "no",
     ),
+    Fact.LEFTOVER: (
+        "Was its firmware ever changed without a factory reset after that (yes too if not known)",
+        "yes",
+    ),
 }
 """Each fact as a question, and the usual answer."""
 
 HINTS: dict[Hint, str] = {
+    Hint.LEFTOVERS: "A value may be left over from before an update, so it tells that there is a "
+    "CV, and not what the CV does. If the decoder was never updated, or reset after it, say so "
+    "with --state. Else note every value, reset the decoder and read again.",
     Hint.CONNECT_MOTOR: "A motor decoder without a motor draws too little to acknowledge, so on "
     "the programming track it answers nothing. Connect the motor, or a load in its place that the "
     "decoder's handbook allows (common practice, no source).",

@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 from cvlib.engine.account.check import Checked
 from cvlib.engine.account.decide import Decided, Ground, Undecided
 from cvlib.engine.account.ledger import FINE
+from cvlib.engine.account.undated import CODE as UNDATED
 from cvlib.engine.bench.outcome import DecoderChecked, FleetChecked, LocoChecked
 from cvlib.engine.known.line import Known, known_at
 from cvlib.engine.known.resolve import Resolver
@@ -216,6 +217,10 @@ def _findings(
             questions = [one for one in questions if one not in settle]
             for question in settle:
                 yield Paragraph(plain(f"→ {question.settle}"), indent=2, hang=2)
+        if group[0].code == UNDATED and decoder.offer is not None:
+            from cvlib.render.views.offer import weighed
+
+            yield from weighed(decoder.offer, 2)
         if asked.why:
             yield from _why(resolver, checked, group)
     yield from _questions(questions if asked.everything else ())

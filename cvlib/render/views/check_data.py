@@ -58,6 +58,10 @@ def _decoder(decoder: DecoderChecked, *, why: bool) -> Data:
         "reads": [],
         "offer": None,
     }
+    if decoder.offer is not None:
+        from cvlib.render.views.offer import offer_data
+
+        data["offer"] = offer_data(decoder.offer)
     resolver = Resolver(profile)
     if isinstance(outcome, Decided):
         is_known = outcome.ground is not Ground.ALIKE
@@ -65,10 +69,7 @@ def _decoder(decoder: DecoderChecked, *, why: bool) -> Data:
         data["ground"] = outcome.ground.value
         data["questions"] = [_question(q) for q in open_questions(decoder, outcome.checked)]
         return data | _checked(resolver, outcome.checked, why=why)
-    from cvlib.render.views.offer import offer_data
-
     data["reads"] = list(outcome.reads)
-    data["offer"] = offer_data(decoder.offer)
     data["stretches"] = [
         {
             "firmware": stretch.firmware.text(),

@@ -46,7 +46,8 @@ def view(made: MadeProfile) -> list[Block]:
         blocks.append(Paragraph(plain(f"Left out of the standard: {gone}."), hang=2))
     elif not made.is_complete and made.settings and len(made.profile.settings) > len(made.settings):
         words = (
-            "If the table lists every CV, --complete leaves out what the standard has beyond it."
+            "What the standard has beyond the table is only assumed. If the handbook was read from "
+            "first to last page and the table lists every CV of it, say --complete."
         )
         blocks.append(Paragraph((Piece("note: ", Role.NOTE), Piece(words)), hang=2))
     bare = unmarked(profile.settings.values())

@@ -22,14 +22,20 @@ Data = dict[str, object]
 
 def offered(offer: Offer) -> Iterator[Block]:
     """What the values were most likely saved for, why, and the command that takes it."""
-    before, after = _said(offer)
-    yield Paragraph((Piece(before), Piece(firmware_of(offer.best), Role.STRONG), Piece(after)))
-    for words in _reasons(offer):
-        yield Paragraph(plain(words), indent=2, hang=2)
+    yield from weighed(offer)
     if offer.other is not None:
         yield Paragraph(plain(_other(offer.best, offer.other)), indent=2, hang=2)
     for words in _ways(offer):
         yield Paragraph(plain(f"→ {words}"), hang=2)
+
+
+def weighed(offer: Offer, indent: int = 0) -> Iterator[Block]:
+    """What the values were most likely saved for, and which of them speak for it."""
+    before, after = _said(offer)
+    said = (Piece(before), Piece(firmware_of(offer.best), Role.STRONG), Piece(after))
+    yield Paragraph(said, indent=indent)
+    for words in _reasons(offer):
+        yield Paragraph(plain(words), indent=indent + 2, hang=2)
 
 
 def _said(offer: Offer) -> tuple[str, str]:

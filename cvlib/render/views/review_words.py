@@ -206,6 +206,8 @@ def _standing(old: Answer | None, new: Answer | None) -> str:
 def item_row(item: Item) -> tuple[Line, ...]:
     """A part of a profile, and what happened to it."""
     said = {"sources": "sources of", "risk": "harm by"}.get(item.part, item.part)
+    if item.part == "sources" and not item.id:
+        said = "sources named for many settings"
     name = (Piece(f"{said} "), Piece(item.id, Role.CODE)) if item.id else (Piece(said),)
     details = [f"{one.key} {arrow(_short(one.before), _short(one.after))}" for one in item.details]
     change = item.change.value
