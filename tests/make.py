@@ -165,7 +165,7 @@ def place(table: Table, scheme: Scheme = Scheme.DOTTED) -> Place:
         made.raw(table["default"]) if "default" in table else None,
         whens(table.get("when", {})),
         tuple(citation(text) for text in table.get("cites", ())),
-        Marks(**marks),
+        Marks(**marks, requirement=table.get("requirement", "")),
         table.get("also-at"),
         table.get("note", ""),
         narrowing=firmware(table["in"], scheme) if "in" in table else None,

@@ -11,9 +11,10 @@ from typing import TYPE_CHECKING, NamedTuple
 from cvlib.api.opening import read_loco
 from cvlib.api.recipes import opened_recipe
 from cvlib.engine.account.dating import saved_of
-from cvlib.engine.account.decide import Decided, Undecided, check_stated, check_unknown
+from cvlib.engine.account.decide import Decided, Ground, Undecided, check_stated, check_unknown
 from cvlib.engine.account.undated import CODE as UNDATED
 from cvlib.engine.bench.outcome import DecoderChecked, FleetChecked, LocoChecked
+from cvlib.engine.carry.figures import with_figures
 from cvlib.engine.known.resolve import Resolver
 from cvlib.errors import Fault, InputError, in_file, problem
 from cvlib.model.cv import Slot
@@ -161,7 +162,8 @@ def check_loco(
     done: list[DecoderChecked] = []
     for decoder in loco.decoders:
         with in_file("" if said.profile else loco.file):
-            done.append(check_decoder(store, _with(decoder, said), loco, changed=changed))
+            held = check_decoder(store, _with(decoder, said), loco, changed=changed)
+            done.append(_figured(held))
     return LocoChecked(loco, tuple(done))
 
 
@@ -188,6 +190,16 @@ def check_decoder(
 
     offer = offer_for(store, decoder, loco)
     return DecoderChecked(decoder, resolver.profile, outcome, offer)
+
+
+def _figured(held: DecoderChecked) -> DecoderChecked:
+    """The check with what carry would write, where the firmware is known."""
+    outcome, resolver = held.outcome, Resolver(held.profile)
+    if not isinstance(outcome, Decided) or outcome.ground is Ground.ALIKE:
+        return held
+    saved = saved_of(resolver, held.decoder)
+    checked = with_figures(resolver, held.decoder, saved, outcome.checked)
+    return held._replace(outcome=outcome._replace(checked=checked))
 
 
 def _with(decoder: SavedDecoder, said: Stated) -> SavedDecoder:

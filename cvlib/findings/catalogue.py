@@ -59,6 +59,7 @@ CATALOGUE: tuple[CatalogueRow, ...] = (
         "check",
         "The CV belongs to a setting that only older firmware understands.",
         "0.1.0",
+        milder=Severity.NOTE,
     ),
     CatalogueRow(
         "newer-only",
@@ -66,6 +67,7 @@ CATALOGUE: tuple[CatalogueRow, ...] = (
         "check",
         "The CV belongs to a setting that only newer firmware understands.",
         "0.1.0",
+        milder=Severity.NOTE,
     ),
     CatalogueRow(
         "reused",
@@ -73,6 +75,7 @@ CATALOGUE: tuple[CatalogueRow, ...] = (
         "check",
         "The CV is one setting in the firmware it was saved for and another in the installed one.",
         "0.1.0",
+        milder=Severity.NOTE,
     ),
     CatalogueRow(
         "recoded",
@@ -80,6 +83,7 @@ CATALOGUE: tuple[CatalogueRow, ...] = (
         "check",
         "The CV still holds the same setting, but its value is now coded differently.",
         "0.1.0",
+        milder=Severity.NOTE,
     ),
     CatalogueRow(
         "out-of-range",
@@ -130,6 +134,7 @@ CATALOGUE: tuple[CatalogueRow, ...] = (
         "check",
         "Nobody knows which place applies at this firmware.",
         "0.1.0",
+        milder=Severity.NOTE,
     ),
     CatalogueRow(
         "beyond",
@@ -149,7 +154,7 @@ CATALOGUE: tuple[CatalogueRow, ...] = (
         "faulty",
         Severity.WARNING,
         "check",
-        "A bench test at this firmware found that the setting has no effect.",
+        "A bench test at this firmware found that the setting has no effect, or another than said.",
         "0.1.0",
     ),
     CatalogueRow(
@@ -187,8 +192,9 @@ CATALOGUE: tuple[CatalogueRow, ...] = (
         "unset",
         Severity.NOTE,
         "check",
-        "A setting of this firmware has no saved value.",
+        "A setting that must be known has no saved value.",
         "0.1.0",
+        raised=Severity.WARNING,
     ),
     CatalogueRow(
         "asleep",

@@ -32,6 +32,13 @@ class Told:
     """The legal values, or how the value is coded there."""
     firmware: str = ""
     """The firmware it speaks of."""
+    is_allowed: bool = True
+    """Whether the value is one that may stand there."""
+    keeper: str = ""
+    """``decoder`` where nobody can set it, ``reserved`` where nobody may, ``nobody`` where it does
+    nothing."""
+    writes: str = ""
+    """The CVs with the numbers that say the value, such as "CV 55 = 24"."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,3 +67,7 @@ class Finding:
     """What the profile says to do."""
     name: str = ""
     """The id of the rule or advisory."""
+    carried: tuple[Told, ...] = ()
+    """The settings of ``was`` and ``now`` of which carry has a value for the installed firmware."""
+    offered: tuple[Told, ...] = ()
+    """Settings of ``now`` that nobody saved, with the factory value that carry offers."""

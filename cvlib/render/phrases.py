@@ -129,7 +129,9 @@ def by_setting(told: Iterable[Told]) -> dict[str, list[Told]]:
 
 
 def valued(told: Told) -> str:
-    """The title of a setting, with what is saved of it where that is known."""
+    """The title of a setting, with what is saved of it where that is known and allowed there."""
+    if told.value and not told.is_allowed:
+        return f"{told.title} (not allowed here)"
     return f"{told.title} ({told.value})" if told.value else told.title
 
 

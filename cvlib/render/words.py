@@ -24,7 +24,7 @@ from cvlib.render.phrases import (
     valued,
 )
 
-LONG = 140
+LONG = 110
 """Characters of a list of legal values before it is cut short."""
 
 
@@ -52,10 +52,13 @@ def folded_words(findings: Sequence[Finding], firmware: str) -> Words:
     """Several findings of one code and one shape as one: the first few named, every CV listed."""
     first = findings[0]
     shape = "kept-asleep" if first.decided_by and first.code == "asleep" else first.code
+    shape = "contradicted" if first.code == "read-only" and first.text else shape
     named = listed(list(dict.fromkeys(map(_briefly, findings))), FEW)
     message = _FOLDED[shape].format(at=firmware, At=first_up(firmware), named=named)
-    cvs = runs_text(held for finding in findings for held in finding.bits)
+    cvs = runs_text(held for finding in findings for held in finding.bits) or _cvs_of(findings)
+    cvs = "" if shape == "contradicted" else cvs
     advice = _SAID[first.code](first, At(firmware, FEW))[1] if first.code in _SHARED else ""
+    advice = advice or _FOLDED_ADVICE.get(first.code, "")
     what = f"{len(findings)} {_FOLDED_SUBJECT.get(first.code, 'values')}"
     return Words(what, f"{message} {first_up(cvs)}." if cvs else message, advice)
 
@@ -76,12 +79,29 @@ def subject(finding: Finding) -> str:
     return listed(list(dict.fromkeys(told.where for told in finding.now)), FEW) or finding.name
 
 
+def _cvs_of(findings: Iterable[Finding]) -> str:
+    """The CVs at which settings live of which nothing is saved."""
+    said = dict.fromkeys(
+        told.where.rpartition(" of ")[2] for finding in findings for told in finding.now
+    )
+    plainly = [where[3:] for where in said if where.startswith("CV ") and where[3:].isdecimal()]
+    numbers = run_text([int(number) for number in plainly]) if plainly else ""
+    others = [where for where in said if where[3:] not in plainly]
+    return ", ".join(filter(None, (numbers, *others)))
+
+
 def _briefly(finding: Finding) -> str:
     """One of many, named in a few words."""
     sleeps = finding.code == "asleep" and not finding.decided_by
     told = (finding.after_update or finding.was) if sleeps else (finding.now or finding.was)
+    if finding.code == "read-only" and finding.text:
+        return f"{subject(finding)}, expected {finding.text}"
     if not told or finding.code in ("unknown", "reserved-bits"):
         return subject(finding)
+    if finding.code in ("out-of-range", "undefined-choice"):
+        return f"{subject(finding)} ({told[0].title})"
+    if finding.code in ("disputed", "beyond", "before", "unset"):
+        return told[0].title
     return f"{told[0].title} ({told[0].where})"
 
 
@@ -113,7 +133,9 @@ def _lives(finding: Finding, gone: str) -> str:
 
 
 def _move(finding: Finding, at: At, otherwise: str) -> str:
-    """What to do where a setting has another place now."""
+    """What to do where a setting has another place now, with the figure where carry has it."""
+    if written := _written(finding):
+        return written
     before = by_setting(finding.was)
     moved = {name: told for name, told in by_setting(finding.lives_at).items() if name in before}
     if len(moved) > 1:
@@ -122,57 +144,90 @@ def _move(finding: Finding, at: At, otherwise: str) -> str:
         if len(told) > 1:
             continue
         new, old = told[0], before[setting][0]
+        if new.keeper:
+            return "Leave it out; the decoder keeps it for itself now."
         if new.legal == old.legal:
             return f"Set {new.title} at {new.where}; it counts there as before."
         return (
-            f"Set {new.title} at {new.where} and work its value out again, "
-            f"do not copy the number: there it is {_legal(new, at)}."
+            f"Choose {new.title} anew at {new.where}, do not copy the number: "
+            f"there it is {_legal(new, at)}."
         )
     return otherwise
 
 
+def _written(finding: Finding) -> str:
+    """The figures that carry writes for what a finding is about."""
+    said = [f"{told.writes} for {told.title}{_meant(told)}" for told in finding.carried]
+    return f'Let "cvlib carry" write {listed(said)}.' if said else ""
+
+
+def _meant(told: Told) -> str:
+    return f" ({told.value})" if told.value and len(told.value) < LONG // 3 else ""
+
+
+def _chosen(finding: Finding, at: At) -> str:
+    """What to do for the new owners of CVs of which carry writes nothing that was saved."""
+    carried = {told.setting for told in finding.carried}
+    said: list[str] = []
+    for told in finding.now:
+        if told.setting in carried or told.keeper:
+            continue
+        offer = next((one for one in finding.offered if one.setting == told.setting), None)
+        factory = f"; the factory value is {offer.writes}{_meant(offer)}" if offer else ""
+        said.append(f"Choose {told.title} anew: {_legal(told, at)}{factory}.")
+    return " ".join(said)
+
+
 def _older_only(finding: Finding, at: At) -> tuple[str, str]:
-    used = used_as(finding.was, at.most)
+    used, ahead = used_as(finding.was, at.most), ""
+    if finding.after_update:
+        ahead = f" After an update it would be {used_as(finding.after_update, at.most)}."
     return (
-        f"{used}; {at.firmware} does nothing with it. {_lives(finding, 'is gone')}",
+        f"{used}; {at.firmware} does nothing with it. {_lives(finding, 'is gone')}{ahead}",
         _move(finding, at, "Leave it out; nothing takes its place in this firmware."),
     )
 
 
 def _newer_only(finding: Finding, at: At) -> tuple[str, str]:
     used = used_as(finding.was, at.most)
-    lives = _lives(finding, f"does not exist in {at.firmware}")
+    lives = _lives(finding, "") if finding.lives_at else ""
     return (
-        f"{used}; {at.firmware} is older and does nothing with it. {lives}",
+        f"{used}; {at.firmware} is older and does nothing with it. {lives}".rstrip(),
         _move(
             finding,
             at,
-            "Leave it out until the firmware is updated; for an update keep to the maker's "
-            "handbook.",
+            "Leave it out until an update, for which keep to the maker's handbook.",
         ),
     )
 
 
 def _reused(finding: Finding, at: At) -> tuple[str, str]:
     now = listed([valued(told) for told in finding.now], at.most, "or")
-    here = listed([f"{told.title}: {_legal(told, at)}" for told in finding.now], at.most, "or")
     lives = _lives(finding, f"is gone from {at.firmware}")
     return (
-        f"Was {used_as(finding.was, at.most)}; in {at.firmware} this is {now}. {lives}",
-        f"{_move(finding, at, 'Do not write this value here.')} Then choose anew for {here}.",
+        f"Was {used_as(finding.was, at.most)}; in {at.firmware} this is {now}. {lives}".rstrip(),
+        f"{_move(finding, at, 'Do not write this value here.')} {_chosen(finding, at)}".rstrip(),
     )
 
 
 def _recoded(finding: Finding, at: At) -> tuple[str, str]:
     was, now = finding.was[0], finding.now[0]
     coded = f"It was {_legal(was, at)}; it is now {_legal(now, at)}."
-    if was.value and was.value == now.value:
+    if was.value and was.value == now.value and now.is_allowed:
         same = f"{was.title} counts differently in {at.firmware}, but this is still {now.value}."
         return same, f"Leave the value as it is. {coded}"
+    if now.keeper == "nobody":
+        return (
+            f"{was.title} ({was.value}) in firmware {was.firmware} does nothing in {at.firmware}: "
+            f"{now.value.removeprefix('nothing: ')}.",
+            "Leave it out; nothing takes its place in this firmware.",
+        )
+    here = (now.value or "another value") if now.is_allowed else "not allowed"
+    anew = "Leave it; the decoder keeps it." if now.keeper else f"Choose it anew. {coded}"
     return (
         f"{was.title} counts differently: {was.value or 'the value'} in firmware {was.firmware}, "
-        f"{now.value or 'another value'} in {at.firmware}.",
-        f"Work the value out again. {coded}",
+        f"{here} in {at.firmware}.",
+        _written(finding) or anew,
     )
 
 
@@ -197,15 +252,20 @@ def _reserved_bits(finding: Finding, at: At) -> tuple[str, str]:
         area = f" ({finding.now[0].title})" if finding.now else ""
         return f"No setting of {at.firmware} owns this CV{area}.", "Leave it as the decoder came."
     within = f" of {finding.now[0].title}" if finding.now else ""
+    if any(told.keeper == "reserved" for told in finding.now):
+        return (
+            f"These bits{within} are reserved in {at.firmware}, yet some of them are set.",
+            "Clear these bits; leave the others as they are.",
+        )
     return (
         f"No setting of {at.firmware} owns these bits{within}, yet some of them are set.",
-        "Clear these bits; leave the others as they are.",
+        "Leave them as they are in the decoder: nobody has said what they do.",
     )
 
 
 def _of_rule(finding: Finding, at: At) -> tuple[str, str]:
     held = [f"{told.title} is {told.value}" for told in finding.now if told.value]
-    facts = f" Saved: {listed(held, at.most and at.most + 1)}." if held else ""
+    facts = f" Saved: {listed(held)}." if held and at.most is None else ""
     return f"{finding.text}{facts}", finding.advice
 
 
@@ -214,6 +274,12 @@ def _advisory(finding: Finding, _: At) -> tuple[str, str]:
 
 
 def _disputed(finding: Finding, at: At) -> tuple[str, str]:
+    if finding.severity is Severity.NOTE:
+        return (
+            f"Nobody knows how {finding.now[0].title} is coded in {at.firmware}, but the value "
+            "means the same by all that is written.",
+            "Leave the value as it is.",
+        )
     if finding.was and finding.standing not in ("disputed", "faulty"):
         then = listed([valued(told) for told in finding.was], at.most, "or")
         now = listed([valued(told) for told in finding.now], at.most)
@@ -238,7 +304,7 @@ def _disputed(finding: Finding, at: At) -> tuple[str, str]:
     was = f"It was {used_as(finding.was, at.most)}. " if has_value or not told_twice else ""
     return (
         f"{was}Nobody knows what this is in {at.firmware}. {' '.join(said)}",
-        "Try it on the bench before you rely on it, and add what you saw to the profile.",
+        "Try it on the bench first, and add what you saw to the profile.",
     )
 
 
@@ -258,10 +324,16 @@ def _faulty(finding: Finding, at: At) -> tuple[str, str]:
     told = finding.now[0]
     others = listed([one.where for one in finding.lives_at], at.most, "or")
     beside = f" It may live at {others} instead." if others else ""
+    if finding.standing == "bench":
+        return (
+            f"A bench test with {at.firmware} found that {valued(told)} at {told.where} acts "
+            f"otherwise than the handbook says.{beside}",
+            "Try it on the bench before you rely on it.",
+        )
     return (
         f"A bench test with {at.firmware} found that {told.title} at {told.where} has no effect."
-        f"{beside}",
-        "Do not rely on it.",
+        f"{beside} Do not rely on it.",
+        "",
     )
 
 
@@ -345,9 +417,19 @@ def _unset(finding: Finding, at: At) -> tuple[str, str]:
             f"{told.title} needs {told.where}, and only {saved} is saved.",
             "Read the others and add them.",
         )
+    if finding.was:
+        was = f"lives where {used_as(finding.was, at.most)} did"
+        if told.setting == finding.was[0].setting:
+            was = f"counts differently than in firmware {finding.was[0].firmware}"
+        offer = "".join(f" Its factory value is {one.writes}." for one in finding.offered)
+        return (
+            f"{told.title} {was}; what the decoder holds there may be left over from before the "
+            "update.",
+            f"Read {told.where} and add it.{offer}",
+        )
     return (
-        f"{told.title} exists in {at.firmware} and no value of it is saved.",
-        f"Read {told.where} if you want it kept.",
+        f"{told.title} must be known in {at.firmware}, and no value of it is saved.",
+        f"Read {told.where} and add it.",
     )
 
 
@@ -403,7 +485,11 @@ _FOLDED = {
     "unknown": "The profile knows no use of these at any firmware: {named}.",
     "undecided": "Other CVs that are not saved decide what these mean: {named}.",
     "read-only": "Kept by the decoder; they cannot be set: {named}.",
-    "unset": "Settings of {at} without a saved value: {named}.",
+    "contradicted": "A decoder of this profile with {at} answers otherwise: {named}.",
+    "unset": "Must be known, and not saved: {named}.",
+    "faulty": "Found on the bench to have no effect, or another than said: {named}.",
+    "out-of-range": "Not allowed in {at}: {named}.",
+    "undefined-choice": "No choice of {at}: {named}.",
     "asleep": "Ignored by {at}, but another firmware would act on them: {named}.",
     "kept-asleep": "Ignored by {at} while other settings stand as they do: {named}.",
     "changed": "Not at their factory default: {named}.",
@@ -414,3 +500,10 @@ _FOLDED_SUBJECT = {
 }
 _SHARED = {"disputed", "beyond", "before", "unknown", "read-only", "asleep"}
 """Codes whose advice is the same whichever setting it is about."""
+_FOLDED_ADVICE = {
+    "faulty": "Do not rely on them.",
+    "unset": "Read them and add them.",
+    **dict.fromkeys(
+        ("out-of-range", "undefined-choice"), "Choose each anew; --all names what is allowed."
+    ),
+}

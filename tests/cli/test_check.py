@@ -89,7 +89,7 @@ CODES = [
     ("read-only", "error", ["--firmware", "3.1", "7=2"]),
     ("read-only", "error", ["--firmware", "3.1", "8=12"]),
     ("read-only", "note", ["--firmware", "3.1", "109=1"]),
-    ("unset", "note", ["--firmware", "3.1", "153=1"]),
+    ("unset", "note", ["--firmware", "3.1", "--saved-for", "1.2", "153=1"]),
     ("asleep", "note", ["--firmware", "3.1", "158=1"]),
     ("asleep", "note", ["--firmware", "3.1", "152=0", "156=1"]),
     ("changed", "note", ["--firmware", "3.1", "153=1", "--changed"]),
@@ -132,8 +132,8 @@ def test_each_code_is_shown_in_text_and_markdown(
         ("153=200", "never", 0),
         ("200=1", "error", 0),
         ("200=1", "warning", 1),
-        ("153=90", "warning", 0),
-        ("153=90", "note", 1),
+        ("7=3", "warning", 0),
+        ("7=3", "note", 1),
     ],
 )
 def test_fail_on_sets_the_mildest_finding_that_counts(worst: str, fail_on: str, code: int) -> None:
@@ -239,7 +239,10 @@ def test_a_loco_file_and_its_head(
         "Ferrow Plover (ferrow/plover), motor decoder",
         "Firmware 3.1 as stated; 1 value saved for 1.2.",
     ]
-    assert "Every one of the 8 saved bits in 1 CV is accounted for: 0 fine and 8 reused." in lines
+    assert any(line.endswith("All 8 saved bits are accounted for.") for line in lines)
+    run(["check", path, "--definitions", str(STORE), "--all"])
+    whole = "Every one of the 8 saved bits in 1 CV is accounted for: 0 fine and 8 reused."
+    assert whole in capsys.readouterr().out.splitlines()
 
 
 def test_typed_values_go_before_those_of_the_file(
@@ -328,13 +331,31 @@ def test_a_role_chooses_a_decoder(tmp_path: Path, capsys: pytest.CaptureFixture[
 
 
 def test_many_findings_of_a_kind_are_folded(capsys: pytest.CaptureFixture[str]) -> None:
-    """Unset settings are one line with a count; --all shows each."""
-    run(plover("--firmware", "3.1", "153=50"))
+    """Notes are counted in one line, many warnings of a kind are one; --all shows each."""
+    notes = ["--firmware", "3.1", "--saved-for", "1.2", "153=50"]
+    run(plover(*notes))
+    assert "2 notes: 2 unset." in capsys.readouterr().out
+    run(plover(*notes, "--all"))
+    assert capsys.readouterr().out.count("note  unset  ") == 2
+    warnings = ["--firmware", "3.1", *(f"{cv}=1" for cv in range(200, 207))]
+    run(plover(*warnings))
+    assert "warning  unknown  7 CVs" in capsys.readouterr().out
+    run(plover(*warnings, "--all"))
+    assert capsys.readouterr().out.count("warning  unknown  ") == 7
+
+
+def test_errors_about_moved_settings_are_told_by_what_must_be_done(
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    """Many are one entry with the command that writes them; a few are told one by one."""
+    run(["check", str(ROOT / "definitions/fleet/saltmarsh/05-avocet.toml")])
     shown = capsys.readouterr().out
-    assert "note  unset  8 settings" in shown
-    assert "and 5 more" in shown
-    run(plover("--firmware", "3.1", "153=50", "--all"))
-    assert capsys.readouterr().out.count("note  unset  ") == 8
+    assert shown.count("error  ") == 1
+    assert "CV 64 = 24: Time of one blink, 1.2 s" in shown
+    assert "--to 4.2.60" in " ".join(shown.split())
+    run(plover("--firmware", "3.1", "--saved-for", "1.2", "141=40"))
+    shown = " ".join(capsys.readouterr().out.split())
+    assert 'Let "cvlib carry" write CV 144 = 80 for Stopping distance (80 cm).' in shown
 
 
 @pytest.mark.parametrize(
@@ -366,6 +387,9 @@ def test_why_names_rule_firmware_source_and_page(
 def test_open_questions_stand_beside_what_is_in_doubt(capsys: pytest.CaptureFixture[str]) -> None:
     """A question of the profile about a disputed setting is shown with what would settle it."""
     run(plover("--firmware", "2.5", "144=1"))
+    shown = " ".join(capsys.readouterr().out.split())
+    assert "→ Read CV 144 after a factory reset" in shown
+    run(plover("--firmware", "2.5", "144=1", "--all"))
     shown = " ".join(capsys.readouterr().out.split())
     assert "open question Which of the two CVs has 2.5? → Read CV 144" in shown
     run(plover("--firmware", "2.5", "153=1"))

@@ -156,3 +156,4 @@ def test_nothing_saved_is_nothing_found_but_unset() -> None:
     found = check(held, held.profile.version("3.5"), saved(held.profile, {}))
     assert found.accounts == ()
     assert {finding.code for finding in found.findings} == {"unset"}
+    assert {name for one in found.findings for name in one.settings} == {"must.know"}

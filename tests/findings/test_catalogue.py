@@ -65,14 +65,17 @@ def test_the_catalogue_holds_the_issued_codes_with_their_severities() -> None:
     assert [(entry.code, entry.severity) for entry in CATALOGUE] == list(SEVERITIES.items())
 
 
-def test_only_read_only_has_a_graver_case_and_only_trap_and_undated_a_milder_one() -> None:
-    """A read-only value that differs from the identity is an error; some traps are notes, and so
-    are values that older firmware forbids.
+def test_the_codes_with_a_graver_or_a_milder_case() -> None:
+    """A read-only value that differs from the identity is an error, an unset one that may do harm
+    a warning; where leaving the value as it is does no harm, it is a note.
     """
-    milder = {entry.code: entry.milder for entry in CATALOGUE if entry.milder}
-    assert milder == {"trap": Severity.NOTE, "undated": Severity.NOTE}
+    milder = {entry.code for entry in CATALOGUE if entry.milder is Severity.NOTE}
+    assert milder == {
+        *("older-only", "newer-only", "reused", "recoded", "disputed", "trap", "undated")
+    }
+    assert milder == {entry.code for entry in CATALOGUE if entry.milder}
     raised = {entry.code: entry.raised for entry in CATALOGUE if entry.raised}
-    assert raised == {"read-only": Severity.ERROR}
+    assert raised == {"read-only": Severity.ERROR, "unset": Severity.WARNING}
 
 
 @pytest.mark.parametrize(

@@ -32,6 +32,8 @@ def finding(held: Any, case: Any) -> Finding:
         lives_at=told(held, case.get("lives-at", [])),
         after_update=told(held, case.get("after-update", [])),
         decided_by=told(held, case.get("decided-by", [])),
+        carried=told(held, case.get("carried", [])),
+        offered=told(held, case.get("offered", [])),
         standing=case.get("standing", ""),
         text=case.get("text", ""),
         advice=case.get("repair", ""),
@@ -68,7 +70,7 @@ def test_words_are_whole_sentences_on_one_line(held: Any, case: Any) -> None:
 
 @pytest.mark.parametrize("code", ["unset", "beyond", "before", "changed"])
 def test_many_findings_are_one_with_the_first_few_named(code: str) -> None:
-    """Three settings are named with their place and the rest is counted."""
+    """Three settings are named, each with its place or all CVs after them; the rest is counted."""
     many = [
         Finding(
             code,
@@ -80,7 +82,9 @@ def test_many_findings_are_one_with_the_first_few_named(code: str) -> None:
     ]
     words = folded_words(many, "firmware 4.0.5")
     assert words.subject.startswith("7 ")
-    assert "Setting 1 (CV 1), Setting 2 (CV 2), Setting 3 (CV 3) and 4 more." in words.message
+    named = "Setting 1 (CV 1), Setting 2 (CV 2), Setting 3 (CV 3) and 4 more."
+    plainly = "Setting 1, Setting 2, Setting 3 and 4 more. CVs 1-7."
+    assert (named if code == "changed" else plainly) in words.message
     assert words.message[0].isupper()
 
 

@@ -9,15 +9,18 @@ from typing import NamedTuple
 from cvlib.engine.account import extras
 from cvlib.engine.account.claims import Basis, Layout, Owner, canonical
 from cvlib.engine.account.ledger import FINE, Account, Ledger, sleepers_of
+from cvlib.engine.account.severities import Severities
 from cvlib.engine.account.undated import History, undated_finding
 from cvlib.engine.account.verdicts import Verdicts
 from cvlib.engine.known.resolve import Resolver
 from cvlib.engine.known.told import tell, tell_answer, tell_uses
 from cvlib.errors import problem
-from cvlib.findings.catalogue import Severity, row
+from cvlib.findings.catalogue import Severity
 from cvlib.findings.finding import Bits, Finding, Told
 from cvlib.model.answer import Standing
-from cvlib.model.cv import Slot
+from cvlib.model.cv import LAST_PAGED, Slot
+from cvlib.model.loco import State
+from cvlib.model.ranges import is_older
 from cvlib.model.versions import FirmwareVersion
 
 
@@ -94,6 +97,7 @@ class _Case:
         }
         self.now = self.layouts[installed]
         self.verdicts = Verdicts(self.now, self.saved_for)
+        self.severities = Severities(self.now, self.saved_for, self.layouts, self.verdicts)
 
     def checked(self, *, changed: bool, undated: bool) -> Checked:
         ledger = Ledger(self.now, self.saved_for, self.layouts)
@@ -104,7 +108,7 @@ class _Case:
             *extras.partial_findings(self.now, claims),
             *extras.rule_findings(self.now, accounts),
             *extras.advisory_findings(self.now, claims),
-            *extras.unset_findings(self.now),
+            *extras.unset_findings(self.now, self._left_over()),
             *(extras.changed_findings(self.now, claims) if changed else ()),
             *(filter(None, [self.undated()]) if undated else ()),
         ]
@@ -115,6 +119,17 @@ class _Case:
             for name in self.written[account.slot]
         ]
         return Checked(self.now.version, tuple(sorted(findings, key=_order)), tuple(as_saved))
+
+    def _left_over(self) -> tuple[Layout, ...]:
+        """The older firmware from which CVs that nobody saved may still hold their values."""
+        if self.history.state is State.RESET:
+            return ()
+        installed = self.now.version
+        return tuple(
+            self.layouts[version]
+            for version in dict.fromkeys(self.saved_for.values())
+            if is_older(version, installed)
+        )
 
     def undated(self) -> Finding | None:
         """What the values that nobody dated would mean if they are older; nothing if the same."""
@@ -128,7 +143,6 @@ class _Case:
                 grouped.setdefault(_group(account), []).append(account)
         for group in grouped.values():
             yield self._kept_asleep(group) if group[0].asleep else self._finding(group)
-            yield from self._asleep(group)
 
     def _finding(self, group: list[Account]) -> Finding:
         first = group[0]
@@ -143,7 +157,7 @@ class _Case:
         owners = first.now if first.now.basis <= Basis.AREA else Owner(Basis.NONE)
         return Finding(
             first.verdict,
-            self._severity(group),
+            self.severities.of(group),
             tuple(dict.fromkeys((*known, *owners.names))),
             self._bits(group),
             self._was(group, known),
@@ -161,7 +175,7 @@ class _Case:
         deciding = dict.fromkeys(n for c in claims for n in self.now.against(c.place))
         return Finding(
             group[0].verdict,
-            self._severity(group),
+            self.severities.of(group),
             sleepers_of(claims),
             self._bits(group),
             now=self._told(Owner(Basis.SETTING, claims)),
@@ -182,12 +196,6 @@ class _Case:
         if account.now.claims and account.now.basis is not Basis.AREA:
             return account.now.claims[0].answer.standing.value
         return self.now.answers[known[0]].standing.value if known else ""
-
-    def _severity(self, group: list[Account]) -> Severity:
-        verdict = row(group[0].verdict)
-        if verdict.raised is not None and any(map(self.verdicts.contradicted, group)):
-            return verdict.raised
-        return verdict.severity or Severity.ERROR
 
     def _was(self, group: Iterable[Account], known: tuple[str, ...]) -> tuple[Told, ...]:
         every = (told for account in group for told in self._was_of(account, known))
@@ -265,18 +273,6 @@ class _Case:
             for slot in self.written[account.slot]
         )
 
-    def _asleep(self, group: list[Account]) -> Iterator[Finding]:
-        """Values that mean nothing now, but that newer firmware would act on."""
-        awake = [one for one in group if one.verdict == "older-only" and one.newer_use]
-        if awake:
-            yield Finding(
-                "asleep",
-                Severity.NOTE,
-                tuple(dict.fromkeys(name for one in awake for name in one.newer_use)),
-                self._bits(awake),
-                after_update=self._after_update(awake),
-            )
-
 
 def _one_value(values: Mapping[Slot, int]) -> int:
     """The value of one CV saved under one or two numbers; refused where they differ."""
@@ -299,5 +295,6 @@ def _group(account: Account) -> tuple[object, ...]:
 
 def _order(finding: Finding) -> tuple[int, int, str]:
     severity = (Severity.ERROR, Severity.WARNING, Severity.NOTE).index(finding.severity)
-    first = finding.bits[0].cv if finding.bits else 0
+    last = 0 if finding.code != "unset" else LAST_PAGED + 1
+    first = finding.bits[0].cv if finding.bits else last
     return severity, first, finding.code

@@ -7,14 +7,15 @@ from dataclasses import replace
 
 from cvlib.engine.account.claims import Basis, Claim, Layout
 from cvlib.engine.account.ledger import FINE, Account
-from cvlib.engine.account.rules import broken_rules, held, kept_settings
+from cvlib.engine.account.rules import broken_rules, held, kept_settings, without_effect
 from cvlib.engine.known.told import tell, tell_answer, where_text
 from cvlib.findings.catalogue import Severity
 from cvlib.findings.finding import Bits, Finding, Told
 from cvlib.model.answer import Standing
 from cvlib.model.coding import Area, Fields
 from cvlib.model.cv import Field, Slot
-from cvlib.model.profile import Place, is_about
+from cvlib.model.facet import same_meaning
+from cvlib.model.profile import Place, Setting, is_about
 
 DOUBTFUL = (Standing.BEYOND, Standing.BEFORE, Standing.FAULTY)
 
@@ -46,8 +47,9 @@ def bits_of(layout: Layout, fields: Iterable[Field]) -> tuple[Bits, ...]:
 def standing_findings(layout: Layout, claims: Iterable[Claim]) -> Iterator[Finding]:
     """A warning for each saved setting whose place is extrapolated, or failed on the bench."""
     for claim in claims:
-        if claim.answer.standing in DOUBTFUL:
-            finding = _about(layout, claim, claim.answer.standing.value, Severity.WARNING)
+        code = "faulty" if claim.answer.is_unreliable else claim.answer.standing.value
+        if claim.answer.is_unreliable or claim.answer.standing in DOUBTFUL:
+            finding = _about(layout, claim, code, Severity.WARNING)
             yield replace(finding, lives_at=_elsewhere(layout, claim))
 
 
@@ -60,10 +62,10 @@ def _elsewhere(layout: Layout, claim: Claim) -> tuple[Told, ...]:
 
 
 def partial_findings(layout: Layout, claims: Iterable[Claim]) -> Iterator[Finding]:
-    """A note for each setting of several CVs of which only some are saved."""
+    """One finding for each setting of several CVs of which only some are saved."""
     for claim in claims:
         if claim.place.parts(layout.values) is None:
-            yield _about(layout, claim, "unset", Severity.NOTE)
+            yield _about(layout, claim, "unset", _unset_severity(claim.setting, claim.place))
 
 
 def rule_findings(layout: Layout, accounts: Iterable[Account]) -> Iterator[Finding]:
@@ -128,11 +130,17 @@ def advisory_findings(layout: Layout, claims: Iterable[Claim]) -> Iterator[Findi
             )
 
 
-def unset_findings(layout: Layout) -> Iterator[Finding]:
-    """A note for each setting a person could set at this firmware and of which nothing is saved.
+def unset_findings(layout: Layout, left_over: Iterable[Layout] = ()) -> Iterator[Finding]:
+    """One finding for each setting that must be known and of which nothing is saved.
 
+    That is what the standard makes mandatory, what decides over saved values, and what lives where
+    another setting did in older firmware, ``left_over``, whose values may still be in the decoder.
     In the order of their CVs.
     """
+    places = [place for answer in layout.answers.values() for place in answer.places()]
+    saved = (p for p in places if any(field.slot in layout.values for field in p.fields))
+    deciding = {when.setting for place in saved for when in place.when}
+    before, idle = list(left_over), without_effect(layout)
     settings = layout.resolver.profile.settings
     unset: list[tuple[str, Place]] = []
     for name, answer in layout.answers.items():
@@ -142,7 +150,50 @@ def unset_findings(layout: Layout) -> Iterator[Finding]:
         if not any(field.slot in layout.values for field in place.fields):
             unset.append((name, place))
     for name, place in sorted(unset, key=lambda held: held[1].fields[0].slot.order):
-        yield Finding("unset", Severity.NOTE, (name,), now=(tell(settings[name], place),))
+        was = tuple(_owners_before(before, name, place))
+        if was or name in deciding or place.marks.requirement == "mandatory":
+            severity = _unset_severity(settings[name], place)
+            severity = Severity.NOTE if name in idle else severity
+            now = (tell(settings[name], place),)
+            yield Finding("unset", severity, (name,), was=was, now=now)
+
+
+def _owners_before(before: Iterable[Layout], name: str, place: Place) -> Iterator[Told]:
+    """What older firmware made of the CVs of a setting, where that was something else."""
+    slots = {field.slot for field in place.fields}
+    for layout in before:
+        users = [
+            (answer.setting, one)
+            for answer in layout.answers.values()
+            for one in answer.places()
+            if not isinstance(one.coding, (Area, Fields))
+            if any(field.slot in slots for field in one.fields)
+        ]
+        if any(other == name and _says_the_same(one, place) for other, one in users):
+            continue
+        for other, one in users:
+            setting = layout.resolver.profile.settings[other]
+            yield tell(setting, one, firmware=str(layout.version))
+
+
+def _says_the_same(old: Place, new: Place) -> bool:
+    """Whether every value that was allowed means the same now."""
+    if same_meaning(old, new):
+        return True
+    if old.fields != new.fields or len(old.fields) != 1:
+        return False
+    allowed = (
+        (raw, reading.text)
+        for raw in range(1 << old.fields[0].width)
+        if (reading := old.coding.decode((raw,))).fault is None
+    )
+    here = ((new.coding.decode((raw,)), text) for raw, text in allowed)
+    return all(reading.fault is None and reading.text == text for reading, text in here)
+
+
+def _unset_severity(setting: Setting, place: Place) -> Severity:
+    """A warning where a wrong value may do harm."""
+    return Severity.WARNING if setting.risk and _is_settable(place) else Severity.NOTE
 
 
 def changed_findings(layout: Layout, claims: Iterable[Claim]) -> Iterator[Finding]:

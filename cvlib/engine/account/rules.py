@@ -49,12 +49,27 @@ def broken_rules(layout: Layout) -> Iterator[Rule]:
     such a setting, and a sum with one is silent. So is a rule whose firmware does not include
     the installed one.
     """
+    for rule in _rules(layout):
+        given = all(_holds(layout, condition) is True for condition in rule.given)
+        if given and _is_broken(layout, rule):
+            yield rule
+
+
+def without_effect(layout: Layout) -> frozenset[str]:
+    """The settings that do nothing while others stand as they do, by the traps about them."""
+    found: set[str] = set()
+    for rule in _rules(layout):
+        wanted = {condition.setting for condition in rule.requires if rule.trap}
+        others = [condition for condition in rule.given if condition.setting not in wanted]
+        if others and all(_holds(layout, condition) is True for condition in others):
+            found |= wanted
+    return frozenset(found)
+
+
+def _rules(layout: Layout) -> Iterator[Rule]:
+    """The rules that are for the firmware."""
     for rule in layout.resolver.profile.rules:
-        if rule.firmware is not None and layout.version not in rule.firmware:
-            continue
-        if not all(_holds(layout, condition) is True for condition in rule.given):
-            continue
-        if _is_broken(layout, rule):
+        if rule.firmware is None or layout.version in rule.firmware:
             yield rule
 
 

@@ -53,14 +53,15 @@ class Verdicts:
     def contradicted(self, account: Account) -> Expected | None:
         """What identity expects of an account's bits, where the saved value differs.
 
-        A value is held against the firmware it was saved for, where that is known.
+        A decoder's answer is read anew after an update, or stands as it was read before: it may be
+        that of the installed firmware, or of the one that the values were saved for.
         """
         version = self.saved_for.get(account.slot)
-        answers = self.expected if version is None else self.expected_then[version]
-        expected = answers.get(account.slot)
-        if expected is None or expected.allows(account.value, account.mask):
+        answers = [self.expected, *([self.expected_then[version]] if version else [])]
+        expected = [held[account.slot] for held in answers if account.slot in held]
+        if any(one.allows(account.value, account.mask) for one in expected):
             return None
-        return expected
+        return self.expected.get(account.slot)
 
     def _of_setting(self, account: Account, claim: Claim) -> Iterator[Account]:
         marks = claim.place.marks
@@ -77,7 +78,7 @@ class Verdicts:
             return
         reading = claim.place.coding.decode(parts)
         if reading.fault is not None:
-            yield replace(account, verdict=reading.fault.value)
+            yield replace(account, verdict=READ_ONLY if marks.volatile else reading.fault.value)
             return
         stray = stray_mask(claim, account.slot, reading.stray) & account.mask
         if stray:

@@ -231,7 +231,7 @@ def origin_of(loco: Loco, decoder: SavedDecoder, resolver: Resolver, wish: Wish)
     saved = saved_of(resolver, decoder, wish.saved_for)
     undated = saved.values.keys() - saved.saved_for.keys()
     if not undated:
-        return Origin(resolver, saved, _order(decoder))
+        return Origin(resolver, saved, order_of(decoder))
     said = decoder.firmware
     installed = (
         one_firmware(resolver, said) if said else _answered(loco, resolver.profile, saved.values)
@@ -240,7 +240,7 @@ def origin_of(loco: Loco, decoder: SavedDecoder, resolver: Resolver, wish: Wish)
     if question is not None:
         raise _undecided(loco, wish, question)
     versions = {**saved.saved_for, **dict.fromkeys(undated, installed)}
-    return Origin(resolver, saved._replace(saved_for=versions), _order(decoder))
+    return Origin(resolver, saved._replace(saved_for=versions), order_of(decoder))
 
 
 def _undecided(loco: Loco, wish: Wish, question: Finding) -> UndecidedError:
@@ -283,7 +283,7 @@ def _answered(loco: Loco, profile: Profile, values: Mapping[Slot, int]) -> Firmw
     )
 
 
-def _order(decoder: SavedDecoder) -> dict[Slot, int]:
+def order_of(decoder: SavedDecoder) -> dict[Slot, int]:
     """Which values were saved later: as in the file, where later tables win."""
     lines = {
         slot: held.position.line

@@ -7,7 +7,7 @@ from collections.abc import Iterable, Iterator
 from cvlib.engine.known.resolve import Resolver
 from cvlib.findings.finding import Told
 from cvlib.model.answer import Answer
-from cvlib.model.coding import Number, Parts, SignForm
+from cvlib.model.coding import Area, Number, Parts, SignForm
 from cvlib.model.coding_many import Address, Curve
 from cvlib.model.cv import Slot, bits_text, spans_text
 from cvlib.model.profile import Place, Setting
@@ -67,11 +67,30 @@ def _sign_text(sign: SignForm | None) -> Iterator[str]:
 
 def tell(setting: Setting, place: Place, parts: Parts | None = None, firmware: str = "") -> Told:
     """A setting at one of its places, with the meaning of a value where one is given."""
-    value = "" if parts is None else place.coding.decode(parts).text
+    reading = None if parts is None else place.coding.decode(parts)
+    value = "" if reading is None else reading.text
     if value and place.marks.unused:
         value = f"nothing: {place.marks.unused}"
-    where = where_text(place)
-    return Told(setting.id, setting.title, where, value, coding_text(place), firmware)
+    return Told(
+        setting.id,
+        setting.title,
+        where_text(place),
+        value,
+        coding_text(place),
+        firmware,
+        reading is None or reading.fault is None,
+        _keeper(place),
+    )
+
+
+def _keeper(place: Place) -> str:
+    """Who keeps a value that no person sets."""
+    marks, coding = place.marks, place.coding
+    if marks.reserved or (isinstance(coding, Area) and coding.use == "reserved"):
+        return "reserved"
+    if marks.unused:
+        return "nobody"
+    return "decoder" if marks.read_only or marks.internal or marks.volatile else ""
 
 
 def tell_answer(resolver: Resolver, answer: Answer) -> tuple[Told, ...]:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from cvlib.engine.account.check import Checked
 from cvlib.engine.account.decide import Decided, Ground, Undecided
@@ -16,6 +16,7 @@ from cvlib.findings.catalogue import Severity
 from cvlib.findings.finding import Finding
 from cvlib.model.coding import Area
 from cvlib.model.profile import Question, is_about
+from cvlib.render import moved
 from cvlib.render.phrases import FEW, counted, listed
 from cvlib.render.view import (
     Block,
@@ -39,8 +40,8 @@ FOLDED_ABOVE = {
     "disputed": 6,
     **dict.fromkeys(
         (
-            *("reserved-bits", "beyond", "before", "unknown", "undecided"),
-            *("read-only", "unset", "asleep", "changed"),
+            *("reserved-bits", "beyond", "before", "faulty", "unknown", "undecided"),
+            *("out-of-range", "undefined-choice", "read-only", "unset", "changed"),
         ),
         FEW,
     ),
@@ -64,6 +65,8 @@ class Asked:
 
     everything: bool = False
     why: bool = False
+    file: str = ""
+    """The loco file that is told of."""
 
 
 def view(result: FleetChecked, *, everything: bool = False, why: bool = False) -> list[Block]:
@@ -124,10 +127,14 @@ def _loco(loco: LocoChecked, asked: Asked, level: int) -> Iterator[Block]:
         yield Paragraph((Piece(beside, Role.FAINT),))
     for decoder in loco.decoders:
         if len(loco.decoders) > 1:
-            yield Gap()
-            name = decoder.decoder.role or decoder.profile.name
-            yield Heading(f"{loco.loco.name}: {name} decoder", level + 1)
-        yield from _decoder(decoder, asked)
+            if decoder is not loco.decoders[0]:
+                yield Gap()
+            name = f"{decoder.decoder.role} decoder, " if decoder.decoder.role else ""
+            yield Heading(f"{loco.loco.name}: {name}{_name(decoder)}", level + 1)
+        else:
+            role = f", {decoder.decoder.role} decoder" if decoder.decoder.role else ""
+            yield Paragraph(plain(f"{_name(decoder)}{role}"))
+        yield from _decoder(decoder, replace(asked, file=loco.loco.file))
 
 
 def _decoder(decoder: DecoderChecked, asked: Asked) -> Iterator[Block]:
@@ -136,14 +143,15 @@ def _decoder(decoder: DecoderChecked, asked: Asked) -> Iterator[Block]:
         case Decided(checked, ground):
             yield from _findings(decoder, checked, ground, asked)
         case Undecided():
-            yield from undecided(decoder, decoder.outcome)
+            yield from undecided(decoder, decoder.outcome, everything=asked.everything)
+
+
+def _name(decoder: DecoderChecked) -> str:
+    profile = decoder.profile
+    return f"{f'{profile.maker} {profile.name}'.strip()} ({profile.id})"
 
 
 def _head(decoder: DecoderChecked) -> Iterator[Block]:
-    profile = decoder.profile
-    name = f"{profile.maker} {profile.name}".strip()
-    role = f", {decoder.decoder.role} decoder" if decoder.decoder.role else ""
-    yield Paragraph((Piece(name), Piece(" ("), Piece(profile.id, Role.CODE), Piece(f"){role}")))
     yield Paragraph((*_installed(decoder), Piece(f"; {_saved_for(decoder)}.")))
 
 
@@ -191,24 +199,101 @@ def _findings(
     firmware = "any firmware that fits" if is_any else f"firmware {checked.firmware}"
     found = [f for f in checked.findings if not (is_any and f.code == "unset")]
     resolver = Resolver(decoder.profile)
-    for group in _folded(found, asked):
+    questions = list(open_questions(decoder, checked)) if found else []
+    notes = [] if asked.everything else [one for one in found if _is_counted(one)]
+    for group in _folded((one for one in found if one not in notes), asked):
         yield Gap()
+        if group[0].code in moved.CODES and len(group) > 1:
+            yield from _moved(group, firmware, _command(decoder, checked, asked.file))
+            continue
         words = (
             finding_words(group[0], firmware, fully=asked.everything)
             if len(group) == 1
             else folded_words(group, firmware)
         )
         yield from _finding(group[0], words)
+        if not asked.everything:
+            settle = _settling(group, questions)[:1]
+            questions = [one for one in questions if one not in settle]
+            for question in settle:
+                yield Paragraph(plain(f"→ {question.settle}"), indent=2, hang=2)
         if group[0].code == UNDATED and decoder.offer is not None:
             from cvlib.render.views.offer import weighed
 
             yield from weighed(decoder.offer, 2)
         if asked.why:
             yield from _why(resolver, checked, group)
-    yield from _questions(decoder, checked, found)
+    yield from _questions(questions if asked.everything else ())
     yield Gap()
     yield from _assumed(checked)
-    yield Paragraph(_accounted(checked))
+    if asked.everything:
+        yield Paragraph(_accounted(checked))
+    else:
+        yield Paragraph((*_counted(notes), *plain(_all_bits(checked))))
+
+
+def _is_counted(finding: Finding) -> bool:
+    """Whether a finding is no more than counted: notes, but not those that were asked for."""
+    return finding.severity is Severity.NOTE and finding.code != "changed"
+
+
+def _counted(notes: Sequence[Finding]) -> Iterator[Piece]:
+    """All notes in one sentence."""
+    if notes:
+        codes = dict.fromkeys(one.code for one in notes)
+        parts = [f"{sum(one.code == code for one in notes)} {code}" for code in codes]
+        yield Piece(counted(len(notes), "note"), Role.NOTE)
+        yield Piece(f": {listed(parts)}. ")
+
+
+def _all_bits(checked: Checked) -> str:
+    bits = sum(account.mask.bit_count() for account in checked.accounts)
+    if not bits:
+        return "No value is saved, so there is nothing to account for."
+    return f"All {bits} saved bits are accounted for."
+
+
+def _settling(group: Sequence[Finding], questions: Sequence[Question]) -> list[Question]:
+    """The open questions about what some findings leave in doubt that somebody can settle."""
+    names = {name for finding in group for name in finding.settings}
+    doubtful = group[0].code in OPEN_TO_DOUBT
+    return [
+        question
+        for question in questions
+        if doubtful and question.settle and any(is_about(question.about, name) for name in names)
+    ]
+
+
+def _command(decoder: DecoderChecked, checked: Checked, file: str) -> str:
+    """The command that carries the values of a decoder."""
+    words = ["cvlib carry", *([file] if file else []), f"--to {checked.firmware}"]
+    if decoder.decoder.role:
+        words.append(f"--role {decoder.decoder.role}")
+    if not file.endswith(".toml"):
+        words.append(f"--profile {decoder.profile.id}")
+        noted = {held.firmware for held in decoder.decoder.values.values()}
+        words += [f"--saved-for {name}" for name in noted if name and len(noted) == 1]
+    return " ".join(words)
+
+
+def _moved(group: Sequence[Finding], firmware: str, command: str) -> Iterator[Block]:
+    words = moved.moved(group, firmware, command)
+    severity = group[0].severity
+    yield Paragraph(
+        (
+            Piece(severity.value, SEVERITY_ROLES[severity]),
+            Piece("  "),
+            Piece(", ".join(dict.fromkeys(one.code for one in group)), Role.CODE),
+            Piece("  "),
+            Piece(words.subject, Role.STRONG),
+        ),
+        hang=2,
+    )
+    yield Paragraph(plain(words.message), indent=2)
+    for task in words.tasks:
+        yield Paragraph(plain(f"→ {task.text}"), indent=2, hang=2)
+        for line in task.lines:
+            yield Paragraph(plain(line), indent=4, hang=2)
 
 
 def _assumed(checked: Checked) -> Iterator[Block]:
@@ -229,10 +314,17 @@ def _folded(findings: Iterable[Finding], asked: Asked) -> list[list[Finding]]:
     groups: dict[tuple[object, ...], list[Finding]] = {}
     for finding in findings:
         shape = (finding.code, finding.severity, bool(finding.text), bool(finding.decided_by))
+        if finding.code in moved.CODES and not asked.everything:
+            shape = ("moved", finding.severity, False, False)
         groups.setdefault(shape, []).append(finding)
     shown: list[list[Finding]] = []
     for (code, *_), group in groups.items():
         most = FOLDED_ABOVE.get(str(code))
+        if code == "read-only" and group[0].severity is Severity.ERROR:
+            most = 1
+        if code == "moved":
+            about = {frozenset(one.settings) for one in group}
+            most = len(group) if len(about) == len(group) <= FEW else 1
         if asked.everything or most is None or len(group) <= most:
             shown += [[finding] for finding in group]
         else:
@@ -287,10 +379,8 @@ def open_questions(decoder: DecoderChecked, checked: Checked) -> tuple[Question,
     )
 
 
-def _questions(
-    decoder: DecoderChecked, checked: Checked, found: Sequence[Finding]
-) -> Iterator[Block]:
-    for question in open_questions(decoder, checked) if found else ():
+def _questions(questions: Iterable[Question]) -> Iterator[Block]:
+    for question in questions:
         yield Gap()
         yield Paragraph((Piece("open question", Role.STRONG), Piece(f"  {question.text}")), hang=2)
         if question.settle:
@@ -333,9 +423,9 @@ def _more(result: FleetChecked, asked: Asked) -> str:
     findings = [f for d in result.decoders() if d.checked for f in d.checked.findings]
     if not findings:
         return ""
-    ways = [f'"cvlib explain {findings[0].code}" tells of a code']
+    ways = [f'"cvlib explain {findings[0].code}" for a code']
     if not asked.why:
-        ways.append("--why shows sources")
+        ways.append("--why for sources")
     if not asked.everything:
-        ways.append("--all folds nothing")
+        ways.append("--all unfolds")
     return f"{', '.join(ways)}."

@@ -90,6 +90,9 @@ def _checked(resolver: Resolver, checked: Checked, *, why: bool) -> Data:
     }
 
 
+TOLD = ("was", "now", "lives_at", "carried", "offered", "after_update", "decided_by")
+
+
 def finding_data(finding: Finding, firmware: str) -> Data:
     """What every output tells of a finding; ``firmware`` names the installed one in its words."""
     words = finding_words(finding, firmware, fully=True)
@@ -111,7 +114,7 @@ def _finding(resolver: Resolver, checked: Checked, finding: Finding, *, why: boo
         "text": finding.text,
         "id": finding.name,
     }
-    for key in ("was", "now", "lives_at", "after_update", "decided_by"):
+    for key in TOLD:
         data[key] = as_data(getattr(finding, key))
     if why:
         data["why"] = list(_why(resolver, checked, finding.settings))

@@ -33,7 +33,9 @@ _KNOWN = {
 """How a stretch of firmware lies to the documents."""
 
 
-def undecided(decoder: DecoderChecked, outcome: Undecided) -> Iterator[Block]:
+def undecided(
+    decoder: DecoderChecked, outcome: Undecided, *, everything: bool = False
+) -> Iterator[Block]:
     """The firmware that fits, with what is wrong at each, and how to tell which it is."""
     yield Gap()
     yield Paragraph(
@@ -43,7 +45,7 @@ def undecided(decoder: DecoderChecked, outcome: Undecided) -> Iterator[Block]:
     columns = (
         Column("firmware"),
         Column("known releases"),
-        Column("how known"),
+        *((Column("how known"),) if everything else ()),
         *(Column(f"{severity}s", numeric=True, shrinks=False) for severity in GRAVE),
     )
     rows = []
@@ -53,7 +55,7 @@ def undecided(decoder: DecoderChecked, outcome: Undecided) -> Iterator[Block]:
             (
                 plain(firmware_words(firmware.text())),
                 plain(listed(releases, MOST_RELEASES) or "-"),
-                plain(", ".join(known)),
+                *((plain(", ".join(known)),) if everything else ()),
                 *(count_cell(_number(checked, severity), severity) for severity in GRAVE),
             )
         )
