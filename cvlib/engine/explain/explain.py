@@ -168,7 +168,7 @@ def _meaning(layout: Layout, slot: Slot, claim: Claim, mask: int, raw: int) -> M
         place=place,
     )
     if isinstance(coding, Area):
-        return replace(told, use=coding.use)
+        return replace(told, use=coding.use, standing="")
     is_byte = isinstance(coding, Fields) and claim.basis is not Basis.SETTING
     if is_byte or place.marks.reserved:
         return replace(told, use="reserved")

@@ -157,6 +157,13 @@ def _rows(profile: Profile, stretch: Stretch) -> Iterator[tuple[Line, ...]]:
             _place(answer, place),
             plain("; ".join(sources)),
         )
+    for failed in answer.failures():
+        for place in failed.places():
+            sources = source_texts(profile, failed, place, stretch.firmware)
+            yield (
+                *(plain(""), faint("tried"), _place(failed, place)),
+                plain("; ".join(sources)),
+            )
 
 
 def _place(answer: Answer, place: Place | None) -> Line:
