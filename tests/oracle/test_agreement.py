@@ -15,7 +15,9 @@ from oracle.cases import case
 from oracle.reading import ABSENT, Reading
 
 SEEDS = 150
-"""Cases of the daily run; ``tools/bench/agreement.py`` asks further ones."""
+"""Cases of the daily run."""
+MANY = 27_000
+"""Cases of the long run: about a million answers."""
 
 
 NO_RULE = 26
@@ -139,4 +141,11 @@ def disagreement(seed: int) -> list[str]:
 def test_both_readings_agree(first: int) -> None:
     """Standing, places, sides, what was tried and what is not known are the same in both."""
     found = [line for seed in range(first, first + 10) for line in disagreement(seed)]
+    assert not found, "\n".join(found[:5])
+
+
+@pytest.mark.long
+def test_both_readings_agree_on_a_million_answers() -> None:
+    """The same of very many cases."""
+    found = [line for seed in range(SEEDS, MANY) for line in disagreement(seed)]
     assert not found, "\n".join(found[:5])
