@@ -152,6 +152,10 @@ def decode(data: bytes, name: str) -> str:
         raise problem(
             "this file is in UTF-16.", advice="Save it as UTF-8.", position=Position(name)
         )
+    return in_lines(_utf_8(data, name), name)
+
+
+def _utf_8(data: bytes, name: str) -> str:
     held = data.removeprefix(UTF_8_MARK)
     try:
         return _plain(held.decode("utf-8"), name)
@@ -161,7 +165,12 @@ def decode(data: bytes, name: str) -> str:
 
 
 def decode_list(data: bytes, name: str) -> str:
-    """The text of a list as people keep them: UTF-8, or all of it UTF-16 or Windows-1252.
+    """The text of a list as people keep them, its lines within their bounds: see `decode_any`."""
+    return in_lines(decode_any(data, name), name)
+
+
+def decode_any(data: bytes, name: str) -> str:
+    """The text of a file that is not ours: UTF-8, or all of it UTF-16 or Windows-1252.
 
     UTF-16 needs its byte-order mark. A list is Windows-1252 where every byte has a meaning there
     and nothing in it is UTF-8, so that one damaged character turns no other. Raises as `decode`.
@@ -174,7 +183,7 @@ def decode_list(data: bytes, name: str) -> str:
             is_utf_8 = data.startswith(UTF_8_MARK) or _MANY_BYTES.search(data)
             encoding = None if is_utf_8 else _WINDOWS
         if encoding is None:
-            return decode(data, name)
+            return _utf_8(data, name)
     try:
         return _plain(data.decode(encoding).removeprefix("\ufeff"), name)
     except UnicodeDecodeError as error:
@@ -187,6 +196,11 @@ def _plain(text: str, name: str) -> str:
     """The text itself; raises where it has control characters that no text has."""
     if found := _NOT_TEXT.search(text):
         raise _no_text(Position(name, text.count("\n", 0, found.start()) + 1))
+    return text
+
+
+def in_lines(text: str, name: str) -> str:
+    """The text itself; raises where it has more lines, or longer ones, than are read."""
     if len(text) > LINE:
         lines = text.splitlines()
         check_count(lines, LINES, "lines", Position(name))

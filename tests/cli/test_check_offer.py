@@ -57,10 +57,10 @@ def test_the_generation_that_the_values_were_saved_for_is_offered(
 
 
 def test_the_reasons_are_few_and_tell_it_from_the_nearest_other(capsys: Capture) -> None:
-    """Redshank: values of CVs that firmware 2.9.201 may use otherwise speak for 2.0 to 2.4.118."""
+    """Redshank: values that are the factory's there alone speak for 2.0 to 2.4.118."""
     found = offer(capsys, str(UNSURE))
     assert not found["sure"]
-    assert found["told_from"] == "==2.9.201"
+    assert found["told_from"] == ">=3.0, <3.4.96"
     assert 1 <= len(found["reasons"]) <= 3
     assert all(reason["bits"] >= 1 and reason["text"] for reason in found["reasons"])
 
@@ -71,7 +71,7 @@ def test_every_output_shows_the_offer_and_the_command(capsys: Capture) -> None:
         assert run(["check", str(UNSURE), "--format", form]) == 3
         shown = " ".join(capsys.readouterr().out.split())
         assert "most likely saved for" in shown
-        assert "tells it from firmware 2.9.201" in shown
+        assert "tells it from firmware 3.0 to before 3.4.96" in shown
         assert "It could also be firmware 1.6.40" in shown
         assert "--firmware 2.4.118" in shown
         assert "--saved-for 2.4.118" in shown

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from decimal import Decimal
 
 from hypothesis import strategies as st
@@ -20,6 +20,7 @@ from cvlib.model.named import NamedSpan
 from cvlib.model.profile import Place, Profile, Setting, Source, SourceKind
 from cvlib.model.ranges import FirmwareRange
 from cvlib.model.versions import FirmwareVersion, Scheme, parse_version
+from make import read_whole
 
 NAMES = ("distance", "time", "lamps", "mode", "keys", "shape")
 SLOTS = (*map(Slot, range(40, 52)), *(Slot(257 + n, Page(16, 2)) for n in range(3)))
@@ -85,7 +86,7 @@ def generations(draw: DrawFn, at: str) -> dict[str, Place]:
     for name, fields in zip(NAMES, room, strict=True):
         coding = draw(_coding(name, tuple(field.width for field in fields)))
         default = draw(st.none() | legal_parts(coding))
-        made[name] = Place(here, fields, coding, default)
+        made[name] = Place(here, fields, coding, default, narrowing=here)
     return made
 
 
@@ -138,23 +139,22 @@ def worlds(draw: DrawFn, *, alike: bool = False) -> World:
             at = next((n for n, held in enumerate(free) if [f.width for f in held] == widths), None)
             fields = free.pop(at) if at is not None else place.fields
             here = FirmwareRange.exactly(version("2"))
-            second[name] = Place(here, fields, place.coding, place.default)
+            second[name] = replace(place, firmware=here, narrowing=here, fields=fields)
         taken = [(f.slot, bit) for p in second.values() for f in p.fields for bit in _bits(f.mask)]
         if len(taken) != len(set(taken)):
+            only = FirmwareRange.exactly(version("2"))
             second = {
-                name: Place(
-                    FirmwareRange.exactly(version("2")), place.fields, place.coding, place.default
-                )
-                for name, place in first.items()
+                name: replace(place, firmware=only, narrowing=only) for name, place in first.items()
             }
     settings = {
         f"a.{name}": Setting(f"a.{name}", name, (first[name], second[name])) for name in NAMES
     }
     covered = FirmwareRange.parse(">=1, <=2", Scheme.NUMBER)
     source = Source("handbook", SourceKind.DOCUMENT, "Handbook", covered)
-    profile = Profile(
+    whole = Profile(
         "test/two", "Ferrow", "Two", "motor", Scheme.NUMBER, settings, {"handbook": source}
     )
+    profile = read_whole(whole)
     values: dict[Slot, int] = {}
     parts: dict[str, Parts] = {}
     for name in NAMES:

@@ -59,7 +59,8 @@ def test_rules_come_in_the_profiles_order() -> None:
 def test_a_disputed_setting_breaks_no_rule() -> None:
     """Where nobody knows where a setting lives, no rule judges it."""
     table = {
-        "settings": {"s.low": {"at": "2"}},
+        "sources": {"h1": "<=1.0", "h2": ">=3.0"},
+        "settings": {"s.low": [{"at": "2", "in": "<=1.0"}, {"at": "3", "in": ">=3.0"}]},
         "rules": [{"conflicts": [{"setting": "s.low", "min": 0}]}],
     }
     held = resolver(table)

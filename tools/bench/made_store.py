@@ -115,6 +115,7 @@ def made_version(scheme: str, generation: int, number: int) -> str:
 
 def text_of(plan: Plan) -> str:
     """The profile as it would stand in a file."""
+    books = [f'"handbook-{number}:1"' for number in range(len(plan.generations))]
     lines = [
         "format = 2",
         "[decoder]",
@@ -122,6 +123,7 @@ def text_of(plan: Plan) -> str:
         f'maker = "{plan.maker.folder}"',
         f'name = "{plan.name}"',
         f'kind = "{plan.kind}"',
+        f"sources = [{', '.join(books)}]",
         "[identity]",
         f"manufacturer = {plan.maker.number}",
     ]
@@ -135,7 +137,7 @@ def text_of(plan: Plan) -> str:
     for number, releases in enumerate(plan.generations):
         span = f'">={releases[0]}, <={releases[-1]}"'
         lines += ["[[source]]", f'id = "handbook-{number}"', 'kind = "document"']
-        lines += [f'title = "Handbook {number}"', f"firmware = {span}"]
+        lines += [f'title = "Handbook {number}"', f"firmware = {span}", 'extent = "whole"']
     for name, spots in plan.settings.items():
         lines += _setting(plan, name, spots)
     lines += _common(plan)

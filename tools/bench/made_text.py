@@ -80,15 +80,17 @@ def blocks_text(maker: Maker) -> str:
 
 
 def _decoder(plan: Plan) -> list[str]:
+    books = ", ".join(quoted(f"{one.id}:1") for one in plan.documents if not one.about)
     keys: Table = {
         "id": quoted(plan.id),
         "maker": quoted(f"Made {plan.maker.number}"),
         "name": quoted(f"Type {plan.product}"),
         "kind": quoted(plan.kind),
-        "follows": list(map(quoted, plan.follows)),
+        "follows": [f"{{ from = {quoted(one)}, sources = [{books}] }}" for one in plan.follows],
     }
     if plan.without:
         keys["without"] = list(map(quoted, plan.without))
+    keys["sources"] = f"[{books}]"
     keys["risk"] = '["motor"]'
     answers = [
         f'{{ cv = 261, page = "0/255", value = {100 + plan.maker.number} }}',
@@ -122,6 +124,7 @@ def _sources(plan: Plan) -> list[str]:
             "title": quoted(document.title),
             "date": document.issued.isoformat(),
             "firmware": quoted(document.firmware),
+            "extent": '"whole"',
         }
         if document.about:
             keys["about"] = f"[{quoted(document.about)}]"

@@ -14,7 +14,7 @@ from xml.sax.saxutils import escape, quoteattr
 from cvlib.errors import InputError, Position, problem
 from cvlib.files.read.headings import split_cells
 from cvlib.files.read.xpath_rows import MOST_NESTED
-from cvlib.files.text import UTF_8_MARK, decode_list, quoted
+from cvlib.files.text import UTF_8_MARK, decode_any, quoted
 from cvlib.model.recipe import Recipe
 
 MOST_MARKS = 200_000
@@ -32,7 +32,7 @@ _TOKEN = re.compile(r'"(?:[^"\\]|\\.)*+"|[][{},:]|[^][{},:"\s]++|\s++')
 def text_of(data: bytes, name: str, kind: str) -> str:
     """The text of a file; XML is what its first line says (XML 1.0, 4.3.3), or else refused."""
     if kind != "xml":
-        return decode_list(data, name)
+        return decode_any(data, name)
     found = _DECLARED.search(data[:400].replace(b"\0", b""))
     said = found[1].decode("ascii", "replace").lower() if found else ""
     if data[:2] in (b"<\0", b"\0<"):
@@ -41,11 +41,11 @@ def text_of(data: bytes, name: str, kind: str) -> str:
     fitting = _WIDE if is_wide else _NARROW[:1] if data.startswith(UTF_8_MARK) else _NARROW
     try:
         if not said or said in fitting:
-            return decode_list(
+            return decode_any(
                 data if is_wide else data.decode(said or "utf-8").encode("utf-8"), name
             )
     except UnicodeDecodeError:
-        decode_list(data, name)  # says so where it is no text at all
+        decode_any(data, name)  # says so where it is no text at all
     claim = f"the first line says {quoted(said)}" if said else "XML is UTF-8 if it says nothing"
     raise problem(
         f"{claim}, and the file is written in another encoding.",

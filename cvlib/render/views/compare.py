@@ -70,7 +70,7 @@ def view(result: Compared, *, everything: bool = False) -> list[Block]:
         blocks.append(_table(result, differing))
     else:
         blocks.append(Paragraph(plain("Nothing of what is saved in more than one of them.")))
-    for rows, said in ((alike, "Alike"), (unknown, "Saved in one of them only")):
+    for rows, said in ((alike, "Alike"), (unknown, "Known of one of them only")):
         if rows and everything:
             blocks += [Gap(), Heading(said), _table(result, rows)]
         elif rows:
