@@ -367,8 +367,14 @@ def test_errors_about_moved_settings_are_told_by_what_must_be_done(
             ["disputed", "2.0 to before 3.0", "CV 141", "CV 144", "page 23"],
         ),
         (["--firmware", "2.5", "159=1"], ["faulty", "bench on 2026-03-14 saw no effect (silent)"]),
-        (["--firmware", "9", "153=1"], ["beyond", "newest firmware that a document speaks for", "issue 2, page 5"]),
-        (["--firmware", "0.5", "153=1"], ["before", "oldest firmware that a document speaks for", "issue 1, page 5"]),
+        (
+            ["--firmware", "9", "153=1"],
+            ["beyond", "newest firmware that a document speaks for", "issue 2, page 5"],
+        ),
+        (
+            ["--firmware", "0.5", "153=1"],
+            ["before", "oldest firmware that a document speaks for", "issue 1, page 5"],
+        ),
         (["--firmware", "3.1", "150=1"], ["not listed there", "only older firmware has it"]),
     ],
 )

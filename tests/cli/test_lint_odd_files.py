@@ -43,7 +43,7 @@ ODD: dict[str, tuple[Callable[[Path], object], str]] = {
     "half a character": (lambda path: path.write_bytes(b"\xff\xfe[\0d\0"), "in UTF-16"),
     "prose": (lambda path: path.write_text("Dear reader"), "no equals sign"),
     "much too large": (lambda path: path.write_bytes(b"#" * (5 << 20)), "larger than"),
-    "deep lists": (lambda path: path.write_text("a = " + "[" * 100_000), "too deeply"),
+    "deep lists": (lambda path: path.write_text("a = " + "[\n" * 9_000), "too deeply"),
     "deep tables": (lambda path: path.write_text("a = " + "{a=" * 3000), "too deeply"),
     "long headings": (lambda path: path.write_text(f"[{'.'.join('a' * 5000)}]"), "too deeply"),
     "newer format": (lambda path: path.write_text("format = 99\n"), "newer format"),

@@ -167,6 +167,7 @@ def test_a_profile_is_made_from_answers(tmp_path: Path) -> None:
         at.expect("one whole number")
         at.answer("Firmware", "3")
         at.answer("Manufacturer", "13")
+        at.answer("What a wrong value may harm", "")
         at.answer("The table lists", "ja")
         at.answer("Write it", last)
         code = at.close()
