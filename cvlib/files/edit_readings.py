@@ -91,6 +91,8 @@ def _read_data(decoder: dict[str, Any], found: NewReadings) -> None:
         decoder.setdefault("profile", found.profile)
     if found.firmware:
         decoder["firmware"] = found.firmware
+    if found.state:
+        decoder["state"] = found.state
     if not found.values and not found.silent:
         return
     table = table_data(_about(found), _ordered(found))
