@@ -70,29 +70,28 @@ def read_text(text: str, found: NewReadings, name: str = "the file") -> str:
 
 
 def _head(text: str, found: NewReadings) -> str:
-    """The decoder's own keys with profile and firmware as they are known now."""
+    """The text of the decoder's own keys as they are known now."""
     import tomlkit
 
     document = tomlkit.parse(text)
     held: Any = document["decoder"]
     table = held[0]
-    if found.profile and "profile" not in table:
-        table["profile"] = found.profile
-    if found.firmware and table.get("firmware") != found.firmware:
-        table["firmware"] = found.firmware
-    if found.state and table.get("state") != found.state:
-        table["state"] = found.state
+    for key, value in _known(table, found).items():
+        if table.get(key) != value:
+            table[key] = value
     return tomlkit.dumps(document)
+
+
+def _known(decoder: Mapping[str, Any], found: NewReadings) -> dict[str, str]:
+    """The decoder's own keys that the session settles, a profile it names already apart."""
+    profile = "" if "profile" in decoder else found.profile
+    keys = {"profile": profile, "firmware": found.firmware, "state": found.state}
+    return {key: value for key, value in keys.items() if value}
 
 
 def _read_data(decoder: dict[str, Any], found: NewReadings) -> None:
     """What the decoder's data are to be with the readings."""
-    if found.profile:
-        decoder.setdefault("profile", found.profile)
-    if found.firmware:
-        decoder["firmware"] = found.firmware
-    if found.state:
-        decoder["state"] = found.state
+    decoder |= _known(decoder, found)
     if not found.values and not found.silent:
         return
     table = table_data(_about(found), _ordered(found))
