@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Any
 from cvlib.engine.change.tidied import FormatChange
 from cvlib.errors import InputError, Position, did_you_mean, problem
 from cvlib.files.layout import PROFILE, layout_of
-from cvlib.files.text import UTF_8_MARK, decode, parse_toml
+from cvlib.files.text import decode, encode_as, parse_toml
 from cvlib.files.toml_text import write_tree
 from cvlib.files.toml_tree import Node, data_of, node_of, read_tree
 from cvlib.model.profile import Extent, Source, is_about
@@ -47,10 +47,7 @@ def in_newer_format(
     if layout_of(document.root) is not PROFILE:
         return data, None
     change = _change(document.root, text, name, whole)
-    made = write_tree(document, PROFILE)
-    made = made.replace("\n", "\r\n") if "\r\n" in text else made
-    mark = UTF_8_MARK if data.startswith(UTF_8_MARK) else b""
-    return mark + made.encode("utf-8"), change
+    return encode_as(write_tree(document, PROFILE), data, text), change
 
 
 def _refuse_whole(whole: Collection[str], name: str) -> None:
@@ -119,7 +116,6 @@ class _Profile:
     def __init__(self, root: Node, known: Known, whole: Collection[str]) -> None:
         self.root = root
         self.known = known
-        self.nothing = FirmwareRange.nothing(known.scheme)
         self.documents = {id: one for id, one in known.sources.items() if one.is_document}
         self.whole = whole
         self.lost: dict[str, list[str]] = {}
@@ -158,11 +154,11 @@ class _Profile:
         common = node.table.get("common", Node({}))
         if "sources" in common.table and not any(spot.common for spot in spots):
             common.below += common.table.pop("sources").all_remarks()
-        cited = _together((one for spot in spots for one in spot.cited), self.nothing)
+        cited = self._together(one for spot in spots for one in spot.cited)
         gone = dict(self._gone(shape.id, spots, cited))
         whole = (one for one in self.documents.values() if one.extent is Extent.WHOLE)
-        told = cited | _together((s for s in whole if s.speaks_for(shape.id)), self.nothing)
-        here = _together_of((spot.firmware for spot in spots), self.nothing) & told
+        told = cited | self._together(s for s in whole if s.speaks_for(shape.id))
+        here = FirmwareRange.union((spot.firmware for spot in spots), self.known.scheme) & told
         for spot in spots:
             self._narrow(spot)
             self.assumed += not spot.cited
@@ -207,9 +203,9 @@ class _Profile:
         about = [one for one in self.documents.values() if one.speaks_for(setting)]
         whole = [one for one in about if one.extent is Extent.WHOLE]
         cited = {one.id for spot in spots for one in spot.cited}
-        told = _together([*whole, *(self.documents[id] for id in cited)], self.nothing)
+        told = self._together([*whole, *(self.documents[id] for id in cited)])
         for spot in spots:
-            rest = (spot.firmware & _together(about, self.nothing)) - self._spoken(spot)
+            rest = (spot.firmware & self._together(about)) - self._spoken(spot)
             other = told - spot.firmware
             is_void = (spot.firmware & self._spoken(spot)).is_empty() and bool(
                 spot.cited or (spot.is_cited and whole)
@@ -228,19 +224,24 @@ class _Profile:
                 spot.cite(source)
                 self.added += 1
 
+    def _together(self, sources: Iterable[Source]) -> FirmwareRange:
+        """All firmware that some sources speak for."""
+        return FirmwareRange.union((one.firmware for one in sources), self.known.scheme)
+
     def _spoken(self, spot: _Spot) -> FirmwareRange:
         """The firmware of the documents that a place cites."""
-        return _together(spot.cited, self.nothing)
+        return self._together(spot.cited)
 
     def _gone(
         self, setting: str, spots: list[_Spot], cited: FirmwareRange
     ) -> Iterator[tuple[str, FirmwareRange]]:
         """The documents whose silence denied a setting, each with where nobody denies it now."""
         about = [one for one in self.documents.values() if one.speaks_for(setting)]
-        told = cited | _together((s for s in about if s.extent is Extent.WHOLE), self.nothing)
-        told |= _together_of((spot.firmware for spot in spots), self.nothing)
+        told = cited | self._together(s for s in about if s.extent is Extent.WHOLE)
+        told |= FirmwareRange.union((spot.firmware for spot in spots), self.known.scheme)
         for source in about:
-            if firmware := _unless_empty(source.firmware - told):
+            firmware = source.firmware - told
+            if not firmware.is_empty():
                 yield source.id, firmware
 
     def _narrow(self, spot: _Spot) -> None:
@@ -278,7 +279,7 @@ class _Profile:
         if firmware is None or follow.firmware is None:
             return
         whole = (one for one in self.documents.values() if one.extent is Extent.WHOLE)
-        told = firmware | _together((one for one in whole if not one.about), self.nothing)
+        told = firmware | self._together(one for one in whole if not one.about)
         for source in self.documents.values():
             is_meant = not source.about or any(is_about(source.about, n) for n in follow.only or ())
             if is_meant and not (source.firmware - told).is_empty():
@@ -311,17 +312,3 @@ def _without_ends(
 
 def _meaning(parts: Iterable[Iterable[str]], scheme: Scheme) -> FirmwareRange:
     return FirmwareRange.parse([", ".join(texts) for texts in parts], scheme)
-
-
-def _together(sources: Iterable[Source], nothing: FirmwareRange) -> FirmwareRange:
-    return _together_of((one.firmware for one in sources), nothing)
-
-
-def _together_of(ranges: Iterable[FirmwareRange], nothing: FirmwareRange) -> FirmwareRange:
-    for one in ranges:
-        nothing = nothing | one
-    return nothing
-
-
-def _unless_empty(firmware: FirmwareRange) -> FirmwareRange | None:
-    return None if firmware.is_empty() else firmware

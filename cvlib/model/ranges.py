@@ -62,6 +62,14 @@ class FirmwareRange:
         return cls(scheme, ())
 
     @classmethod
+    def union(cls, ranges: Iterable[FirmwareRange], scheme: Scheme) -> FirmwareRange:
+        """All firmware of some ranges together."""
+        result = cls.nothing(scheme)
+        for one in ranges:
+            result |= one
+        return result
+
+    @classmethod
     def everything(cls, scheme: Scheme) -> FirmwareRange:
         """The range that holds all firmware."""
         return cls(scheme, ((EARLIEST[scheme], None),))
@@ -83,10 +91,7 @@ class FirmwareRange:
         """
         if isinstance(text, str):
             return cls._conjunction(text, scheme)
-        result = cls.nothing(scheme)
-        for part in text:
-            result |= cls._conjunction(part, scheme)
-        return result
+        return cls.union((cls._conjunction(part, scheme) for part in text), scheme)
 
     @classmethod
     def between(cls, start: Key, end: Key | None, like: FirmwareRange) -> FirmwareRange:

@@ -192,10 +192,11 @@ def covered_in_full(resolver: Resolver) -> FirmwareRange:
 
     Where there are supplements only, that of all of them.
     """
-    covered = FirmwareRange.nothing(resolver.profile.scheme)
-    for source in resolver.profile.sources.values():
-        if source.kind is not SourceKind.BENCH and not source.about:
-            covered |= source.firmware
+    sources = resolver.profile.sources.values()
+    general = (
+        one.firmware for one in sources if one.kind is not SourceKind.BENCH and not one.about
+    )
+    covered = FirmwareRange.union(general, resolver.profile.scheme)
     return resolver.coverage if covered.is_empty() else covered
 
 

@@ -208,10 +208,8 @@ def _same_places(one: tuple[Answer, ...], other: tuple[Answer, ...]) -> bool:
 
 def _coverage(resolver: Resolver, settings: Iterable[Setting]) -> FirmwareRange:
     """The firmware at which a document says something of any of the settings."""
-    covered = FirmwareRange.nothing(resolver.profile.scheme)
-    for held in {resolver.coverage_of(setting.id) for setting in settings}:
-        covered |= held
-    return covered
+    held = {resolver.coverage_of(setting.id) for setting in settings}
+    return FirmwareRange.union(held, resolver.profile.scheme)
 
 
 def known_at(coverage: FirmwareRange, point: Key) -> Known:

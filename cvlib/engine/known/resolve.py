@@ -57,10 +57,8 @@ class Resolver:
     @cached_property
     def coverage(self) -> FirmwareRange:
         """The firmware for which any document or the maker's word speaks for any setting."""
-        covered = FirmwareRange.nothing(self.profile.scheme)
-        for source in self.documents.all:
-            covered = covered | source.firmware
-        return covered
+        ranges = (source.firmware for source in self.documents.all)
+        return FirmwareRange.union(ranges, self.profile.scheme)
 
     def coverage_of(self, setting: str) -> FirmwareRange:
         """The firmware at which at least one document says something of a setting."""
@@ -331,9 +329,7 @@ class Resolver:
             denying = [one for one in silent if not one.is_silence or one.is_whole_handbook]
         else:
             denying = [one for one in silent if not one.is_silence]
-        spans = FirmwareRange.nothing(self.profile.scheme)
-        for one in said:
-            spans = spans | one.source.firmware
+        spans = FirmwareRange.union((one.source.firmware for one in said), self.profile.scheme)
         point = self.documents.cuts_of(setting).points[own]
         heard = naming + denying if naming else silent
         trace = Trace(2, spans.around(point), _citations(heard))

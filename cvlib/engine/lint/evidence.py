@@ -205,10 +205,8 @@ def _tests(subject: Subject, places: Iterable[Place]) -> list[Source]:
 
 def _tested(subject: Subject, place: Place) -> FirmwareRange:
     """The firmware of the bench tests that name a place."""
-    found = FirmwareRange.nothing(place.firmware.scheme)
-    for source in _tests(subject, (place,)):
-        found |= source.firmware
-    return found
+    tests = _tests(subject, (place,))
+    return FirmwareRange.union((one.firmware for one in tests), place.firmware.scheme)
 
 
 def _goes_on(setting: Setting, place: Place, cut: Key) -> bool:

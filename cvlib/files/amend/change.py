@@ -6,8 +6,7 @@ import re
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from datetime import date
-from functools import cached_property, reduce
-from operator import or_
+from functools import cached_property
 from typing import Any, TypeAlias
 
 from cvlib.engine.known.resolve import Resolver
@@ -154,8 +153,7 @@ class Change:
 
     def said_by(self, sources: Iterable[Source]) -> FirmwareRange:
         """All firmware that some sources speak for."""
-        nothing = FirmwareRange.nothing(self.profile.scheme)
-        return reduce(or_, (one.firmware for one in sources), nothing)
+        return FirmwareRange.union((one.firmware for one in sources), self.profile.scheme)
 
     def named_for_all(self, id: str) -> list[str]:
         """The documents that count for whatever place of a setting names none itself."""

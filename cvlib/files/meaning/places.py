@@ -129,9 +129,7 @@ def claimed(
     documents = known.documents(citations)
     if not documents:
         return everything if narrowing is None else narrowing
-    held = FirmwareRange.nothing(known.scheme)
-    for source in documents:
-        held = held | source.firmware
+    held = FirmwareRange.union((one.firmware for one in documents), known.scheme)
     return held if narrowing is None else held & narrowing
 
 
