@@ -20,6 +20,7 @@ from cvlib.files.loco_file import (
     lines_of,
     one_line,
     put_together,
+    put_value,
     rewrite_loco,
     taken_apart,
 )
@@ -86,8 +87,7 @@ def carried_text(text: str, state: NewState, name: str = "the file") -> str:
     heads = [piece for piece in pieces if piece.path == ("decoder", state.decoder)]
     if not heads or (not former and decoder.get("saved")):
         raise one_line(name)
-    profile = str(decoder.get("profile", ""))
-    remark = f"profile {profile}" if profile and profile != state.profile else ""
+    remark = _former_profile(decoder, state)
     tables = [_table(held, state) for held in decoder.get("saved", ())]
     made = [*filter(None, tables), _carried(state), *(held.text for held in older)]
     made += [_former(piece, state.was, remark) for piece in former]
@@ -124,6 +124,12 @@ def _head(text: str, state: NewState, has_table: bool) -> str:
     return tomlkit.dumps(document)
 
 
+def _former_profile(decoder: Mapping[str, Any], state: NewState) -> str:
+    """What the history says of values saved under another profile; empty where it is the same."""
+    profile = str(decoder.get("profile", ""))
+    return f"profile {profile}" if profile and profile != state.profile else ""
+
+
 def _former(piece: Piece, was: str, remark: str) -> str:
     """A former table of saved values under its heading in the history."""
     lines = lines_of(piece.text)
@@ -143,8 +149,8 @@ def _carried_data(decoder: dict[str, Any], state: NewState) -> None:
     former = decoder.pop("saved", [])
     kept = [table_data(*stays) for held in former if (stays := _stays(held, state))]
     decoder["saved"] = [*kept, table_data(_about(state), state.values)]
-    was_other = decoder.get("profile") and decoder.get("profile") != state.profile
-    remark = {"note": f"profile {decoder['profile']}"} if was_other else {}
+    note = _former_profile(decoder, state)
+    remark = {"note": note} if note else {}
     was = {"firmware": state.was} if state.was else {}
     history = [*decoder.pop("history", []), *({**was, **remark, **held} for held in former)]
     if history:
@@ -195,9 +201,7 @@ def table_data(about: Mapping[str, Any], values: Iterable[NewValue]) -> dict[str
     """A table of saved values as the data of a loco file."""
     table: dict[str, Any] = dict(about)
     for held in values:
-        page = held.slot.page
-        cvs = table if page is None else table.setdefault("page", {})
-        cvs.setdefault(str(page) if page else "cv", {})[str(held.slot.cv)] = held.value
+        put_value(table, held.slot, held.value)
     return table
 
 

@@ -14,6 +14,7 @@ from cvlib.files.read.interface import sniff
 from cvlib.files.scanner import KeyPath, comment_spots, key_spots
 from cvlib.files.text import decode, encode_as, file_name, parse_toml
 from cvlib.files.write import rewrite_file, says
+from cvlib.model.cv import Slot
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,6 +45,12 @@ class LocoEdit:
     """The digest of what the file held when the change was worked out; empty: whatever it holds."""
     entered: bytes = b""
     """What a person typed in for it."""
+
+
+def put_value(table: dict[str, Any], slot: Slot, told: Any) -> None:
+    """Put what is said of a CV where a loco file has it: under "cv", or under its page."""
+    cvs = table if slot.page is None else table.setdefault("page", {})
+    cvs.setdefault(str(slot.page) if slot.page else "cv", {})[str(slot.cv)] = told
 
 
 def rewrite_loco(path: Path, edit: LocoEdit) -> None:

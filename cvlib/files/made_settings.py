@@ -54,11 +54,13 @@ def settings_of_rows(
     tables: dict[str, dict[str, Any]] = {}
     told: list[MadeSetting] = []
     faults: list[Fault] = []
+    lines: list[tuple[Slot, int]] = []
     claims: list[tuple[Slot, int]] = []
     counts: dict[str, int] = {}
     for row in rows:
         try:
             claimed = _claimed(row.keys)
+            lines += claimed
             held = known.at(claimed)
             keys = _completed(row, held, known.is_split(claimed))
         except InputError as error:
@@ -86,7 +88,6 @@ def settings_of_rows(
             claims += claimed
     if faults:
         raise InputError(*faults)
-    lines = [claim for row in rows for claim in _claimed(row.keys)]
     gone = known.gone(tables, claims, {slot for slot, _ in lines}, is_complete=is_complete)
     kept = [one for one in known.settings if one.id not in tables and one.id not in gone]
     listed = tuple(one.id for one in kept if _meets(one, lines))

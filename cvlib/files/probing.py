@@ -17,6 +17,7 @@ from cvlib.engine.bench.probing import Candidates, Probing
 from cvlib.engine.bench.session import IdentifySession, ProbeSession
 from cvlib.engine.bench.situation import Situation, has_leftovers
 from cvlib.engine.bench.weigh import Read
+from cvlib.engine.known.compose import unmatched
 from cvlib.engine.known.months import one_firmware
 from cvlib.engine.known.resolve import Resolver
 from cvlib.errors import InputError, problem
@@ -26,7 +27,7 @@ from cvlib.files.store import Store
 from cvlib.files.text import is_there
 from cvlib.model.cv import Slot
 from cvlib.model.loco import Loco, SavedDecoder
-from cvlib.model.profile import Profile, is_about
+from cvlib.model.profile import Profile
 
 
 @dataclass(frozen=True, slots=True)
@@ -232,9 +233,8 @@ class AskedProbe:
 
 def check_names(profile: Profile, about: Sequence[str]) -> None:
     """Raise InputError where a name is neither a setting of the profile nor the start of some."""
-    for name in about:
-        if not any(is_about((name,), setting) for setting in profile.settings):
-            profile.setting(name)
+    for name in unmatched(about, profile.settings):
+        profile.setting(name)
 
 
 def _loco(words: Sequence[str], role: str) -> tuple[Path | None, Loco | None, SavedDecoder | None]:

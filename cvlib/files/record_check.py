@@ -11,7 +11,7 @@ from typing import Any
 from cvlib.engine.bench.outcome import FleetChecked
 from cvlib.engine.change.recheck import Unrecorded, record_of
 from cvlib.errors import Fault, InputError, Position, problem
-from cvlib.files.loco_file import LocoEdit, rewrite_loco, taken_apart
+from cvlib.files.loco_file import LocoEdit, put_value, rewrite_loco, taken_apart
 from cvlib.files.scanner import comment_spots
 from cvlib.files.text import parse_toml
 from cvlib.files.toml_text import string_text
@@ -105,10 +105,9 @@ def _data(record: LastCheck) -> dict[str, Any]:
     """The record as the data of a loco file."""
     made: dict[str, Any] = {"date": date.fromisoformat(record.date)}
     made |= {key: getattr(record, key) for key in ("profile", "firmware", "digest")}
-    for (cv, page), held in record.values.items():
-        cvs = made if page is None else made.setdefault("page", {})
+    for slot, held in record.values.items():
         told = {"value": held.value, "digest": held.digest, "means": held.means}
-        cvs.setdefault(str(page) if page else "cv", {})[str(cv)] = told
+        put_value(made, slot, told)
     return made
 
 

@@ -85,7 +85,8 @@ def rewrite_file(
                 return
             check_mine(target, path)
             with half_file(target.parent, target.name, data, target) as half:
-                _check_meaning(half, holds, path)
+                if not holds(data):
+                    raise _other_meaning(path)
                 if cause:
                     keep_former(target, was, cause)
                 half.replace(target)
@@ -156,11 +157,6 @@ def _same(one: Any, other: Any) -> bool:
     if isinstance(one, (float, Decimal)) and isinstance(other, (float, Decimal)):
         return float(one) == float(other)
     return type(one) is type(other) and bool(one == other)
-
-
-def _check_meaning(half: Path, holds: Holds, shown: Path) -> None:
-    if not holds(half.read_bytes()):
-        raise _other_meaning(shown)
 
 
 def _other_meaning(shown: Path) -> InputError:

@@ -21,9 +21,9 @@ from cvlib.model.ranges import FirmwareRange
 PLACE_KEYS = tuple(k for k in PROFILE_ORDER["place"] if k not in ("absent", "sources"))
 """Every key of a place that may be given; sources are given one by one."""
 _OWN = ("firmware", "sources", "note")
+"""Keys that a new place does not have from the one it is like."""
 _OF_ABSENCE = ("firmware", "note")
 """Keys of a place that only says that the setting is not there."""
-"""Keys that a new place does not have from the one it is like."""
 
 
 def place(change: Change, wish: Wish) -> None:

@@ -19,6 +19,7 @@ from cvlib.files.read.last_check import last_check
 from cvlib.files.scanner import KeyPath
 from cvlib.files.text import TomlPositions, one_line, parse_toml, quoted
 from cvlib.model.cv import WHOLE, Page, Slot, make_slot, parse_page
+from cvlib.model.formulas import LONGEST_ADDRESS
 from cvlib.model.loco import Loco, SavedDecoder, SavedValue, State
 
 FORMAT = 1
@@ -28,7 +29,6 @@ WAYS = ("read", "written", "typed", "carried")
 """How a value can have been obtained."""
 
 _MOST_FAULTS = 100
-_LAST_ADDRESS = 10239
 _CONTROL = re.compile(r"[\x00-\x08\x0b-\x1f\x7f-\x9f]")
 _CV_KEY = re.compile(r"-?\d{1,9}", re.A)
 _OTHER_CV_KEY = re.compile(r"CV[\s._-]*(\d{1,4})", re.A | re.I)
@@ -173,9 +173,9 @@ class _Reading:
     def _address(self, head: Table) -> int | None:
         """The address of the loco, 1-10239."""
         value = head.get("address")
-        if value is None or (type(value) is int and 1 <= value <= _LAST_ADDRESS):
+        if value is None or (type(value) is int and 1 <= value <= LONGEST_ADDRESS):
             return value
-        what = f"address must be a whole number from 1 to {_LAST_ADDRESS}, not {_shown(value)}."
+        what = f"address must be a whole number from 1 to {LONGEST_ADDRESS}, not {_shown(value)}."
         self._fault(("loco", "address"), what, "Write it without quotes.")
         return None
 

@@ -16,6 +16,7 @@ from cvlib.files.read.table import slot_of
 from cvlib.files.read.tree import tree_of
 from cvlib.files.read.values import MOST_FAULTS, Gathered, Notation, parse_value
 from cvlib.files.text import decode, file_name, one_line, quoted, read_bytes
+from cvlib.model.formulas import LONGEST_ADDRESS
 from cvlib.model.loco import Loco, SavedDecoder
 from cvlib.model.recipe import ByRecipe, Recipe, RecipeRow
 
@@ -26,8 +27,6 @@ PATHS = (
     *("role", "name", "address", "firmware", "profile"),
 )
 """The keys of a recipe that are paths."""
-
-_LAST_ADDRESS = 10239
 
 
 def open_recipe(path: Path, roles: tuple[str, ...] = ()) -> Recipe:
@@ -117,7 +116,7 @@ class _Decoder:
         self._gathered = Gathered()
         self._said: dict[str, str] = {}
         if key[2] and not is_address(key[2]):
-            what = f"{quoted(key[2])} is no address from 1 to {_LAST_ADDRESS}."
+            what = f"{quoted(key[2])} is no address from 1 to {LONGEST_ADDRESS}."
             self.faults.append(Fault(what, Position(name), "Look at the path of the address."))
 
     def taken(self, row: RecipeRow, cells: Mapping[str, Any]) -> RecipeRow:
@@ -150,7 +149,7 @@ class _Decoder:
 
 def is_address(text: str) -> bool:
     """Whether a text is the address of a loco."""
-    return text.isdecimal() and len(text) < 6 and 0 < int(text) <= _LAST_ADDRESS
+    return text.isdecimal() and len(text) < 6 and 0 < int(text) <= LONGEST_ADDRESS
 
 
 def _row(line: int, cells: Mapping[str, Any], name: str, recipe: Recipe) -> RecipeRow:
