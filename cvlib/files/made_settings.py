@@ -13,7 +13,6 @@ from cvlib.errors import Fault, InputError
 from cvlib.files.read.setting_table import SettingRow
 from cvlib.files.typed_keys import parse_key
 from cvlib.files.written import narrowed, written_place
-from cvlib.model.coding import Area
 from cvlib.model.cv import WHOLE, Slot, parse_bits, parse_numbers, parse_page
 from cvlib.model.profile import Profile, Setting, Source, group_of, is_about
 from cvlib.model.ranges import FirmwareRange
@@ -108,7 +107,7 @@ class _Standard:
 
     def __init__(self, standard: Profile | None) -> None:
         held = standard.settings.values() if standard else ()
-        self.settings = [one for one in held if one.places and not _is_area(one)]
+        self.settings = [one for one in held if one.places and not one.is_area]
         self._by_claim = {
             tuple((field.slot, field.mask) for field in one.places[-1].fields): one
             for one in self.settings
@@ -172,10 +171,6 @@ def _meets(setting: Setting, claims: Sequence[tuple[Slot, int]]) -> bool:
 
 def _claims_of(setting: Setting) -> list[tuple[Slot, int]]:
     return [(field.slot, field.mask) for field in setting.places[-1].fields]
-
-
-def _is_area(setting: Setting) -> bool:
-    return all(isinstance(place.coding, Area) for place in setting.places)
 
 
 def _claimed(keys: Mapping[str, Any]) -> list[tuple[Slot, int]]:

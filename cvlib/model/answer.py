@@ -107,6 +107,10 @@ class Answer:
             return (self.place, *self.also)
         return tuple(place for place in self.candidates if place is not None)
 
+    def possible(self) -> tuple[Place | None, ...]:
+        """What it leaves possible, its own place first; nothing among it stands for "absent"."""
+        return self.candidates or self.places() or (None,)
+
     def failures(self) -> tuple[Answer, ...]:
         """A faulty answer for each place tried without effect, where another place is left."""
         if not self.is_disputed:

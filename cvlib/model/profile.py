@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 from enum import StrEnum
 
 from cvlib.errors import did_you_mean, problem
-from cvlib.model.coding import Coding, Parts
+from cvlib.model.coding import Area, Coding, Fields, Parts
 from cvlib.model.conditions import Rule, When
 from cvlib.model.cv import WHOLE, Field, Page, Slot
 from cvlib.model.ranges import FirmwareRange
@@ -146,6 +146,11 @@ class Marks:
     requirement: str = ""
     """mandatory, recommended, optional or nothing."""
 
+    @property
+    def is_own(self) -> bool:
+        """Whether the decoder keeps the value for itself, so that nobody sets it."""
+        return self.read_only or self.internal or self.volatile
+
 
 PLAIN = Marks()
 
@@ -183,6 +188,13 @@ class Place:
 
     narrowing: FirmwareRange | None = None
     """The firmware that the writer gives; it only narrows what the documents speak for."""
+
+    @property
+    def can_be_set(self) -> bool:
+        """Whether a person can set a value of its own there, whether or not it acts."""
+        if isinstance(self.coding, (Area, Fields)) or not self.fields:
+            return False
+        return not (self.marks.is_own or self.marks.reserved)
 
     @property
     def said_default(self) -> Parts | tuple[DefaultCase, ...] | None:
@@ -256,6 +268,11 @@ class Setting:
     def group(self) -> str:
         """The part of the id before the first dot, without index."""
         return group_of(self.id)
+
+    @property
+    def is_area(self) -> bool:
+        """Whether it is CVs without a meaning of their own, and nothing else."""
+        return all(isinstance(place.coding, Area) for place in self.places)
 
 
 @dataclass(frozen=True, slots=True)

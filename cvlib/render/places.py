@@ -116,11 +116,6 @@ def marks_text(place: Place) -> str:
     return ", ".join(words for words, holds in said.items() if holds)
 
 
-def shown_places(answer: Answer) -> tuple[Place | None, ...]:
-    """The places that an answer leaves possible, its own first; nothing stands for absent."""
-    return answer.candidates or answer.places() or (None,)
-
-
 def standing_word(answer: Answer) -> str:
     """How well an answer is known; empty for areas, of which nobody has to say anything."""
     places = answer.places()

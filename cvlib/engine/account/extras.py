@@ -79,10 +79,11 @@ def rule_findings(layout: Layout, accounts: Iterable[Account]) -> Iterator[Findi
         if account.verdict != FINE:
             wrong[account.slot] = wrong.get(account.slot, 0) | account.mask
     for rule in broken_rules(layout):
+        kept = kept_settings(layout, rule) if rule.trap else ()
         places = [
             (name, answer.place)
             for name in rule.settings()
-            if not (rule.trap and name in kept_settings(layout, rule))
+            if name not in kept
             if (answer := layout.answers.get(name)) is not None and answer.place is not None
         ]
         fields = [field for _, place in places for field in place.fields]
@@ -145,7 +146,7 @@ def unset_findings(layout: Layout, left_over: Iterable[Layout] = ()) -> Iterator
     unset: list[tuple[str, Place]] = []
     for name, answer in layout.answers.items():
         place = answer.place
-        if place is None or not _is_settable(place) or layout.active(place) is not True:
+        if place is None or not place.can_be_set or layout.active(place) is not True:
             continue
         if not any(field.slot in layout.values for field in place.fields):
             unset.append((name, place))
@@ -193,7 +194,7 @@ def _says_the_same(old: Place, new: Place) -> bool:
 
 def _unset_severity(setting: Setting, place: Place) -> Severity:
     """A warning where a wrong value may do harm."""
-    return Severity.WARNING if setting.risk and _is_settable(place) else Severity.NOTE
+    return Severity.WARNING if setting.risk and place.can_be_set else Severity.NOTE
 
 
 def changed_findings(layout: Layout, claims: Iterable[Claim]) -> Iterator[Finding]:
@@ -202,7 +203,7 @@ def changed_findings(layout: Layout, claims: Iterable[Claim]) -> Iterator[Findin
         found, default = held(layout, claim.setting.id), layout.factory(claim.place)
         if found is None or default is None or found.parts == default:
             continue
-        if _is_settable(claim.place) or isinstance(claim.place.coding, Fields):
+        if claim.place.can_be_set or isinstance(claim.place.coding, Fields):
             before = tell(claim.setting, claim.place, default, "factory default")
             yield replace(_about(layout, claim, "changed", Severity.NOTE), was=(before,))
 
@@ -217,10 +218,3 @@ def _about(layout: Layout, claim: Claim, code: str, severity: Severity) -> Findi
         now=(tell(claim.setting, claim.place, parts, str(layout.version)),),
         standing=claim.answer.standing.value,
     )
-
-
-def _is_settable(place: Place) -> bool:
-    marks = place.marks
-    if isinstance(place.coding, (Area, Fields)) or not place.fields:
-        return False
-    return not (marks.read_only or marks.volatile or marks.internal or marks.reserved)

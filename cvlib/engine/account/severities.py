@@ -11,16 +11,11 @@ from cvlib.engine.account.verdicts import Verdicts
 from cvlib.findings.catalogue import Severity, row
 from cvlib.model.coding import Flags, Parts, Switch
 from cvlib.model.cv import Slot
-from cvlib.model.profile import Marks, Place
+from cvlib.model.profile import Place
 from cvlib.model.versions import FirmwareVersion
 
 IDLE_NAMES = frozenset(("off", "none"))
 """Special names of values by which nothing is wanted."""
-
-
-def is_own(marks: Marks) -> bool:
-    """Whether the decoder keeps a value for itself, so that nobody sets it."""
-    return marks.read_only or marks.internal or marks.volatile
 
 
 class _Use(NamedTuple):
@@ -62,7 +57,7 @@ class Severities:
                 return self._is_own_now(account) or self._means_the_same(account)
             case "older-only" | "newer-only":
                 uses = list(self._uses(account))
-                return bool(uses) and all(is_own(u.place.marks) or self._is_idle(u) for u in uses)
+                return bool(uses) and all(u.place.marks.is_own or self._is_idle(u) for u in uses)
             case "reused":
                 return self._is_own_now(account) and not self._goes_elsewhere(account)
             case "disputed":
@@ -71,7 +66,7 @@ class Severities:
                 return False
 
     def _is_own_now(self, account: Account) -> bool:
-        return all(is_own(claim.place.marks) for claim in account.now.claims)
+        return all(claim.place.marks.is_own for claim in account.now.claims)
 
     def _means_the_same(self, account: Account) -> bool:
         """Whether the number says the same by both codings, and is allowed by both."""
@@ -82,7 +77,7 @@ class Severities:
         """Whether a setting of old can be set somewhere here."""
         for claim in account.was.claims:
             place = self.now.answers[claim.setting.id].place
-            if not is_own(claim.place.marks) and place is not None and not is_own(place.marks):
+            if not claim.place.marks.is_own and place is not None and not place.marks.is_own:
                 return True
         return False
 

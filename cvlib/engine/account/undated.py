@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
+from itertools import groupby
 from typing import NamedTuple
 
 from cvlib.engine.account.claims import Basis, Claim, Layout
@@ -151,8 +152,9 @@ def _at_risk(now: Layout, slot: Slot) -> Iterator[tuple[int, Claim]]:
 def _is_set(claim: Claim) -> bool:
     """Whether a person sets the place, and the decoder acts on it."""
     marks = claim.place.marks
-    kept = marks.read_only or marks.volatile or marks.internal or marks.reserved
-    return not (kept or marks.unused or claim.answer.standing is Standing.FAULTY)
+    return not (
+        marks.is_own or marks.reserved or marks.unused or claim.answer.standing is Standing.FAULTY
+    )
 
 
 def _is_factory(layout: Layout, claim: Claim, slot: Slot) -> bool:
@@ -173,9 +175,8 @@ def _is_factory(layout: Layout, claim: Claim, slot: Slot) -> bool:
 def _otherwise(then: Layout, slot: Slot, mask: int, now: Claim) -> tuple[Claim, ...]:
     """Who owned some bits at older firmware, where they meant something else for sure."""
     found: list[Claim] = []
-    for bit in range(8):
-        owner = then.owner(slot, bit)
-        if not mask >> bit & 1 or owner.basis > Basis.DISPUTED:
+    for owner, _ in groupby(then.owner(slot, bit) for bit in range(8) if mask >> bit & 1):
+        if owner.basis > Basis.DISPUTED:
             continue
         if any(_is_open(c) or _is_same(c, now, slot, then.values) for c in owner.claims):
             continue

@@ -24,7 +24,7 @@ from cvlib.engine.carry.cautions import risk_cautions
 from cvlib.engine.carry.write_sheet import Caution
 from cvlib.engine.known.resolve import Resolver
 from cvlib.engine.known.told import coding_text, where_text
-from cvlib.model.coding import Area, Fields, Parts
+from cvlib.model.coding import Parts
 from cvlib.model.cv import Slot
 from cvlib.model.facet import same_meaning
 from cvlib.model.profile import Place, Setting
@@ -107,7 +107,7 @@ def _test(resolver: Resolver, bench: Bench, at: int, bundle: Bundle, name: str) 
     setting = resolver.profile.settings[name]
     places = [side.places[name] for side in bundle.sides]
     held = [place for place in places if place is not None]
-    if not held or not all(_is_triable(place) for place in held) or _all_same(places):
+    if not held or not all(place.can_be_set for place in held) or _all_same(places):
         return None
     if harm_of(setting) is Harm.NEVER:
         return None
@@ -144,13 +144,6 @@ def _cautions(kind: str, setting: Setting) -> tuple[Caution, ...]:
     """The general ones, for a loco may move after any write, and what the mark asks for."""
     moves = () if kind in LOADLESS_KINDS else (Caution.MOVES,)
     return tuple(dict.fromkeys((Caution.HANDBOOK, *moves, *risk_cautions(setting.risk))))
-
-
-def _is_triable(place: Place) -> bool:
-    marks = place.marks
-    if not place.fields or isinstance(place.coding, (Area, Fields)):
-        return False
-    return not (marks.read_only or marks.volatile or marks.internal or marks.reserved)
 
 
 def _all_same(places: list[Place | None]) -> bool:

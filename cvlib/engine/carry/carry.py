@@ -290,7 +290,7 @@ class _Carrying:
                 return Disputed(name, old, tuple(_candidates(old, answer)))
             return Dropped(name, old, Gone.ABSENT, side=answer.side)
         marks = place.marks
-        if marks.read_only or marks.internal or marks.volatile:
+        if marks.is_own:
             return ReadOnly(name, old, place)
         if marks.unused or marks.reserved:
             return Dropped(name, old, Gone.UNUSED, place)
@@ -509,12 +509,8 @@ def _owns(place: Place, slot: Slot, bit: int) -> bool:
 
 
 def is_settable(place: Place) -> bool:
-    """Whether a person can set what lives at a place."""
-    marks = place.marks
-    if isinstance(place.coding, (Area, Fields)) or not place.fields:
-        return False
-    own = marks.read_only or marks.volatile or marks.internal
-    return not (own or marks.reserved or marks.unused)
+    """Whether a person can set what lives at a place, and it does something."""
+    return place.can_be_set and not place.marks.unused
 
 
 def _candidates(old: At, answer: Answer) -> Iterator[Candidate]:

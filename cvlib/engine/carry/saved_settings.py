@@ -185,7 +185,7 @@ class _Gathering:
 
     def _is_the_decoders_own(self, layout: Layout, place: Place) -> bool:
         marks = place.marks
-        if marks.read_only or marks.internal or marks.volatile:
+        if marks.is_own:
             return True
         fixed = expected_answers(self.resolver.profile, layout.version)
         return any(

@@ -14,7 +14,6 @@ from cvlib.engine.known.resolve import Resolver
 from cvlib.errors import Fault
 from cvlib.findings.catalogue import Severity
 from cvlib.model.answer import Answer, Standing
-from cvlib.model.coding import Area
 from cvlib.model.cv import Slot
 from cvlib.model.facet import same_meaning
 from cvlib.model.loco import LastCheck, Loco, SavedDecoder
@@ -23,7 +22,6 @@ from cvlib.model.profile import (
     Profile,
     Question,
     Release,
-    Setting,
     Source,
     SourceKind,
     Verdict,
@@ -172,7 +170,7 @@ def uncovered(resolver: Resolver) -> Iterator[Uncovered]:
         answers = [
             resolver.answer(setting, release.version.key)
             for setting in resolver.profile.settings.values()
-            if not _is_area(setting)
+            if not setting.is_area
         ]
         told = [(held.beside or held).standing for held in answers]
         documented = sum(standing is Standing.DOCUMENTED for standing in told)
@@ -272,7 +270,3 @@ def outside(resolver: Resolver, loco: Loco, decoder: SavedDecoder) -> Outside | 
     if known is Known.COVERED:
         return None
     return Outside(loco, decoder, known, resolver.profile.release_of(version) is not None)
-
-
-def _is_area(setting: Setting) -> bool:
-    return all(isinstance(place.coding, Area) for place in setting.places)

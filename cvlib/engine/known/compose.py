@@ -163,8 +163,6 @@ def _joined(settings: Sequence[Setting]) -> Setting:
         return settings[0]
     places = tuple(place for setting in settings for place in setting.places)
     absences = tuple(absence for setting in settings for absence in setting.absences)
-    if len(settings) == 1:
-        return settings[-1]
     marks = [setting.risk for setting in settings if setting.risk is not None]
     risk = frozenset[Risk]().union(*marks) if len(marks) == len(settings) else None
     return replace(settings[-1], places=places, absences=absences, risk=risk)

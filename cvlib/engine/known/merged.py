@@ -71,11 +71,6 @@ def distinct(places: Iterable[Place]) -> tuple[Place, ...]:
     return tuple(group[0] for group in groups_of(places))
 
 
-def possible(answer: Answer) -> tuple[Place | None, ...]:
-    """What an answer leaves possible; nothing among it stands for "absent"."""
-    return answer.candidates or answer.places() or (None,)
-
-
 def sides_of(answer: Answer) -> tuple[Place, ...]:
     """The places of an answer, those that differ in an open facet one by one."""
     whole = (

@@ -14,7 +14,7 @@ from typing import TypeAlias
 
 from cvlib.engine.known.conditions import exclude
 from cvlib.engine.known.documents import Documents, Statement
-from cvlib.engine.known.merged import distinct, given, groups_of, possible, same_set, sides_of
+from cvlib.engine.known.merged import distinct, given, groups_of, same_set, sides_of
 from cvlib.model.answer import Answer, Side, Standing, Trace
 from cvlib.model.coding import Area, Fields
 from cvlib.model.cv import WHOLE, Slot
@@ -149,7 +149,7 @@ class Resolver:
         found = self._alone_in(setting, segment)
         mine = found.tried if found.standing is Standing.FAULTY else found.places()
         rivals = [one for one in proofs if one.setting != setting.id]
-        if not rivals or found.is_absent or self._is_area(setting):
+        if not rivals or found.is_absent or setting.is_area:
             return found
         against = [one for one in rivals if any(self._meet(place, one) for place in mine)]
         if not against:
@@ -278,10 +278,6 @@ class Resolver:
         """Whether several places of one setting can all be right: no two exist at once."""
         return all(exclude(self._places_of, one, other) for one, other in combinations(places, 2))
 
-    @staticmethod
-    def _is_area(setting: Setting) -> bool:
-        return all(isinstance(place.coding, Area) for place in setting.places)
-
     # Rules 2 to 5: what is written.
 
     def _written_in(self, setting: Setting, segment: int) -> Answer:
@@ -292,7 +288,7 @@ class Resolver:
         """What the documents and standards say; ``decider`` answers for deciding settings."""
         point = self.cuts.points[segment]
         own = self._own(setting, point)
-        if self._is_area(setting):
+        if setting.is_area:
             return self._area(setting, point)
         found = self._by_documents(setting, own) or self._undocumented(setting, own)
         found = self._decided(found, segment, decider)
@@ -398,7 +394,7 @@ class Resolver:
             standing = Standing.BETWEEN if is_read else Standing.ASSUMED
             return given(setting, standing, trace, groups)
         candidates: list[Place | None] = []
-        for place in (*possible(before), *possible(after)):
+        for place in (*before.possible(), *after.possible()):
             if not any(same_placing(place, known) for known in candidates):
                 candidates.append(place)
         return Answer(setting.id, Standing.DISPUTED, None, trace, tuple(candidates))

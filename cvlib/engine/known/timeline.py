@@ -18,7 +18,6 @@ from cvlib.engine.known.line import (
 from cvlib.engine.known.listing import check_groups
 from cvlib.engine.known.resolve import Resolver
 from cvlib.model.answer import Answer, Standing
-from cvlib.model.coding import Area
 from cvlib.model.profile import Profile, Release, Setting, is_about
 from cvlib.model.ranges import FirmwareRange
 
@@ -98,7 +97,7 @@ def timeline(
         for setting in profile.settings.values()
         if setting not in named
         and (is_about(wanted, setting.id) or not (wanted or named))
-        and not _is_area(setting)
+        and not setting.is_area
     ]
     lives = [Life(setting, stretches(resolver, [setting])) for setting in (*named, *rest)]
     told = [life for at, life in enumerate(lives) if at < len(named) or every or life.changes]
@@ -114,7 +113,7 @@ def timeline(
 
 def _generations(resolver: Resolver) -> tuple[Generation, ...]:
     profile = resolver.profile
-    settings = [setting for setting in profile.settings.values() if not _is_area(setting)]
+    settings = [setting for setting in profile.settings.values() if not setting.is_area]
     found: list[Generation] = []
     last: dict[str, Answer] = {}
     for stretch in generations(resolver, settings):
@@ -156,7 +155,3 @@ def _tests(profile: Profile, stretch: Stretch) -> tuple[str, ...]:
     tests = (source for source in profile.sources.values() if not source.is_document)
     held = (one for one in tests if not (one.firmware & stretch.firmware).is_empty())
     return tuple(dict.fromkeys(profile.source_title(one.id) for one in held))
-
-
-def _is_area(setting: Setting) -> bool:
-    return all(isinstance(place.coding, Area) for place in setting.places)

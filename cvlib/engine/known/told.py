@@ -90,7 +90,7 @@ def _keeper(place: Place) -> str:
         return "reserved"
     if marks.unused:
         return "nobody"
-    return "decoder" if marks.read_only or marks.internal or marks.volatile else ""
+    return "decoder" if marks.is_own else ""
 
 
 def tell_answer(resolver: Resolver, answer: Answer) -> tuple[Told, ...]:

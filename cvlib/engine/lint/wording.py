@@ -13,7 +13,7 @@ from cvlib.engine.known.neighbours import without_index
 from cvlib.engine.lint.finding import LintFinding, LintRule, Spot, Subject, Whole, at_place
 from cvlib.findings.catalogue import Severity
 from cvlib.model.answer import Answer
-from cvlib.model.coding import Area, Number
+from cvlib.model.coding import Number
 from cvlib.model.profile import Place, Profile, Setting
 from cvlib.model.ranges import FirmwareRange
 
@@ -107,13 +107,9 @@ def _written_once(whole: Whole) -> Iterator[tuple[str, Setting]]:
             if setting.origin and "/blocks/" not in setting.origin:
                 continue
             key = (setting.origin or name, setting.id)
-            if key not in seen and not _is_area(setting):
+            if key not in seen and not setting.is_area:
                 seen.add(key)
                 yield name, setting
-
-
-def _is_area(setting: Setting) -> bool:
-    return all(isinstance(place.coding, Area) for place in setting.places)
 
 
 def repeating_helps(subject: Subject) -> Iterator[LintFinding]:
@@ -147,7 +143,7 @@ def titles_twice(subject: Subject) -> Iterator[LintFinding]:
     """Two settings of one group with the same title that exist together at some firmware."""
     groups: dict[tuple[str, str], list[Setting]] = defaultdict(list)
     for setting in subject.settings:
-        if not _is_area(setting):
+        if not setting.is_area:
             groups[_owner(setting.id), setting.title.casefold()].append(setting)
     covered = list(subject.answers(Known.COVERED))
     told: set[tuple[str, str]] = set()

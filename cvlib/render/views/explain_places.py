@@ -12,7 +12,6 @@ from cvlib.model.coding import Area
 from cvlib.model.cv import Slot
 from cvlib.model.profile import Place
 from cvlib.render.phrases import firmware_words, listed
-from cvlib.render.places import shown_places
 from cvlib.render.view import (
     Block,
     Column,
@@ -89,7 +88,7 @@ def setting_blocks(scopes: tuple[Scope, ...], thing: SettingExplained) -> Iterat
 
 def _answer_rows(said: SettingTold) -> Iterator[tuple[Line, ...]]:
     answer = said.answer
-    for number, place in enumerate(shown_places(answer)):
+    for number, place in enumerate(answer.possible()):
         standing = faint("or") if number else standing_line(answer.standing)
         if place is None:
             yield standing, plain("-"), plain(_absent(answer)), plain("")

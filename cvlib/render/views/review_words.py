@@ -13,7 +13,7 @@ from cvlib.model.answer import Answer
 from cvlib.model.profile import Place
 from cvlib.model.ranges import points_in_order
 from cvlib.render.phrases import counted, firmware_words, listed
-from cvlib.render.places import default_text, marks_text, shown_places, values_text, when_text
+from cvlib.render.places import default_text, marks_text, values_text, when_text
 from cvlib.render.view import Line, Piece, Role, plain
 from cvlib.render.views.settings import named, short_where
 
@@ -179,7 +179,7 @@ def answer_text(answer: Answer | None) -> str:
     """Where a setting lives by an answer, in a few words."""
     if answer is None or answer.is_absent:
         return "absent"
-    places = [short_where(place) if place else "absent" for place in shown_places(answer)]
+    places = [short_where(place) if place else "absent" for place in answer.possible()]
     return listed(places, last="or")
 
 

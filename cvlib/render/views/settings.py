@@ -17,7 +17,6 @@ from cvlib.render.places import (
     default_text,
     marks_text,
     open_text,
-    shown_places,
     values_text,
     when_text,
 )
@@ -133,7 +132,7 @@ def _table(entries: list[Entry]) -> Table:
 def _rows(entry: Entry) -> Iterator[tuple[Line, ...]]:
     """One row, or one for each candidate where the place is disputed."""
     answer = entry.answer
-    for number, place in enumerate(shown_places(answer)):
+    for number, place in enumerate(answer.possible()):
         name = faint("or") if number else named(entry.setting.title, entry.setting.id)
         standing = plain("") if number else _standing(answer)
         if answer.is_unplaced:

@@ -9,7 +9,7 @@ from cvlib.engine.known.timeline import Generation, Life, Timeline
 from cvlib.model.answer import Answer, Side
 from cvlib.model.profile import Place, Profile
 from cvlib.render.phrases import counted, firmware_words
-from cvlib.render.places import Data, default_text, place_data, shown_places, values_text
+from cvlib.render.places import Data, default_text, place_data, values_text
 from cvlib.render.view import (
     Block,
     Column,
@@ -149,7 +149,7 @@ def _rows(profile: Profile, stretch: Stretch) -> Iterator[tuple[Line, ...]]:
         Piece(firmware_words(stretch.firmware.text())),
         *(gap if stretch.known is not Known.COVERED else ()),
     )
-    for number, place in enumerate(shown_places(answer)):
+    for number, place in enumerate(answer.possible()):
         sources = source_texts(profile, answer, place, stretch.firmware) if place else []
         yield (
             plain("") if number else firmware,

@@ -31,7 +31,7 @@ def why_words(profile: Profile, answer: Answer) -> str:
         case 4:
             is_newer = answer.trace.firmware.spans[-1][1] is None
             end = "newest" if is_newer else "oldest"
-            has = listed([_place(profile, one) for one in _shown(answer)], last="or")
+            has = listed([_place(profile, one) for one in answer.possible()], last="or")
             said = (
                 f"nothing is written for firmware {firmware}; the {end} firmware that a document "
                 f"speaks for has {has}"
@@ -159,10 +159,6 @@ def _taken(profile: Profile, answer: Answer) -> str:
 def _title(profile: Profile, setting: str) -> str:
     held = profile.settings.get(setting)
     return held.title if held else setting
-
-
-def _shown(answer: Answer) -> tuple[Place | None, ...]:
-    return answer.candidates or answer.places() or (None,)
 
 
 def _place(profile: Profile, place: Place | None) -> str:
