@@ -36,9 +36,6 @@ AskOption: TypeAlias = Annotated[
         show_default=False,
     ),
 ]
-RoleOption: TypeAlias = Annotated[
-    str, typer.Option("--role", metavar="ROLE", help="Which decoder, where a loco has several.")
-]
 AfterResetOption: TypeAlias = Annotated[
     bool | None,
     typer.Option(

@@ -40,12 +40,6 @@ ToOption: TypeAlias = Annotated[
 ToProfileOption: TypeAlias = Annotated[
     str, typer.Option("--to-profile", metavar="ID", help="Another decoder type to carry to.")
 ]
-SavedForOption: TypeAlias = Annotated[
-    str,
-    typer.Option(
-        "--saved-for", metavar="VERSION", help="The firmware that the values were saved for."
-    ),
-]
 RoleOption: TypeAlias = Annotated[
     str,
     typer.Option("--role", metavar="ROLE", help="Which decoder, where the loco has several."),

@@ -18,6 +18,7 @@ from cvlib.cli.options import (
     FormatOption,
     ProfileOption,
     RecipeOption,
+    SavedForOption,
     StateOption,
     WhyOption,
     examples,
@@ -62,12 +63,7 @@ def run(  # noqa: PLR0913 -- one argument for each option
     *,
     profile: ProfileOption = "",
     firmware: FirmwareOption = "",
-    saved_for: Annotated[
-        str,
-        typer.Option(
-            "--saved-for", metavar="VERSION", help="The firmware that the values were saved for."
-        ),
-    ] = "",
+    saved_for: SavedForOption = "",
     state: StateOption = None,
     role: Annotated[
         str, typer.Option("--role", metavar="ROLE", help="Only decoders of this role.")
@@ -91,10 +87,9 @@ def run(  # noqa: PLR0913 -- one argument for each option
     Every bit of every saved CV is accounted for once.
     """
     from cvlib import api
-
-    said = list(words or ())
     from cvlib.files.text import LIMIT
 
+    said = list(words or ())
     listed = sys.stdin.buffer.read(LIMIT + 1) if "-" in said else None
     asked = api.Asked.of([word for word in said if word != "-"], listed, role, recipe)
     stated = api.Stated(profile, firmware, saved_for, state_of(state))

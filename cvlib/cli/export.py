@@ -9,7 +9,7 @@ from typing import Annotated
 import typer
 
 from cvlib.cli.exits import ExitCode
-from cvlib.cli.options import examples
+from cvlib.cli.options import RoleOption, examples
 from cvlib.cli.show import put
 
 EXAMPLES = examples(
@@ -33,9 +33,7 @@ class ListFormat(StrEnum):
 def run(
     loco: Annotated[Path, typer.Argument(metavar="LOCO", show_default=False)],
     *,
-    role: Annotated[
-        str, typer.Option("--role", metavar="ROLE", help="Which decoder, where a loco has several.")
-    ] = "",
+    role: RoleOption = "",
     output: Annotated[
         Path | None,
         typer.Option(

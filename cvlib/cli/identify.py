@@ -11,7 +11,6 @@ from cvlib.cli.bench_options import (
     ChosenOption,
     LoadOption,
     MainOption,
-    RoleOption,
     ThingsArgument,
     situation_of,
 )
@@ -24,6 +23,7 @@ from cvlib.cli.options import (
     FormatOption,
     ProfileOption,
     RecipeOption,
+    RoleOption,
     StateOption,
     examples,
     state_of,

@@ -88,6 +88,15 @@ FirmwareOption: TypeAlias = Annotated[
         show_default=False,
     ),
 ]
+SavedForOption: TypeAlias = Annotated[
+    str,
+    typer.Option(
+        "--saved-for", metavar="VERSION", help="The firmware that the values were saved for."
+    ),
+]
+RoleOption: TypeAlias = Annotated[
+    str, typer.Option("--role", metavar="ROLE", help="Which decoder, where a loco has several.")
+]
 StateOption: TypeAlias = Annotated[
     StateWord | None,
     typer.Option(

@@ -48,11 +48,11 @@ def moved(findings: Sequence[Finding], firmware: str, command: str) -> Moved:
     for one in findings:
         homes = {told.setting: told for told in one.lives_at if not told.keeper}
         for told in one.was:
-            if _is_byte(told):
+            if _is_byte(told) or told.setting in written:
                 continue
-            if told.setting in homes and told.setting not in written:
+            if told.setting in homes:
                 wanted[told.setting] = homes[told.setting]
-            elif told.setting not in written and told.setting not in wanted:
+            elif told.setting not in wanted:
                 gone.setdefault(told.setting, told)
     tasks = []
     if written:

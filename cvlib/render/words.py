@@ -51,12 +51,10 @@ def finding_words(finding: Finding, firmware: str, *, fully: bool = False) -> Wo
 def folded_words(findings: Sequence[Finding], firmware: str) -> Words:
     """Several findings of one code and one shape as one: the first few named, every CV listed."""
     first = findings[0]
-    shape = "kept-asleep" if first.decided_by and first.code == "asleep" else first.code
-    shape = "contradicted" if first.code == "read-only" and first.text else shape
     named = listed(list(dict.fromkeys(map(_briefly, findings))), FEW)
-    message = _FOLDED[shape].format(at=firmware, At=first_up(firmware), named=named)
+    message = _FOLDED[first.code].format(at=firmware, At=first_up(firmware), named=named)
     cvs = runs_text(held for finding in findings for held in finding.bits) or _cvs_of(findings)
-    cvs = "" if shape == "contradicted" else cvs
+    cvs = "" if first.code == "read-only" else cvs
     advice = _SAID[first.code](first, At(firmware, FEW))[1] if first.code in _SHARED else ""
     advice = advice or _FOLDED_ADVICE.get(first.code, "")
     what = f"{len(findings)} {_FOLDED_SUBJECT.get(first.code, 'values')}"
@@ -92,9 +90,8 @@ def _cvs_of(findings: Iterable[Finding]) -> str:
 
 def _briefly(finding: Finding) -> str:
     """One of many, named in a few words."""
-    sleeps = finding.code == "asleep" and not finding.decided_by
-    told = (finding.after_update or finding.was) if sleeps else (finding.now or finding.was)
-    if finding.code == "read-only" and finding.text:
+    told = finding.now or finding.was
+    if finding.code == "read-only":
         return f"{subject(finding)}, expected {finding.text}"
     if not told or finding.code in ("unknown", "reserved-bits"):
         return subject(finding)
@@ -484,21 +481,18 @@ _FOLDED = {
     "before": "{At} is older than everything written about {named}.",
     "unknown": "The profile knows no use of these at any firmware: {named}.",
     "undecided": "Other CVs that are not saved decide what these mean: {named}.",
-    "read-only": "Kept by the decoder; they cannot be set: {named}.",
-    "contradicted": "A decoder of this profile with {at} answers otherwise: {named}.",
+    "read-only": "A decoder of this profile with {at} answers otherwise: {named}.",
     "unset": "Must be known, and not saved: {named}.",
     "faulty": "Found on the bench to have no effect, or another than said: {named}.",
     "out-of-range": "Not allowed in {at}: {named}.",
     "undefined-choice": "No choice of {at}: {named}.",
-    "asleep": "Ignored by {at}, but another firmware would act on them: {named}.",
-    "kept-asleep": "Ignored by {at} while other settings stand as they do: {named}.",
     "changed": "Not at their factory default: {named}.",
 }
 _FOLDED_SUBJECT = {
     **dict.fromkeys(("reserved-bits", "unknown"), "CVs"),
     **dict.fromkeys(("beyond", "before", "unset"), "settings"),
 }
-_SHARED = {"disputed", "beyond", "before", "unknown", "read-only", "asleep"}
+_SHARED = {"disputed", "beyond", "before", "unknown", "read-only"}
 """Codes whose advice is the same whichever setting it is about."""
 _FOLDED_ADVICE = {
     "faulty": "Do not rely on them.",

@@ -161,23 +161,24 @@ def notes_of(result: DecoderCarried) -> dict[str, str]:
     """What a write sheet says of settings that are not simply written, each with its old value."""
     found: dict[str, str] = {}
     for outcome in result.carried.outcomes:
-        row = row_of(result, outcome)
         match outcome:
             case Clamped():
-                found[outcome.setting] = row.remark
+                found[outcome.setting] = row_of(result, outcome).remark
             case Dropped() | Refused() | Disputed():
+                row = row_of(result, outcome)
                 was = f"{row.title} {row.old_value}".rstrip()
                 found[outcome.setting] = f"{was}: {row.remark}"
             case New(new=None):
+                row = row_of(result, outcome)
                 found[outcome.setting] = f"{row.title}: {row.remark}"
             case _:
                 pass
     answers = result.carried.goal.resolver.at(result.carried.goal.version)
     for _, name in result.carried.changed:
-        place, title = answers[name].place, title_of(result, name)
-        known = place is not None and place.default is not None
-        offer = f", factory value {default_text(place)}" if place is not None and known else ""
-        found.setdefault(name, f"{title}{offer}")
+        place, offer = answers[name].place, ""
+        if place is not None and place.default is not None:
+            offer = f", factory value {default_text(place)}"
+        found.setdefault(name, f"{title_of(result, name)}{offer}")
     return found
 
 

@@ -38,10 +38,11 @@ SEVERITIES = (Severity.ERROR, Severity.WARNING, Severity.NOTE)
 
 FOLDED_ABOVE = {
     "disputed": 6,
+    "read-only": 1,
     **dict.fromkeys(
         (
             *("reserved-bits", "beyond", "before", "faulty", "unknown", "undecided"),
-            *("out-of-range", "undefined-choice", "read-only", "unset", "changed"),
+            *("out-of-range", "undefined-choice", "unset", "changed"),
         ),
         FEW,
     ),
@@ -278,22 +279,27 @@ def _command(decoder: DecoderChecked, checked: Checked, file: str) -> str:
 
 def _moved(group: Sequence[Finding], firmware: str, command: str) -> Iterator[Block]:
     words = moved.moved(group, firmware, command)
-    severity = group[0].severity
-    yield Paragraph(
-        (
-            Piece(severity.value, SEVERITY_ROLES[severity]),
-            Piece("  "),
-            Piece(", ".join(dict.fromkeys(one.code for one in group)), Role.CODE),
-            Piece("  "),
-            Piece(words.subject, Role.STRONG),
-        ),
-        hang=2,
-    )
-    yield Paragraph(plain(words.message), indent=2)
+    codes = ", ".join(dict.fromkeys(one.code for one in group))
+    yield from _headed(group[0].severity, codes, words)
     for task in words.tasks:
         yield Paragraph(plain(f"→ {task.text}"), indent=2, hang=2)
         for line in task.lines:
             yield Paragraph(plain(line), indent=4, hang=2)
+
+
+def _headed(
+    severity: Severity, codes: str, words: Words | moved.Moved, more: Line = ()
+) -> Iterator[Block]:
+    """How grave it is, its codes and what it is about; then the message."""
+    head = (
+        Piece(severity.value, SEVERITY_ROLES[severity]),
+        Piece("  "),
+        Piece(codes, Role.CODE),
+        Piece("  "),
+        Piece(words.subject, Role.STRONG),
+    )
+    yield Paragraph((*head, *more), hang=2)
+    yield Paragraph(plain(words.message), indent=2)
 
 
 def _assumed(checked: Checked) -> Iterator[Block]:
@@ -320,8 +326,6 @@ def _folded(findings: Iterable[Finding], asked: Asked) -> list[list[Finding]]:
     shown: list[list[Finding]] = []
     for (code, *_), group in groups.items():
         most = FOLDED_ABOVE.get(str(code))
-        if code == "read-only" and group[0].severity is Severity.ERROR:
-            most = 1
         if code == "moved":
             about = {frozenset(one.settings) for one in group}
             most = len(group) if len(about) == len(group) <= FEW else 1
@@ -335,18 +339,7 @@ def _folded(findings: Iterable[Finding], asked: Asked) -> list[list[Finding]]:
 def _finding(finding: Finding, words: Words) -> Iterator[Block]:
     is_new = finding.standing not in ("", finding.code)
     standing = (Piece(f"  {finding.standing}", Role.FAINT),) if is_new else ()
-    yield Paragraph(
-        (
-            Piece(finding.severity.value, SEVERITY_ROLES[finding.severity]),
-            Piece("  "),
-            Piece(finding.code, Role.CODE),
-            Piece("  "),
-            Piece(words.subject, Role.STRONG),
-            *standing,
-        ),
-        hang=2,
-    )
-    yield Paragraph(plain(words.message), indent=2)
+    yield from _headed(finding.severity, finding.code, words, standing)
     if words.advice:
         yield Paragraph(plain(f"→ {words.advice}"), indent=2, hang=2)
 

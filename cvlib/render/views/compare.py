@@ -109,8 +109,9 @@ def _value(cell: Cell) -> str:
             text += " (no effect in a test)"
         return text if cell.is_legal else f"{text} (not allowed)"
     words = _STATES[cell.state]
-    is_unsaved = cell.place is not None and cell.state is State.UNSAVED
-    default = default_text(cell.place, cell.parts) if cell.place and is_unsaved else ""
+    if cell.place is None or cell.state is not State.UNSAVED:
+        return words
+    default = default_text(cell.place, cell.parts)
     return f"{words} (factory value {default})" if default else words
 
 

@@ -43,6 +43,7 @@ from cvlib.render.views.sheet_words import (
     CAUTIONS,
     MATTERS,
     TRACKS,
+    title_of,
     why_read,
     why_written,
 )
@@ -169,8 +170,7 @@ def in_words(told: Told, step: Step) -> str:
         case Verify(due=due):
             return listed([_due(one) for one in due])
         case Note(matter=matter, setting=setting):
-            held, words = told.said.get(setting), told.notes.get(setting, "")
-            title = held.title if held else setting
+            title, words = title_of(told.said, setting), told.notes.get(setting, "")
             if title not in words:
                 words = f"{title}: {words}" if words else title
             return MATTERS[matter].format(words=words)

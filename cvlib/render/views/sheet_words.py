@@ -19,7 +19,6 @@ from cvlib.model.cv import WHOLE, Slot, bits_of, bits_text
 from cvlib.render.phrases import listed
 from cvlib.render.short_values import Said
 
-NOTHING: Mapping[str, str] = {}
 CAUTIONS: dict[Caution, str] = {
     Caution.HANDBOOK: "The maker's handbook, the rules where you live and licensed people come "
     "before this sheet. Mains supplies stay closed.",
@@ -118,8 +117,8 @@ TRACKS: dict[Track, str] = {
 def why_written(
     write: Write,
     said: Mapping[str, Said],
-    contested: tuple[str, ...] = (),
-    notes: Mapping[str, str] = NOTHING,
+    contested: tuple[str, ...],
+    notes: Mapping[str, str],
 ) -> str:
     """Why a CV gets its value; ``said`` holds what each setting is called and its new value."""
     if write.reason is Reason.VALUE and write.composed is not None:
@@ -160,16 +159,13 @@ def why_read(read: Read, said: Mapping[str, Said], notes: Mapping[str, str]) -> 
         case Purpose.LOCK:
             return "the lock; note what it holds"
         case Purpose.CHANGED:
-            held = said.get(read.setting)
-            words = notes.get(read.setting) or (held.title if held else read.setting)
+            words = notes.get(read.setting) or title_of(said, read.setting)
             return f"never saved, and meant something else before; now {words}: set what you want"
         case _:
             return "note what it holds; it is needed later"
 
 
-def composed_words(
-    composed: Composed, said: Mapping[str, Said], notes: Mapping[str, str] = NOTHING
-) -> str:
+def composed_words(composed: Composed, said: Mapping[str, Said], notes: Mapping[str, str]) -> str:
     """What a CV is made of: each setting with its value, and where the other bits come from."""
     parts: list[str] = []
     for bits in composed.parts:
@@ -185,6 +181,12 @@ def composed_words(
             rest[bits.whence] = rest.get(bits.whence, 0) | bits.mask
     parts += [f"{_bits(mask)} {_WHENCE[whence]}" for whence, mask in rest.items()]
     return "; ".join(parts)
+
+
+def title_of(said: Mapping[str, Said], setting: str) -> str:
+    """What a setting is called; its id where no words for it are at hand."""
+    held = said.get(setting)
+    return held.title if held else setting
 
 
 def _setting(slot: Slot, bits: BitsFrom, said: Mapping[str, Said]) -> str:

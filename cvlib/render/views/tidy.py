@@ -50,10 +50,10 @@ def _changed(file: TidiedFile, typed: Callable[..., str], *, is_check: bool) -> 
         blocks.append(Paragraph(plain(f"{document}: {len(names)}: {some}"), 4, 2))
     documents = (*change.whole, *(document for document, _ in change.absences))
     whole = [word for document in documents for word in ("--whole", document)]
-    if not is_check:
+    if is_check:
+        words = "Name with --whole only what somebody has read from first to last page:"
+    else:
         words = "If somebody has read them from first to last page, put the file back and say so:"
-        return [*blocks, *_command(words, typed("cvlib", "tidy", file.file, *whole), 2)]
-    words = "Name with --whole only what somebody has read from first to last page:"
     return [*blocks, *_command(words, typed("cvlib", "tidy", file.file, *whole), 2)]
 
 
