@@ -238,7 +238,9 @@ def places(draw: DrawFn, scheme: Scheme, sources: tuple[str, ...] = ()) -> Place
     """A place for some firmware, cited from some sources with or without a verdict."""
     fields, coding = draw(st.sampled_from(PLACED))
     cited = draw(st.lists(st.sampled_from(sources), max_size=2, unique=True)) if sources else []
-    default = draw(st.sampled_from((None, 0, 1))) if fields else None
+    cases = draw(default_cases(len(fields))) if fields else ()
+    # A profile gives one default or several that depend on something, never both.
+    default = draw(st.sampled_from((None, 0, 1))) if fields and not cases else None
     return Place(
         draw(st.sampled_from(WHERE[scheme])),
         fields,
@@ -247,7 +249,7 @@ def places(draw: DrawFn, scheme: Scheme, sources: tuple[str, ...] = ()) -> Place
         draw(st.sampled_from(NEEDS)),
         tuple(Citation(name, "", draw(st.sampled_from(VERDICTS))) for name in cited),
         draw(st.sampled_from(MARKS)),
-        cases=draw(default_cases(len(fields))) if fields else (),
+        cases=cases,
     )
 
 

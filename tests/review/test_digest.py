@@ -246,7 +246,7 @@ def test_a_review_shows_every_answer_that_changed(data: st.DataObject) -> None:
 def _differs(old: Any, new: Any) -> bool:
     if old is None or new is None:
         held = new if old is None else old
-        return not held.is_absent
+        return held.may_exist
     return content(old) != content(new)
 
 

@@ -10,10 +10,10 @@ from cvlib.engine.change.review_items import Item, ItemChange, Wording, items_of
 from cvlib.engine.known.digest import (
     Step,
     content,
-    is_untouched,
     largest,
     place_content,
     step_between,
+    touched,
 )
 from cvlib.engine.known.line import WORDS, answer_facets, same_said, side_by_side
 from cvlib.engine.known.resolve import Resolver
@@ -181,8 +181,9 @@ def _profile_review(before: Profile | None, after: Profile | None) -> ProfileRev
 
 def _changes(before: Resolver, after: Resolver) -> Iterator[SettingChange]:
     old, new = before.profile.settings, after.profile.settings
+    asked = touched(before.profile, after.profile)
     for name in dict.fromkeys((*new, *old)):
-        if not is_untouched(before.profile, after.profile, name):
+        if name in asked:
             yield from setting_changes(before, after, name)
 
 

@@ -9,7 +9,7 @@ program changes.
 from __future__ import annotations
 
 import json
-from collections.abc import Collection
+from collections.abc import Collection, Iterable, Iterator, Mapping
 from dataclasses import fields, is_dataclass
 from decimal import Decimal
 from enum import Enum, StrEnum
@@ -23,8 +23,9 @@ from cvlib.errors import problem
 from cvlib.model.answer import Answer
 from cvlib.model.coding import Coding
 from cvlib.model.conditions import Test, When
+from cvlib.model.cv import Slot
 from cvlib.model.facet import Facet
-from cvlib.model.profile import Place, Profile, risk_text
+from cvlib.model.profile import Place, Profile, Setting, risk_text
 from cvlib.model.versions import FirmwareVersion
 
 
@@ -121,7 +122,7 @@ def content(answer: Answer) -> dict[str, object]:
         "place": place_content(answer.place),
     }
     if answer.candidates:
-        told["candidates"] = [place_content(place) for place in answer.candidates]
+        told["candidates"] = sorted(map(place_content, answer.candidates), key=repr)
     if answer.also:
         told["also"] = [place_content(place) for place in answer.also]
     if answer.open:
@@ -194,7 +195,7 @@ def step_between(before: Resolver, after: Resolver) -> Step:
     listed = {release.version for release in new.releases}
     if known - listed:
         return Step.MAJOR
-    names = [name for name in old.settings if not is_untouched(old, new, name)]
+    names = touched(old, new) & old.settings.keys()
     steps = [_step_of(before, after, name, known) for name in names]
     more = listed - known or new.settings.keys() - old.settings.keys()
     marks = [old.settings[name].risk for name in names
@@ -204,10 +205,36 @@ def step_between(before: Resolver, after: Resolver) -> Step:
     return largest(*steps, Step.MINOR if more or marks else Step.NONE)
 
 
-def is_untouched(before: Profile, after: Profile, setting: str) -> bool:
-    """Whether a setting is written as before, with the same sources: then no answer can differ."""
-    held = before.settings.get(setting)
-    return held == after.settings.get(setting) and before.sources == after.sources
+def touched(before: Profile, after: Profile) -> frozenset[str]:
+    """The settings whose answers may differ: all others are written as before, and so is every
+    setting that has a say in them, by a condition or by a bench test of the same CV.
+    """
+    old, new = before.settings, after.settings
+    if before.sources != after.sources:
+        return frozenset((*old, *new))
+    found = {name for name in (*old, *new) if old.get(name) != new.get(name)}
+    size = 0
+    while len(found) > size:
+        size = len(found)
+        tested = {slot for side in (old, new) for slot in _tested_slots(side, found)}
+        found |= {held.id for held in new.values() if _hangs_on(held, found, tested)}
+    return frozenset(found)
+
+
+def _tested_slots(settings: Mapping[str, Setting], names: Iterable[str]) -> Iterator[Slot]:
+    """The CVs at which a bench test saw any of some settings act."""
+    for name in names:
+        for place in settings[name].places if name in settings else ():
+            if any(citation.verdict for citation in place.citations):
+                yield from (field.slot for field in place.fields)
+
+
+def _hangs_on(setting: Setting, changed: Collection[str], tested: Collection[Slot]) -> bool:
+    return any(
+        any(when.setting in changed for when in place.when)
+        or any(field.slot in tested for field in place.fields)
+        for place in setting.places
+    )
 
 
 def _step_of(
