@@ -11,9 +11,9 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 from cvlib.engine.bench.expect import AS_IT_STANDS, Terms
-from cvlib.engine.bench.index import IdentityIndex, version_of
+from cvlib.engine.bench.index import IdentityIndex
 from cvlib.engine.bench.weigh import Read, Weighed, weigh
-from cvlib.engine.known.identity import MAKER_SLOT
+from cvlib.engine.known.identity import MAKER_SLOT, spelt_version
 from cvlib.engine.known.line import Known
 from cvlib.model.cv import Slot
 
@@ -256,7 +256,7 @@ def _candidate(
     ] or [held[0][1]]
     fit = Fit.FITS if is_possible else Fit.UNLIKELY
     releases = [name for row in sorted(fitting) for name in index.row(row).releases]
-    version = None if releases else version_of(listed, values)
+    version = None if releases else spelt_version(listed.scheme, listed.parts, values)
     is_spelt = version is not None and version in first.firmware
     return Candidate(
         listed.id,

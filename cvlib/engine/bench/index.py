@@ -20,7 +20,7 @@ from cvlib.engine.known.resolve import Resolver
 from cvlib.model.cv import Field, Page, Slot
 from cvlib.model.profile import IndexPages, Profile, VersionPart
 from cvlib.model.ranges import FirmwareRange, Span
-from cvlib.model.versions import FirmwareVersion, Scheme, parse_version
+from cvlib.model.versions import FirmwareVersion, Scheme
 
 Plain: TypeAlias = tuple[Any, ...]
 Column: TypeAlias = Sequence[int]
@@ -344,18 +344,3 @@ def _plain_row(unit: Unit) -> Plain:
         tuple(version.text for version in unit.releases),
         unit.weight,
     )
-
-
-def version_of(listed: Listed, values: Mapping[Slot, int]) -> FirmwareVersion | None:
-    """The version that the version CVs spell, where all of them were answered."""
-    if not listed.parts or any(part.field.slot not in values for part in listed.parts):
-        return None
-    figures = [part.take(values[part.field.slot]) for part in listed.parts]
-    match listed.scheme:
-        case Scheme.DOTTED:
-            return parse_version(".".join(map(str, figures)), Scheme.DOTTED)
-        case Scheme.NUMBER:
-            number = sum(figure << 8 * place for place, figure in enumerate(reversed(figures)))
-            return parse_version(str(number), Scheme.NUMBER)
-        case Scheme.DATE:
-            return None

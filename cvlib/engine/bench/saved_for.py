@@ -11,8 +11,9 @@ from dataclasses import replace
 
 from cvlib.engine.bench.expect import ErrorModel, Terms
 from cvlib.engine.bench.identify import Fit, Identified, Verdict, identify
-from cvlib.engine.bench.index import IdentityIndex, version_of
+from cvlib.engine.bench.index import IdentityIndex
 from cvlib.engine.bench.weigh import Read
+from cvlib.engine.known.identity import spelt_version
 from cvlib.model.cv import Slot
 from cvlib.model.versions import FirmwareVersion
 
@@ -41,7 +42,7 @@ def saved_for(
     listed = index.listed(number)
     slots = {part.field.slot for part in listed.parts}
     values = {read.slot: read.answer for read in reads if read.is_answered}
-    version = version_of(listed, values)
+    version = spelt_version(listed.scheme, listed.parts, values)
     settings = identify(index, [read for read in reads if read.slot not in slots], SAVED, name)
     if version is not None:
         settings = _up_to(index, settings, version)

@@ -12,8 +12,9 @@ from cvlib.engine.bench.expect import (
     Terms,
     judged,
 )
-from cvlib.engine.bench.index import IdentityIndex, version_of
+from cvlib.engine.bench.index import IdentityIndex
 from cvlib.engine.bench.strangers import RELATED, Usual, is_silent
+from cvlib.engine.known.identity import spelt_version
 from cvlib.model.cv import Slot
 from cvlib.model.versions import FirmwareVersion
 
@@ -224,7 +225,8 @@ def _misnamed(
         if index.is_release(rows[at]):
             continue
         if number not in versions:
-            versions[number] = version_of(index.listed(number), values)
+            listed = index.listed(number)
+            versions[number] = spelt_version(listed.scheme, listed.parts, values)
         version = versions[number]
         if version is None:
             continue

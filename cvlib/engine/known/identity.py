@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from typing import NamedTuple
 
 from cvlib.model.cv import WHOLE, Field, Slot
@@ -88,7 +88,7 @@ def versions_answering(profile: Profile, values: Mapping[Slot, int]) -> tuple[Fi
     known = [r for r in profile.releases if _answers_as(profile, r, values, telling)]
     if known:
         return tuple(in_order({release.version for release in known}))
-    spelt = _spelt(profile, values) if needed else None
+    spelt = spelt_version(profile.scheme, profile.parts, values)
     return (spelt,) if spelt is not None and profile.release_of(spelt) is None else ()
 
 
@@ -115,16 +115,23 @@ def _maker_answers(manufacturer: int | None) -> dict[Slot, Expected]:
     }
 
 
-def _spelt(profile: Profile, values: Mapping[Slot, int]) -> FirmwareVersion | None:
-    figures = [part.take(values[part.field.slot]) for part in profile.parts]
-    match profile.scheme:
+def spelt_version(
+    scheme: Scheme, parts: Sequence[VersionPart], values: Mapping[Slot, int]
+) -> FirmwareVersion | None:
+    """The version that version CVs spell; nothing without them, where one was not answered, and
+    for dates, whose CVs do not tell the century.
+    """
+    if not parts or any(part.field.slot not in values for part in parts):
+        return None
+    figures = [part.take(values[part.field.slot]) for part in parts]
+    match scheme:
         case Scheme.DOTTED:
-            return parse_version(".".join(map(str, figures)), profile.scheme)
+            return parse_version(".".join(map(str, figures)), scheme)
         case Scheme.NUMBER:
             number = 0
-            for part, figure in zip(profile.parts, figures, strict=True):
+            for part, figure in zip(parts, figures, strict=True):
                 number = number * _radix(part) + figure
-            return parse_version(str(number), profile.scheme)
+            return parse_version(str(number), scheme)
         case Scheme.DATE:
             return None
 
