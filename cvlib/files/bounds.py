@@ -29,6 +29,8 @@ TEXT = 10_000
 """Characters of a text in a profile or a loco file: a name, a title, a note."""
 PLACES = 100
 """Places of a setting; the shipped profiles have up to 12."""
+CHAIN = 16
+"""Settings that hang on one another by their conditions; the shipped profiles have up to 3."""
 ANSWERS = 5_000
 """Answers of one session."""
 FILES = 5_000

@@ -8,6 +8,7 @@ from itertools import pairwise
 from hypothesis import given
 from hypothesis import strategies as st
 
+import make
 import strategies
 from cvlib.engine.known.line import (
     Known,
@@ -101,6 +102,16 @@ def test_an_answer_is_a_pure_function(data: st.DataObject) -> None:
 
 
 @given(st.data())
+def test_no_answer_hangs_on_what_was_asked_before(data: st.DataObject) -> None:
+    """Asked first or last, a setting has one answer, also where conditions lead in a circle."""
+    resolver, version = answers_at(data)
+    together = resolver.at(version)
+    for setting in reversed(resolver.profile.settings.values()):
+        alone = Resolver(resolver.profile)
+        assert alone.answer(setting, version.key) == together[setting.id]
+
+
+@given(st.data())
 def test_generations_cover_the_line_once_and_in_order(data: st.DataObject) -> None:
     """All firmware, each once; every generation is one span and follows the one before."""
     resolver, _ = answers_at(data)
@@ -184,3 +195,22 @@ def test_facets_are_the_same_from_both_sides(data: st.DataObject) -> None:
     for name, answer in here.items():
         assert answer_facets(answer, there[name]) == answer_facets(there[name], answer)
         assert answer_facets(answer, answer) == frozenset()
+
+
+def test_a_circle_of_conditions_decides_nothing_in_either_order() -> None:
+    """One of two settings that ask each other asks a third, which is not there."""
+    held = make.profile(
+        {
+            "sources": {"h1": ">=1.0, <=1.9"},
+            "settings": {
+                "x.gone": [{"at": "9", "in": ">=5.0"}],
+                "x.one": [{"at": "10", "when": {"x.two": [1], "x.gone": [1]}}],
+                "x.two": [{"at": "11", "when": {"x.one": [1]}}],
+            },
+        }
+    )
+    for names in (("x.one", "x.two"), ("x.two", "x.one")):
+        resolver = Resolver(held)
+        point = held.version("1.0").key
+        found = {name: resolver.answer(held.settings[name], point) for name in names}
+        assert [found[name].is_absent for name in ("x.one", "x.two")] == [True, False]

@@ -56,6 +56,20 @@ def placed(places: int) -> bytes:
     return (head + "".join(rows)).encode()
 
 
+def chained(settings: int) -> bytes:
+    """A profile with so many settings, each of which asks the two before it."""
+    head = (CORPUS / "profile-1.toml").read_text(encoding="utf-8")
+    rows = [head[: head.index("[[setting]]")]]
+    for at in range(settings):
+        rows.append(f'[[setting]]\nid = "chain.n{at}"\ntitle = "{at}"\n[[setting.place]]\n')
+        rows.append(f'kind = "number"\ncv = {at + 100}\nsources = ["handbook-1"]\n')
+        asked = ", ".join(
+            f'{{ setting = "chain.n{one}", is = [1] }}' for one in (at - 1, at - 2) if one >= 0
+        )
+        rows.append(f"when = [{asked}]\n" if asked else "")
+    return "".join(rows).encode()
+
+
 def long_list(size: int) -> bytes:
     """A list of so many bytes, most of them in comments."""
     text = listed(9).encode() + (b"\n#" + b"x" * 1000) * (size // 1002)
@@ -75,6 +89,7 @@ BOUNDS: list[tuple[str, int, Callable[[int], object]]] = [
     ("digits of a fraction", bounds.DIGITS, lambda n: parse_toml("a = 0." + "9" * (n - 2), "a")),
     ("text of a loco", bounds.TEXT, lambda n: read_content(loco("n" * n), "a.toml")),
     ("places", bounds.PLACES, lambda n: READERS["profile"](placed(n), Path())),
+    ("chain", bounds.CHAIN, lambda n: READERS["profile"](chained(n), Path())),
 ]
 
 
@@ -280,7 +295,8 @@ def test_page_states_every_bound() -> None:
     stated = sorted(int(text.replace(",", "")) for text in rows.values() if "MiB" not in text)
     held = [
         *(bounds.LINES, bounds.LINE, bounds.CELLS, bounds.ROWS, bounds.VALUES, bounds.NESTING),
-        *(bounds.DIGITS, bounds.TEXT, bounds.PLACES, bounds.ANSWERS, bounds.FILES),
+        *(bounds.DIGITS, bounds.TEXT, bounds.PLACES, bounds.CHAIN, bounds.ANSWERS),
+        bounds.FILES,
     ]
     assert stated == sorted(held)
     sizes = sorted(int(text[:-4]) for text in rows.values() if "MiB" in text)

@@ -70,10 +70,13 @@ class Layout:
         self.values = values
         self.options = options
         self.answers = resolver.at(version)
+        self._present: dict[str, bool | None] = {}
+        """Whether each deciding setting that was asked for is there."""
         self._whole: dict[Slot, Place] = {}
         """Bytes of fields whose value stands for something as a whole: their bits mean nothing."""
         for answer in self.answers.values():
             self._look_at_byte(answer.place)
+        self._present.clear()  # a byte that stands for something as a whole takes its bits away
         self._claims: dict[Slot, list[Claim]] = {}
         self._asleep: dict[Slot, list[Claim]] = {}
         for answer in self.answers.values():
@@ -109,20 +112,23 @@ class Layout:
         claims = self._claims.get(slot, ())
         return tuple(claim.setting.id for claim in claims if claim.basis is Basis.FIELDS)
 
-    def active(self, place: Place) -> bool | None:
-        """Whether a place's conditions hold; nothing where the deciding value is not saved."""
-        return self._active(place, frozenset())
+    def active(self, place: Place, owner: str = "") -> bool | None:
+        """Whether a place's conditions hold; nothing where the deciding value is not saved.
 
-    def _active(self, place: Place, asked: frozenset[str]) -> bool | None:
+        ``owner`` is its setting, where that may decide on others in its turn.
+        """
         outcome: bool | None = True
         if self._whole and any(self._whole.get(f.slot, place) is not place for f in place.fields):
             return False
         for when in place.when:
-            held = self._holds(when, asked)
+            held = None if self._is_circular(owner, when) else self._holds(when)
             if held is False:
                 return False
             outcome = None if held is None else outcome
         return outcome
+
+    def _is_circular(self, owner: str, when: When) -> bool:
+        return owner in self.resolver.circular and when.setting in self.resolver.circular
 
     def factory(self, place: Place) -> Parts | None:
         """What a factory reset leaves at a place, as the values stand; nothing if not known."""
@@ -130,11 +136,11 @@ class Layout:
 
     def against(self, place: Place) -> tuple[str, ...]:
         """The settings whose saved values keep a place from existing."""
-        return self._behind(place, False, frozenset())
+        return self._behind(place, False)
 
     def undecided_by(self, place: Place) -> tuple[str, ...]:
         """The settings a place depends on of which nothing is saved."""
-        return self._behind(place, None, frozenset())
+        return self._behind(place, None)
 
     def reading(self, setting: str) -> Reading | None:
         """What is saved of a setting, at this firmware; nothing where that is not known."""
@@ -149,31 +155,41 @@ class Layout:
             return _option(place.coding, self.options.get(setting))
         return place.coding.decode(parts)
 
-    def _holds(self, when: When, asked: frozenset[str] = frozenset()) -> bool | None:
-        """Whether a condition holds; never where the deciding setting is not there itself.
-
-        ``asked`` are the settings whose conditions led here: a circle decides nothing.
-        """
+    def _holds(self, when: When) -> bool | None:
+        """Whether a condition holds; never where the deciding setting is not there itself."""
         answer = self.answers.get(when.setting)
-        if answer is None or answer.place is None or when.setting in asked:
+        if answer is None or answer.place is None:
             return None
-        there = self._active(answer.place, asked | {when.setting})
+        there = self._there(when.setting, answer.place)
         reading = self.reading(when.setting)
         if there is not True or reading is None:
             return False if there is False else None
         return satisfied(answer.place.coding, when.test, when.values, reading)
 
-    def _behind(self, place: Place, outcome: bool | None, asked: frozenset[str]) -> tuple[str, ...]:
+    def _there(self, setting: str, place: Place) -> bool | None:
+        """Whether a deciding setting is there itself."""
+        if setting not in self._present:
+            self._present[setting] = self.active(place, setting)
+        return self._present[setting]
+
+    def _behind(self, place: Place, outcome: bool | None) -> tuple[str, ...]:
         """The settings behind a condition that fails, or is open, at the root of a chain."""
         found: list[str] = []
-        for when in place.when:
-            if when.setting in asked or self._holds(when) is not outcome:
+        waiting = [when for when in place.when if self._holds(when) is outcome]
+        asked: set[str] = set()
+        for when in waiting:
+            answer = self.answers.get(when.setting)
+            if when.setting in asked:
                 continue
-            deciding = self.answers[when.setting].place if when.setting in self.answers else None
-            further = asked | {when.setting}
-            deeper = self._behind(deciding, outcome, further) if deciding is not None else ()
-            found.extend(deeper or (when.setting,))
-        return tuple(dict.fromkeys(found))
+            asked.add(when.setting)
+            behind = answer.place.when if answer is not None and answer.place is not None else ()
+            deeper = [
+                one for one in behind
+                if not self._is_circular(when.setting, one) and self._holds(one) is outcome
+            ]  # fmt: skip
+            waiting += deeper
+            found += [] if deeper else [when.setting]
+        return tuple(found)
 
     def _look_at_byte(self, place: Place | None) -> None:
         coding = place.coding if place is not None else None

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from functools import partial
 
 from cvlib.engine.known.conditions import satisfied
 from cvlib.model.coding import Parts
@@ -13,27 +12,39 @@ from cvlib.model.profile import Place
 Values = Mapping[str, tuple[Place, Parts]]
 """What is known of settings: where each lives, and its value there."""
 
-_DEEPEST = 8
-"""Defaults that depend on defaults are followed this far: a circle decides nothing."""
-
 
 def factory_parts(
-    place: Place, places: Mapping[str, Place | None], known: Values | None = None, deep: int = 0
+    place: Place, places: Mapping[str, Place | None], known: Values | None = None
 ) -> Parts | None:
     """What a factory reset leaves at a place; nothing where nobody can say.
 
     Deciding settings have the values that are known, else their own factory values.
     """
-    return place.factory(partial(holds_at_factory, places=places, known=known or {}, deep=deep))
+    return _Reset(places, known or {}).parts(place)
 
 
-def holds_at_factory(
-    when: When, places: Mapping[str, Place | None], known: Values | None = None, deep: int = 0
-) -> bool | None:
+def holds_at_factory(when: When, places: Mapping[str, Place | None]) -> bool | None:
     """Whether a condition holds after a factory reset; nothing where nobody can say."""
-    place, parts = (known or {}).get(when.setting, (places.get(when.setting), None))
-    if place is not None and parts is None and deep < _DEEPEST:
-        parts = factory_parts(place, places, known, deep + 1)
-    if place is None or parts is None:
-        return None
-    return satisfied(place.coding, when.test, when.values, place.coding.decode(parts))
+    return _Reset(places, {}).holds(when)
+
+
+class _Reset:
+    """A factory reset, with what each deciding setting comes to, worked out once."""
+
+    def __init__(self, places: Mapping[str, Place | None], known: Values) -> None:
+        self._places = places
+        self._left: dict[str, tuple[Place | None, Parts | None]] = dict(known)
+
+    def parts(self, place: Place) -> Parts | None:
+        return place.factory(self.holds)
+
+    def holds(self, when: When) -> bool | None:
+        name = when.setting
+        if name not in self._left:
+            place = self._places.get(name)
+            self._left[name] = (place, None)  # a circle decides nothing
+            self._left[name] = (place, self.parts(place) if place is not None else None)
+        place, parts = self._left[name]
+        if place is None or parts is None:
+            return None
+        return satisfied(place.coding, when.test, when.values, place.coding.decode(parts))

@@ -12,7 +12,7 @@ from functools import cached_property
 from itertools import combinations
 from typing import TypeAlias
 
-from cvlib.engine.known.conditions import exclude
+from cvlib.engine.known.conditions import circular, exclude
 from cvlib.engine.known.documents import Documents, Statement
 from cvlib.engine.known.merged import distinct, given, groups_of, same_set, sides_of
 from cvlib.model.answer import Answer, Side, Standing, Trace
@@ -47,7 +47,7 @@ class Resolver:
         self._proofs: dict[int, tuple[Answer, ...]] = {}
         self._coverage: dict[str, FirmwareRange] = {}
         self._present: dict[str, tuple[int, ...]] = {}
-        self._asking: set[str] = set()
+        self._documented: dict[tuple[str, int], Answer] = {}
 
     @property
     def cuts(self) -> Cuts:
@@ -109,6 +109,11 @@ class Resolver:
     def users(self, slot: Slot) -> Iterable[tuple[Setting, Place]]:
         """The settings that use a CV at any firmware, bytes made of fields apart."""
         return [held for held in self._lodgers.get(slot, ()) if not _is_byte_of_fields(held[1])]
+
+    @cached_property
+    def circular(self) -> frozenset[str]:
+        """The settings whose conditions lead round in a circle, where they decide nothing."""
+        return circular(self.profile.settings)
 
     @cached_property
     def _lodgers(self) -> dict[Slot, list[tuple[Setting, Place]]]:
@@ -282,7 +287,12 @@ class Resolver:
 
     def _written_in(self, setting: Setting, segment: int) -> Answer:
         """The answer as if there were no bench test of any setting."""
-        return self._from_documents(setting, segment, self._written_in)
+        key = setting.id, segment
+        found = self._documented.get(key)
+        if found is None:
+            found = self._from_documents(setting, segment, self._written_in)
+            self._documented[key] = found
+        return found
 
     def _from_documents(self, setting: Setting, segment: int, decider: Decider) -> Answer:
         """What the documents and standards say; ``decider`` answers for deciding settings."""
@@ -504,14 +514,12 @@ class Resolver:
 
     def _lacks(self, answer: Answer, place: Place, segment: int, decider: Decider) -> bool:
         """Whether a setting that decides on a place is absent."""
-        if answer.setting in self._asking:
-            return False  # a circle of conditions decides nothing
-        self._asking.add(answer.setting)
-        try:
-            asked = (self.profile.settings.get(when.setting) for when in place.when)
-            return any(one is not None and decider(one, segment).is_absent for one in asked)
-        finally:
-            self._asking.discard(answer.setting)
+        asked = (
+            self.profile.settings.get(when.setting)
+            for when in place.when
+            if not (when.setting in self.circular and answer.setting in self.circular)
+        )
+        return any(one is not None and decider(one, segment).is_absent for one in asked)
 
     def _side(self, setting: Setting, own: int, point: Key) -> Side:
         """Which firmware, as documented, has a setting that is absent at a point.

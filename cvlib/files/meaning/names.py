@@ -6,8 +6,10 @@ from collections.abc import Iterable, Sequence
 from typing import Any
 
 from cvlib.engine.known.compose import unmatched
+from cvlib.engine.known.conditions import longest_chain
 from cvlib.engine.known.neighbours import without_index
 from cvlib.errors import InputError, did_you_mean
+from cvlib.files.bounds import CHAIN
 from cvlib.files.faults import Faults, Path, within
 from cvlib.files.meaning.follows import groups_and
 from cvlib.files.meaning.places import Span, default_whens, indexed
@@ -34,6 +36,12 @@ class Names:
         """Note every name that no setting has, and every value that a setting cannot have."""
         for at, setting in enumerate(file.setting):
             self._setting(setting, ("setting", at))
+        if longest_chain(self.whole.settings) > CHAIN:
+            self.faults.add(
+                ("setting",),
+                f"more than {CHAIN} settings hang on one another by their conditions.",
+                "Let each name the setting that decides in the end.",
+            )
         for at, rule in enumerate(file.rule):
             self._rule(rule, ("rule", at))
         for name in unmatched(file.risk, self.unread):
