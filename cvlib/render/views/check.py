@@ -17,7 +17,7 @@ from cvlib.findings.finding import Finding
 from cvlib.model.coding import Area
 from cvlib.model.profile import Question, is_about
 from cvlib.render import moved
-from cvlib.render.phrases import FEW, counted, listed
+from cvlib.render.phrases import FEW, counted, cvs_text, listed
 from cvlib.render.view import (
     Block,
     Column,
@@ -217,7 +217,8 @@ def _findings(
     resolver = Resolver(decoder.profile)
     questions = list(open_questions(decoder, checked)) if found else []
     notes = [] if asked.everything else [one for one in found if _is_counted(one)]
-    for group in _folded((one for one in found if one not in notes), asked):
+    waiting = [] if asked.everything else _waiting(found)
+    for group in _folded((one for one in found if one not in (*notes, *waiting)), asked):
         yield Gap()
         if group[0].code in moved.CODES and len(group) > 1:
             yield from _moved(group, firmware, _command(decoder, checked, asked))
@@ -227,12 +228,17 @@ def _findings(
             if len(group) == 1
             else folded_words(group, firmware)
         )
+        settle = [] if asked.everything else _settling(group, questions)[:1]
+        if settle and len(group) > 1:
+            words = words._replace(advice="")
         yield from _finding(group[0], words)
         if not asked.everything:
-            settle = _settling(group, questions)[:1]
             questions = [one for one in questions if one not in settle]
             for question in settle:
                 yield Paragraph(plain(f"→ {question.settle}"), indent=2, hang=2)
+        if group[0].code == UNDATED and waiting:
+            names = [f"{one.name} ({', '.join(_beside(one, group[0]))})" for one in waiting]
+            yield Paragraph(plain(f"Set since, they break the rule {listed(names)}."), indent=2)
         if group[0].code == UNDATED and decoder.offer is not None:
             from cvlib.render.views.offer import weighed
 
@@ -246,6 +252,30 @@ def _findings(
         yield Paragraph(_accounted(checked))
     else:
         yield Paragraph((*_counted(notes), *plain(_all_bits(checked))))
+
+
+def _waiting(found: Sequence[Finding]) -> list[Finding]:
+    """Rules that values break only if they were not left over, which has to be answered first."""
+    open_bits = {
+        (held.cv, held.page)
+        for one in found
+        if one.code == UNDATED and one.severity is Severity.WARNING
+        for held in one.bits
+    }
+    return [
+        one
+        for one in found
+        if one.code == "rule"
+        and one.severity is not Severity.ERROR
+        and any((held.cv, held.page) in open_bits for held in one.bits)
+    ]
+
+
+def _beside(rule: Finding, undated: Finding) -> list[str]:
+    """The other CVs of a rule that undated values break."""
+    known = {(held.cv, held.page) for held in undated.bits}
+    others = [held for held in rule.bits if (held.cv, held.page) not in known]
+    return [cvs_text([held]) for held in others]
 
 
 def _is_counted(finding: Finding) -> bool:
