@@ -13,7 +13,7 @@ from cvlib.engine.known.months import one_firmware
 from cvlib.engine.known.resolve import Resolver
 from cvlib.engine.known.told import tell
 from cvlib.findings.finding import Told
-from cvlib.model.cv import Slot
+from cvlib.model.cv import WHOLE, Slot
 from cvlib.model.loco import Loco, Reading, SavedDecoder, State, latest_values
 
 
@@ -34,7 +34,8 @@ class SettingChange:
     now: Told | None = None
     """The setting as it is now, at the firmware of the later reading."""
     was: str = ""
-    """What it was by the reading before, in words; empty where it did not exist or was not read."""
+    """What it was by the reading before, in words, or what its CV was instead; empty where that is
+    not known."""
     is_factory: bool = False
     """Whether it has the factory value now."""
 
@@ -150,12 +151,22 @@ def _changes(changed: list[Slot], was: Layout, now: Layout) -> Iterator[SettingC
             continue
         claim = claims[name]
         parts, before = claim.place.parts(now.values), cell_of(was, name)
+        text = before.text if before.state is CellState.SAVED else _other(was, held[0], name)
         yield SettingChange(
             numbers,
             tell(claim.setting, claim.place, parts, str(now.version)),
-            before.text if before.state is CellState.SAVED else "",
+            text,
             parts is not None and parts == now.factory(claim.place),
         )
+
+
+def _other(layout: Layout, slot: Slot, name: str) -> str:
+    """Which other setting a CV was before, with its value; empty where it was none."""
+    for other, claim in _owners(layout, slot, WHOLE):
+        parts = claim.place.parts(layout.values)
+        if other != name and parts is not None:
+            return f"{claim.setting.title} {claim.place.coding.decode(parts).text}"
+    return ""
 
 
 def _owners(layout: Layout, slot: Slot, bits: int) -> Iterator[tuple[str, Claim]]:

@@ -90,7 +90,7 @@ def changed(found: ReadingChanges, *, everything: bool = False) -> list[Block]:
 def changed_words(found: ReadingChanges) -> str:
     """The same in one sentence or two; what a decoder says of itself is not told."""
     told = [
-        f"{one.now.title if one.now else one.numbers[0].slot} "
+        f"{one.now.title if one.now else one.numbers[0].slot}: "
         f"{one.was or one.numbers[0].was} → {one.now.value if one.now else one.numbers[0].now}"
         for one in found.set_by_people()
     ]
