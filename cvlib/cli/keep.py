@@ -47,33 +47,38 @@ class Way(StrEnum):
     """Typed from paper."""
 
 
+WordsArgument = Annotated[
+    list[str] | None, typer.Argument(metavar="[LIST|-|CV=VALUE]", show_default=False)
+]
+ThenOption = Annotated[
+    str, typer.Option("--firmware", metavar="VERSION", help="What was in the decoder on that day.")
+]
+HowOption = Annotated[
+    Way | None, typer.Option("--how", help="How the values were obtained.", show_default=False)
+]
+DayOption = Annotated[
+    str,
+    typer.Option("--date", metavar="DAY", help="Their day; today for what is read or written."),
+]
+NoteOption = Annotated[str, typer.Option("--note", metavar="TEXT", help="A remark on them.")]
+NameOption = Annotated[
+    str, typer.Option("--name", metavar="NAME", help="What the loco of a new file is called.")
+]
+
+
 def run(  # noqa: PLR0913 -- one argument for each option
     loco: Annotated[Path, typer.Argument(metavar="LOCO", show_default=False)],
-    words: Annotated[
-        list[str] | None, typer.Argument(metavar="[LIST|-|CV=VALUE]", show_default=False)
-    ] = None,
+    words: WordsArgument = None,
     *,
     profile: ProfileOption = "",
-    firmware: Annotated[
-        str,
-        typer.Option("--firmware", metavar="VERSION", help="What was in the decoder on that day."),
-    ] = "",
+    firmware: ThenOption = "",
     saved_for: SavedForOption = "",
     state: StateOption = None,
-    how: Annotated[
-        Way | None,
-        typer.Option("--how", help="How the values were obtained.", show_default=False),
-    ] = None,
-    day: Annotated[
-        str,
-        typer.Option("--date", metavar="DAY", help="Their day; today for what is read or written."),
-    ] = "",
-    note: Annotated[str, typer.Option("--note", metavar="TEXT", help="A remark on them.")] = "",
+    how: HowOption = None,
+    day: DayOption = "",
+    note: NoteOption = "",
     role: RoleOption = "",
-    name: Annotated[
-        str,
-        typer.Option("--name", metavar="NAME", help="What the loco of a new file is called."),
-    ] = "",
+    name: NameOption = "",
     recipe: RecipeOption = None,
     everything: AllOption = False,
     form: FormatOption = Format.TEXT,
