@@ -212,6 +212,23 @@ def test_disputed_settings_and_choices(loco: Path, capsys: Capture) -> None:
     assert steps[144] == 80
 
 
+def test_what_a_bench_test_has_left_is_still_the_older_or_the_newer(
+    loco: Path, capsys: Capture
+) -> None:
+    """At 2.9.201 a test found no stopping distance at CV 144, so the older place is the one left;
+    no two settings are written to one CV.
+    """
+    _, data = carried(loco, capsys, "--choose", "braking=older", to="2.9.201")
+    disputed = {one["setting"] for one in data["outcomes"] if one["outcome"] == "disputed"}
+    assert "braking.stopping-distance" not in disputed
+    steps = [step["cv"] for step in data["sheet"]["steps"] if step["kind"] == "write"]
+    written = [cv for cv in steps if cv in range(138, 152)]
+    assert len(written) == len(set(written))
+    _, data = carried(loco, capsys, "--choose", "braking=newer", to="2.9.201")
+    disputed = {one["setting"] for one in data["outcomes"] if one["outcome"] == "disputed"}
+    assert "braking.stopping-distance" in disputed
+
+
 def test_the_file_after_writing(loco: Path, capsys: Capture) -> None:
     """New firmware and values, the former state word by word in the history, remarks kept."""
     loco.chmod(0o640)
@@ -221,14 +238,14 @@ def test_the_file_after_writing(loco: Path, capsys: Capture) -> None:
     text = loco.read_text(encoding="utf-8")
     held = tomllib.loads(text)["decoder"][0]
     assert held["firmware"] == "4.3.9"
-    *kept, new = held["saved"]
+    *kept, new = held["reading"]
     assert new["how"] == "carried"
     assert new["firmware"] == "4.3.9"
     assert new["note"] == "carried from 2.4.118"
     assert new["cv"]["144"] == 80
     assert new["cv"]["1"] == 4
     (former,) = held["history"]
-    assert former["firmware"] == "2.4.118"
+    assert former["saved-for"] == "2.4.118"
     assert former["cv"] == {**tomllib.loads(LOCO)["decoder"][0]["saved"][0]["cv"]}
     assert [table["cv"] for table in kept] == [{"200": 3}]
     for remark in ("# fitted in 2018", "# as delivered", "# read before the update", "# 10 kHz"):
@@ -269,7 +286,7 @@ def test_there_and_back_through_the_file(loco: Path, capsys: Capture) -> None:
     carried(loco, capsys, "--write")
     carried(loco, capsys, "--write", to="2.4.118")
     after = tomllib.loads(loco.read_text(encoding="utf-8"))["decoder"][0]
-    found = {cv: v for table in after["saved"] for cv, v in table["cv"].items()}
+    found = {cv: v for table in after["reading"] for cv, v in table["cv"].items()}
     lost = {"7", "9", "145", "148", "200"}
     assert {cv: found.get(cv) for cv in before if cv not in lost} == {
         cv: value for cv, value in before.items() if cv not in lost
@@ -305,7 +322,7 @@ role = "sound"
     assert data["sheet"]["shared_address"] is True
     text = loco.read_text(encoding="utf-8")
     assert "\n# the sound\n[[decoder]]" in text
-    assert tomllib.loads(text)["decoder"][1]["saved"] == [{"cv": {"1": 4}}]
+    assert tomllib.loads(text)["decoder"][1]["reading"] == [{"cv": {"1": 4}}]
 
 
 def test_a_list_cannot_be_written_back(tmp_path: Path, capsys: Capture) -> None:

@@ -30,7 +30,7 @@ from cvlib.engine.known.months import one_firmware
 from cvlib.engine.known.resolve import Resolver
 from cvlib.errors import Fault, UndecidedError, problem
 from cvlib.findings.catalogue import Severity
-from cvlib.findings.finding import Finding
+from cvlib.findings.finding import Finding, Told
 from cvlib.model.cv import WHOLE, Slot
 from cvlib.model.loco import Loco, SavedDecoder, State
 from cvlib.model.profile import Profile
@@ -261,12 +261,16 @@ def _undecided(loco: Loco, wish: Wish, question: Finding) -> UndecidedError:
     return UndecidedError(
         Fault(
             f"{loco.file or loco.name}: nobody noted for which firmware the values were saved, and "
-            f"{count} of them mean something else if they are older: {was.where} is {was.title} "
-            f"({was.value}) in firmware {was.firmware}, {now.title} ({now.value}) at {now.where} "
+            f"{count} of them mean something else if they are older: {was.where} is {was.title}"
+            f"{_valued(was)} in firmware {was.firmware}, {now.title}{_valued(now)} at {now.where} "
             f"in {now.firmware}.",
             advice=ways,
         )
     )
+
+
+def _valued(told: Told) -> str:
+    return f" ({told.value})" if told.value else ""
 
 
 def _answered(loco: Loco, profile: Profile, values: Mapping[Slot, int]) -> FirmwareVersion:
