@@ -1,4 +1,4 @@
-"""Texts for every reader, sound and broken, for property tests and the longer run of tools/fuzz.py.
+"""Texts for every reader, sound and broken, for property tests and the longer runs of the tools.
 
 Each text starts from a sound one of the corpus in tests/cases/fuzz and is damaged in places.
 """
@@ -7,20 +7,32 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from pathlib import Path
+from unittest.mock import patch
 
 from hypothesis import strategies as st
 from hypothesis.strategies import DrawFn, SearchStrategy
 
+from cvlib.errors import CvlibError, problem
 from cvlib.files.answers import read_answers
-from cvlib.files.load import load_profile
+from cvlib.files.format_1 import in_newer_format
+from cvlib.files.load import check_blocks, load_profile
 from cvlib.files.made_settings import settings_of_rows
+from cvlib.files.read import xpath_rows
 from cvlib.files.read.interface import read_content
-from cvlib.files.read.recipe import parse_recipe
+from cvlib.files.read.recipe import by_recipe, parse_recipe
 from cvlib.files.read.setting_table import read_setting_table
+from cvlib.files.read.suggest import suggest
+from cvlib.files.read.tree import text_of
+from cvlib.files.read.typed import parse_typed
+from cvlib.files.scanner import comments
 from cvlib.files.store import _Shelf, open_store
-from cvlib.files.text import decode, decode_list
+from cvlib.files.text import decode, decode_list, parse_toml
+from cvlib.files.tidy import tidied_bytes
+from cvlib.files.typed_keys import _BY_KIND, _PARSERS, parse_key
+from cvlib.files.write import says
 from cvlib.model.profile import Source, SourceKind
 from cvlib.model.ranges import FirmwareRange
+from cvlib.model.recipe import Recipe
 from cvlib.model.versions import Scheme
 
 CORPUS = Path(__file__).resolve().parent / "cases" / "fuzz"
@@ -77,20 +89,89 @@ def _answers(data: bytes, folder: Path) -> object:
     return read_answers(path, lambda _: 3)
 
 
+def _blocks(data: bytes, folder: Path) -> object:
+    return check_blocks(decode(data, "blocks.toml"), "blocks.toml")
+
+
+def _here(tree: str, name: str, recipe: Recipe) -> object:
+    """The rows of a tree, found in this process: starting one for each text takes too long."""
+    try:
+        root = xpath_rows.parse(tree)
+        return xpath_rows.rows(root, dict(recipe.paths), dict(recipe.namespaces))
+    except xpath_rows.TreeError as error:
+        raise problem(str(error.args[0])) from None
+
+
+_TREES = (
+    Recipe("xml", {"rows": "//v", "number": "@n", "value": "@is", "page": "@page"}),
+    Recipe("json", {"rows": "//item", "number": "cv", "value": "value", "name": "../../name"}),
+    Recipe(
+        "table",
+        {"rows": "//row", "number": "cell[@head='No.']", "value": "cell[2]", "role": "cell[3]"},
+        delimiter=";",
+        headings=1,
+    ),
+)
+
+
+def _tree(data: bytes, folder: Path) -> object:
+    first = data.lstrip()[:1]
+    recipe = _TREES[0 if first == b"<" else 1 if first in (b"{", b"[") else 2]
+    with patch("cvlib.files.read.recipe._asked", _here):
+        return by_recipe(text_of(data, "list", recipe.kind), "list", recipe)
+
+
+def _suggest(data: bytes, folder: Path) -> object:
+    path = folder / "odd.txt"
+    path.write_bytes(data)
+    with patch("cvlib.files.read.recipe._asked", _here):
+        return suggest(path)
+
+
+def _tidy(data: bytes, folder: Path) -> object:
+    newer, _ = in_newer_format(data, "a.toml")
+    made, before = tidied_bytes(newer, "a.toml"), decode(newer, "a.toml")
+    assert says(parse_toml(before, "a.toml"))(made), "tidy changed what the file says"
+    after = decode(made, "a.toml").replace("\r\n", "\n")
+    assert sorted(comments(after)) == sorted(comments(before.replace("\r\n", "\n")))
+    assert tidied_bytes(made, "a.toml") == made, "tidy twice is not tidy once"
+    return made
+
+
+def _typed(data: bytes, folder: Path) -> object:
+    words = data.decode("utf-8", "surrogateescape").split("\n")
+    for word in words[:8]:
+        for key in (*_PARSERS, *_BY_KIND):
+            try:
+                parse_key(key, word, "number")
+            except CvlibError as error:
+                assert all(str(fault).isprintable() for fault in error.faults)  # noqa: PT017
+    return parse_typed(words)
+
+
 READERS: dict[str, Callable[[bytes, Path], object]] = {
     "list": _list,
     "loco": _loco,
     "table": _table,
     "profile": _profile,
+    "blocks": _blocks,
     "recipe": _recipe,
+    "tree": _tree,
+    "suggest": _suggest,
     "answers": _answers,
+    "tidy": _tidy,
+    "typed": _typed,
 }
 """Each reader, from the bytes of a file; the folder is one it may write that file into."""
+
+_SHARED = {"suggest": ("tree",), "tidy": ("loco", "profile", "blocks")}
+"""The readers whose texts another one reads as well."""
 
 
 def corpus(reader: str) -> list[bytes]:
     """The sound texts of one reader."""
-    return [path.read_bytes() for path in sorted(CORPUS.glob(f"{reader}-*"))]
+    names = [f"{one}-*" for one in _SHARED.get(reader, (reader,))]
+    return [path.read_bytes() for name in names for path in sorted(CORPUS.glob(name))]
 
 
 @st.composite
