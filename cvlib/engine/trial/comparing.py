@@ -162,7 +162,7 @@ def scatter_ratio(
 
 
 def runs_for_ratio(one: Sequence[float], other: Sequence[float], level: float, most: int) -> int:
-    """How many runs a side would tell the scatters apart if they stay as seen; 0: more than most."""
+    """Runs a side that would tell the scatters apart if they stay as seen; 0: more than most."""
     from scipy.special import ndtri
 
     z = float(ndtri((1 + level) / 2))

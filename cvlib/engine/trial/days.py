@@ -114,7 +114,7 @@ def _within(groups: Iterable[Sequence[float]]) -> tuple[float, int]:
 
 
 def day_variance(trials: Iterable[BenchTrial]) -> tuple[float, int] | None:
-    """How far days of one loco differ, as a variance with its degrees of freedom, where it is known.
+    """How far days of one loco differ, as a variance with its degrees of freedom, where known.
 
     ISO 5725: the variance between the days less what the scatter of their runs makes of it.
     """

@@ -39,7 +39,7 @@ def power(n: int, scatter: float, margin: float, level: float = 0.95) -> float:
 
 
 def runs_needed(scatter: float, margin: float, level: float = 0.95) -> int:
-    """Runs a side that show a difference of the margin four times in five; 0: more than anybody makes.
+    """Runs a side that show a difference of the margin four times in five; 0: too many to make.
 
     >>> [runs_needed(scatter, 2) for scatter in (1, 2, 4)]
     [6, 17, 64]

@@ -88,7 +88,7 @@ class TrialAnswer:
     look: int = 0
     """Runs a side that it rests on."""
     more: int = 0
-    """Runs a side that are still wanted: up to the next look, or as many as the scatter asks for."""
+    """Runs a side still wanted: up to the next look, or as many as the scatter asks for."""
     one: str = ""
     other: str = ""
     difference: float = 0.0
@@ -136,7 +136,7 @@ class TrialReport:
 
 
 def report_of(trial: BenchTrial, others: Sequence[BenchTrial] = ()) -> TrialReport:
-    """What a trial says; ``others`` are further trials of the same loco, for what days differ by."""
+    """What a trial says; ``others``: further trials of the loco, for what days differ by."""
     held = tuple(condition_report(trial, one) for one in trial.conditions)
     held = tuple(one for one in held if one.runs)
     if trial.question is TrialQuestion.UPDATE:

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 from math import sqrt
 from typing import NamedTuple
 
@@ -107,7 +108,7 @@ def advice(report: TrialReport) -> tuple[Advice, ...]:
 
 
 def _towards(points: Sequence[tuple[int, float]], wish: float) -> Advice:
-    pairs = list(zip(points, points[1:], strict=False))
+    pairs = list(pairwise(points))
     inside = [pair for pair in pairs if min(p[1] for p in pair) <= wish <= max(p[1] for p in pair)]
     rises = {(b[1] > a[1]) - (b[1] < a[1]) for a, b in pairs}
     if len(rises) > 1 or 0 in rises:
