@@ -76,8 +76,15 @@ PROFILE_ORDER: Mapping[str, tuple[str, ...]] = {
 LOCO_ORDER: Mapping[str, tuple[str, ...]] = {
     "": ("format", "loco", "decoder", "trial"),
     "loco": ("name", "address", "note"),
-    "decoder": ("profile", "role", "firmware", "state", "options", "saved", "history", "checked"),
-    **dict.fromkeys(("saved", "history"), ("date", "how", "firmware", "note", "cv", "page")),
+    "decoder": (
+        *("profile", "role", "firmware", "state", "options", "saved", "reading", "history"),
+        "checked",
+    ),
+    "saved": ("date", "how", "firmware", "note", "cv", "page"),
+    **dict.fromkeys(
+        ("reading", "history"),
+        ("date", "how", "firmware", "saved-for", "state", "note", "cv", "page"),
+    ),
     "checked": ("date", "profile", "firmware", "digest", "cv", "page"),
     "trial": (
         *("date", "setting", "question", "role", "firmware", "to", "margin", "unit", "step"),
@@ -106,7 +113,7 @@ LOCO_HEADED = frozenset(
         *(("loco",), ("decoder",), ("trial",)),
         *(
             ("decoder", held, *names)
-            for held in ("saved", "history", "checked")
+            for held in ("saved", "reading", "history", "checked")
             for names in ((), ("cv",), ("page",), ("page", ANY))
         ),
     )
