@@ -76,6 +76,7 @@ def _with_runs(text: str, name: str, kept: int, runs: Sequence[dict[str, Any]]) 
 
 def trial_data(trial: BenchTrial) -> dict[str, Any]:
     """A trial as the data of a loco file; what is not known is left out."""
+    names = [one.name for one in trial.conditions]
     made: dict[str, Any] = {
         "date": date.fromisoformat(trial.date),
         "setting": trial.setting,
@@ -96,7 +97,7 @@ def trial_data(trial: BenchTrial) -> dict[str, Any]:
             }
             for one in trial.conditions
         ],
-        "order": list(trial.order),
+        "order": [names.index(one) + 1 for one in trial.order],
         "values": dict(trial.values),
         "note": trial.note,
         "runs": [run_data(run) for run in trial.runs],

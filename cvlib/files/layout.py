@@ -110,7 +110,7 @@ PROFILE_HEADED = frozenset(
 )
 LOCO_HEADED = frozenset(
     (
-        *(("loco",), ("decoder",), ("trial",)),
+        *(("loco",), ("decoder",), ("trial",), ("trial", "values")),
         *(
             ("decoder", held, *names)
             for held in ("saved", "reading", "history", "checked")

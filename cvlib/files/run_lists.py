@@ -69,14 +69,20 @@ def parse_run(text: str, trial: BenchTrial, condition: str, day: str) -> Run:
             f'there is no condition "{name}".',
             advice=did_you_mean(name, known) or f"Conditions are {', '.join(known)}.",
         )
-    words = (rest if colon else text).split(None, 1)
+    return _run_of(name, rest if colon else text, trial.unit, day)
+
+
+def _run_of(condition: str, text: str, unit: str, day: str, note: str = "") -> Run:
+    """A run of a typed stop, behind which a remark may stand."""
+    words = text.split(None, 1)
     first, more = (*words, "")[:2] if words else ("", "")
-    unit, _, remark = more.partition(" ")
-    if _is_unit(unit):
-        first, more = f"{first} {unit}", remark
-    if not more.isprintable():
+    said, _, remark = more.partition(" ")
+    if _is_unit(said):
+        first, more = f"{first} {said}", remark
+    told = "; ".join(filter(None, (more.strip(), note)))
+    if not told.isprintable():
         raise problem("the remark holds signs that cannot be shown.", advice="Type it again.")
-    return Run(name, parse_stop(first, trial.unit), day, more.strip())
+    return Run(condition, parse_stop(first, unit), day, told)
 
 
 def _is_unit(word: str) -> bool:
@@ -148,7 +154,4 @@ def _run(held: Mapping[str, str], trial: BenchTrial, usual: str, day: str) -> Ru
         made = date.fromisoformat(made).isoformat()
     except ValueError:
         raise problem(f'"{made}" is no day.', advice="Write it as in 2026-03-14.") from None
-    note = held.get("note", "")
-    if not note.isprintable():
-        raise problem("the remark holds signs that cannot be shown.", advice="Mend it.")
-    return Run(name, parse_stop(held["stop"], trial.unit), made, note)
+    return _run_of(name, held["stop"], trial.unit, made, held.get("note", ""))

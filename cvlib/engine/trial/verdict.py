@@ -99,7 +99,7 @@ def advice(report: TrialReport) -> tuple[Advice, ...]:
         for one in report.conditions
         if one.condition.value is not None and one.mean is not None
     )
-    if len(points) < 2 or report.answer.outcome is not Outcome.DIFFERENT:
+    if len({value for value, _ in points}) < 2 or report.answer.outcome is not Outcome.DIFFERENT:
         return ()
     wishes = dict.fromkeys(
         one.condition.wish for one in report.conditions if one.condition.wish is not None

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Iterator, Mapping
+from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
 from datetime import date, datetime
 from decimal import Decimal
 from math import isfinite
@@ -70,7 +70,7 @@ class _TrialReading:
             unit,
             self._figure(held.get("step"), (*path, "step")),
             tuple(self._looks(held.get("looks"), (*path, "looks"))),
-            tuple(self._names(held.get("order"), (*path, "order"), names)),
+            tuple(self._order(held.get("order"), (*path, "order"), names)),
             self._day(held, path, needed=True),
             self._text(held, path, "firmware", needed=False),
             self._text(held, path, "to", needed=False),
@@ -124,7 +124,7 @@ class _TrialReading:
     def _whole(self, value: object, path: KeyPath, least: int, most: int = 2**31) -> int:
         if type(value) is int and least <= value <= most:
             return value
-        self._fault(path, f"{_last(path)} must be a whole number, {least} or more.")
+        self._fault(path, f"{_last(path)} must be a whole number from {least} to {most}.")
         return least
 
     def _day(self, table: Mapping[str, Any], path: KeyPath, *, needed: bool = False) -> str:
@@ -142,12 +142,10 @@ class _TrialReading:
             last = self._whole(look, (*path, at), last + 1, MOST_RUNS)
             yield last
 
-    def _names(self, value: object, path: KeyPath, known: Collection[str]) -> Iterator[str]:
-        for at, name in enumerate(self._list(value, path, MOST_RUNS)):
-            if isinstance(name, str) and name in known:
-                yield name
-            else:
-                self._fault((*path, at), "this is none of the conditions.", _of(known))
+    def _order(self, value: object, path: KeyPath, names: Sequence[str]) -> Iterator[str]:
+        for at, number in enumerate(self._list(value, path, MOST_RUNS)):
+            held = self._whole(number, (*path, at), 1, len(names))
+            yield from names[held - 1 : held]
 
     def _conditions(self, value: object, path: KeyPath) -> Iterator[TrialCondition]:
         seen: set[str] = set()

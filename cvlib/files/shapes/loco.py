@@ -169,7 +169,9 @@ class TrialShape(Shape):
     )
     seed: Whole | None = Field(None, description="What the order was drawn by.")
     conditions: list[TrialConditionShape] = Field(min_length=1, description="The conditions.")
-    order: list[Line] = Field(min_length=1, description="The conditions, run by run.")
+    order: list[Whole] = Field(
+        min_length=1, description="The conditions, run by run, by their number from 1."
+    )
     values: dict[str, Line] = Field(
         default_factory=dict, description="Settings concerned, with their values in words."
     )

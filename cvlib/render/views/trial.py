@@ -109,7 +109,8 @@ def answer_lines(report: TrialReport) -> Iterator[str]:
             first = trial.looks[0]
             yield f"No answer yet: the plan looks after {first} runs of each; {answer.more} more."
         case Outcome.HOPELESS:
-            yield f"With this scatter a tape cannot answer: {_apart(report)}. Choose a wider margin."
+            yield f"With this scatter a tape cannot answer: {_apart(report)}."
+            yield "Choose a wider margin."
         case Outcome.SAME:
             yield f"{_SAME[trial.question]}: {_apart(report)}, which is within {margin}."
         case Outcome.DIFFERENT:
@@ -194,13 +195,17 @@ def missed_words(report: TrialReport) -> str:
     if not report.missed:
         return f"{runs}: could still be {_one_in(share.high)}."
     if report.missed == report.runs:
-        return f"{runs}: could still be as few as {share.low:.0%}."
-    return f"{runs}: the true share is {share.low:.0%} to {share.high:.0%}."
+        return f"{runs}: could still be as few as {_percent(share.low)}."
+    return f"{runs}: the true share is {_percent(share.low)} to {_percent(share.high)}."
 
 
 def _one_in(share: float) -> str:
     """A share as people say it."""
-    return f"1 in {round(1 / share)}" if share <= 0.6 else f"{share:.0%}"
+    return f"1 in {round(1 / share)}" if share <= 0.6 else _percent(share)
+
+
+def _percent(share: float) -> str:
+    return f"{share * 100:.{0 if share >= 0.01 else 1}f} %"
 
 
 def _table(report: TrialReport) -> Table:
@@ -212,7 +217,6 @@ def _table(report: TrialReport) -> Table:
         Column(f"mean, {unit}", numeric=True),
         Column("95 % sure", shrinks=False),
         Column("scatter", numeric=True),
-        Column("the true scatter is"),
         Column("seen", shrinks=False),
     )
     return Table(columns, tuple(tuple(map(plain, _row(one, report))) for one in report.conditions))
@@ -226,7 +230,6 @@ def _row(one: ConditionReport, report: TrialReport) -> Iterator[str]:
     yield "" if one.mean is None else _plain(one.mean, report)
     yield "" if one.mean_in is None else _between(one.mean_in, report, finer=True)
     yield "" if one.mean_in is None else _scatter(one, report)
-    yield _factors(one)
     yield f"{min(one.stops):g} to {max(one.stops):g}" if one.stops else ""
 
 
@@ -235,10 +238,15 @@ def _scatter(one: ConditionReport, report: TrialReport) -> str:
     return f"under {half:g}" if one.scatter < half else _plain(one.scatter, report)
 
 
-def _factors(one: ConditionReport) -> str:
+def _scatter_words(one: ConditionReport, unit: str) -> str:
+    """What so few runs say of the scatter, and of the next stop by the range alone."""
+    stops = f"{first_up(one.condition.name)}, {counted(len(one.stops), 'stop')}"
+    seen = f"{min(one.stops):g} to {max(one.stops):g} {unit}"
+    outside = f"the next stop falls outside of {seen} in 2 of {len(one.stops) + 1} cases"
     if one.factors is None:
-        return "finer than your tape" if one.mean_in is not None else ""
-    return f"{one.factors.low:.1f} to {one.factors.high:.1f} times that"
+        return f"{stops}: the scatter is finer than your tape; {outside}."
+    times = f"{one.factors.low:.1f} to {one.factors.high:.1f} times what you saw"
+    return f"{stops}: the true scatter is {times}; {outside}."
 
 
 def _dots(report: TrialReport) -> Block:
@@ -258,16 +266,11 @@ def _further(report: TrialReport, everything: bool) -> Iterator[str]:
     answer, trial = report.answer, report.trial
     for one in report.conditions:
         if len(one.stops) > 1:
-            outside = f"2 of {len(one.stops) + 1}"
-            yield (
-                f"{first_up(one.condition.name)}: a next stop falls outside of what was seen in "
-                f"{outside} cases."
-            )
-            break
+            yield _scatter_words(one, trial.unit)
     if answer.drift is not None and 0 not in answer.drift:
         first = _between(answer.drift, report, finer=True)
         yield f"The stops wander by {first} {trial.unit} from the first run to the last."
-    if words := _ratio_words(answer, report):
+    if words := _ratio_words(answer):
         yield words
     for one in report.conditions:
         if one.suspect is not None:
@@ -277,7 +280,7 @@ def _further(report: TrialReport, everything: bool) -> Iterator[str]:
         yield from _many(report)
 
 
-def _ratio_words(answer: TrialAnswer, report: TrialReport) -> str:
+def _ratio_words(answer: TrialAnswer) -> str:
     if answer.ratio is None or answer.ratio_seen is None:
         return ""
     seen, span = answer.ratio_seen, f"{answer.ratio.low:.1f} to {answer.ratio.high:.1f} times"

@@ -149,9 +149,8 @@ def _runs(trial: BenchTrial) -> Table:
         (plain(str(at)), plain(name), plain(BLANK), plain(BLANK), plain(""))
         for at, name in enumerate(trial.order, 1)
     )
-    return Table(
-        columns, rows, caption=f"{counted(len(rows), 'run')}, drawn with seed {trial.seed}"
-    )
+    caption = f"{counted(len(rows), 'run')}, drawn with seed {trial.seed}"
+    return Table(columns, rows, caption=caption)
 
 
 def rows(trial: BenchTrial) -> list[list[Cell]]:
