@@ -74,7 +74,7 @@ PROFILE_ORDER: Mapping[str, tuple[str, ...]] = {
 """The keys of each table of a profile or blocks file, by the table's name, in their order."""
 
 LOCO_ORDER: Mapping[str, tuple[str, ...]] = {
-    "": ("format", "loco", "decoder"),
+    "": ("format", "loco", "decoder", "trial"),
     "loco": ("name", "address", "note"),
     "decoder": (
         *("profile", "role", "firmware", "state", "options", "saved", "reading", "history"),
@@ -86,6 +86,12 @@ LOCO_ORDER: Mapping[str, tuple[str, ...]] = {
         ("date", "how", "firmware", "saved-for", "state", "note", "cv", "page"),
     ),
     "checked": ("date", "profile", "firmware", "digest", "cv", "page"),
+    "trial": (
+        *("date", "setting", "question", "role", "firmware", "to", "margin", "unit", "step"),
+        *("looks", "seed", "conditions", "order", "values", "note", "runs"),
+    ),
+    "conditions": ("name", "value", "wish"),
+    "runs": ("condition", "stop", "missed", "date", "note"),
 }
 """The same for a loco file."""
 
@@ -104,7 +110,7 @@ PROFILE_HEADED = frozenset(
 )
 LOCO_HEADED = frozenset(
     (
-        *(("loco",), ("decoder",)),
+        *(("loco",), ("decoder",), ("trial",), ("trial", "values")),
         *(
             ("decoder", held, *names)
             for held in ("saved", "reading", "history", "checked")

@@ -8,6 +8,7 @@ from enum import StrEnum
 
 from cvlib.errors import Position
 from cvlib.model.cv import Slot
+from cvlib.model.trial import BenchTrial
 
 
 class State(StrEnum):
@@ -127,6 +128,8 @@ class Loco:
     """The file under its true name, which need not be fit to be shown; empty: none."""
     digest: str = field(default="", compare=False)
     """The digest of what the file held when it was read."""
+    trials: tuple[BenchTrial, ...] = ()
+    """Runs measured at the layout, each with its plan."""
 
 
 def latest_values(readings: Iterable[Reading], installed: str) -> Mapping[Slot, SavedValue]:

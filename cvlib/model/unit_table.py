@@ -14,7 +14,12 @@ _SIZES: dict[str, dict[str, Fraction]] = {
         "min": Fraction(60),
         "h": Fraction(3600),
     },
-    "length": {"mm": Fraction(1, 1000), "cm": Fraction(1, 100), "m": Fraction(1)},
+    "length": {
+        "mm": Fraction(1, 1000),
+        "cm": Fraction(1, 100),
+        "in": Fraction(254, 10_000),
+        "m": Fraction(1),
+    },
     "voltage": {"mV": Fraction(1, 1000), "V": Fraction(1)},
     "current": {"mA": Fraction(1, 1000), "A": Fraction(1)},
     "frequency": {"Hz": Fraction(1), "kHz": Fraction(1000)},

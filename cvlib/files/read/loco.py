@@ -16,6 +16,7 @@ from cvlib.errors import Fault, InputError, Position, did_you_mean
 from cvlib.files.bounds import TEXT
 from cvlib.files.read.faults import raise_faults
 from cvlib.files.read.last_check import last_check
+from cvlib.files.read.trials import bench_trials
 from cvlib.files.scanner import KeyPath
 from cvlib.files.text import TomlPositions, one_line, parse_toml, quoted
 from cvlib.model.cv import WHOLE, Page, Slot, make_slot, parse_page
@@ -73,7 +74,7 @@ class _Reading:
         """The loco, when nothing in the file is wrong."""
         self._check_format()
         document = self._document
-        self._check_keys(document, (), ("format", "loco", "decoder"))
+        self._check_keys(document, (), ("format", "loco", "decoder", "trial"))
         head = self._table(document.get("loco"), ("loco",), ("name", "address", "note"))
         if head is None and "loco" not in document:
             self._fault((), "the [loco] table is missing.", 'Write [loco] and name = "…".')
@@ -83,6 +84,7 @@ class _Reading:
             self._name,
             self._address(head or {}),
             self._text(head, ("loco",), "note", is_long=True),
+            trials=tuple(bench_trials(document.get("trial"), self._fault)),
         )
         self._check_roles()
         self._faults.sort(key=lambda fault: self._order(fault.position))

@@ -132,9 +132,59 @@ class LocoDecoder(Shape):
     )
 
 
+class TrialConditionShape(Shape):
+    """What is the same for some runs of a trial and differs between them."""
+
+    name: Line = Field(description="Its name, as runs name it: an entry speed, or a value.")
+    value: int | None = Field(None, description="The raw value of the setting in these runs.")
+    wish: float | None = Field(None, gt=0, description="Where the loco should stop then.")
+
+
+class RunShape(Shape):
+    """One run of a trial."""
+
+    condition: Line = Field(description="The condition it was made under.")
+    stop: float | None = Field(None, ge=0, description="What was measured, in the unit.")
+    missed: Literal[True] | None = Field(None, description="true: the stop was missed.")
+    date: Day | None = Field(None, description="The day, without quotes: 2026-03-14.")
+    note: Line | None = Field(None, description="A remark on this run.")
+
+
+class TrialShape(Shape):
+    """A bench trial: the plan made before the first run, and the runs."""
+
+    date: Day = Field(description="The day it was planned.")
+    setting: Line = Field(description='The setting on trial; "…@144" names the place tried.')
+    question: Literal["stops", "entry-speed", "better", "acts", "update"] = Field(
+        description="What it is to answer."
+    )
+    role: Line | None = Field(None, description="Which decoder, where there are several.")
+    firmware: Line | None = Field(None, description="The firmware; of an update the old one.")
+    to: Line | None = Field(None, description="The new firmware of an update.")
+    margin: float = Field(gt=0, description="Near enough, in the unit; fixed beforehand.")
+    unit: Literal["cm", "s"] = Field(description="The unit of all figures.")
+    step: float = Field(gt=0, description="The smallest step of the tape or watch.")
+    looks: list[Whole] = Field(
+        min_length=1, max_length=3, description="Runs a side after which one may look."
+    )
+    seed: Whole | None = Field(None, description="What the order was drawn by.")
+    conditions: list[TrialConditionShape] = Field(min_length=1, description="The conditions.")
+    order: list[Whole] = Field(
+        min_length=1, description="The conditions, run by run, by their number from 1."
+    )
+    values: dict[str, Line] = Field(
+        default_factory=dict, description="Settings concerned, with their values in words."
+    )
+    note: Line | None = Field(None, description="A remark on the trial.")
+    runs: list[RunShape] = Field(default_factory=list, description="The runs as they were made.")
+
+
 class LocoFile(Shape):
     """What is saved of one loco."""
 
     format: Literal[1, 2] = Field(description="The form of this file; 2, or the older 1.")
     loco: LocoShape = Field(description="The loco itself.")
     decoder: list[LocoDecoder] = Field(min_length=1, description="Its decoders.")
+    trial: list[TrialShape] = Field(
+        default_factory=list, description='What "cvlib trial" measured; written by the program.'
+    )

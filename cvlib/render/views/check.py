@@ -143,6 +143,18 @@ def _loco(loco: LocoChecked, asked: Asked, level: int) -> Iterator[Block]:
             role = f", {decoder.decoder.role} decoder" if decoder.decoder.role else ""
             yield Paragraph(plain(f"{_name(decoder)}{role}"))
         yield from _decoder(decoder, replace(asked, file=loco.loco.file))
+    yield from _trials(loco, asked)
+
+
+def _trials(loco: LocoChecked, asked: Asked) -> Iterator[Block]:
+    """What was measured of this loco: the last trial, or all of them."""
+    trials = list(enumerate(loco.loco.trials, 1))
+    for number, trial in trials if asked.everything else trials[-1:]:
+        runs = [run for run in trial.runs if trial.condition(run.condition).wish is not None]
+        near = sum(map(trial.is_near, runs))
+        seen = f"{near} of {len(runs)} stops near enough" if runs else "no stop yet"
+        command = f"cvlib trial report {loco.loco.file}#{number}"
+        yield Paragraph((Piece(f"Trial of {trial.setting}: {seen}. "), Piece(command, Role.CODE)))
 
 
 def _decoder(decoder: DecoderChecked, asked: Asked) -> Iterator[Block]:

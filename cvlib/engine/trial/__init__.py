@@ -1,0 +1,1 @@
+"""Runs measured at the layout: what they show, how surely, and how many it takes."""
