@@ -1,0 +1,137 @@
+"""Saved locos matched by their timings: the drive they were timed at, and the values they get."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import NamedTuple
+
+from cvlib.engine.account.cells import cell_of
+from cvlib.engine.account.claims import Layout
+from cvlib.engine.carry.carry_outcomes import At
+from cvlib.engine.carry.write_sheet import Job
+from cvlib.engine.compare.compare import Member
+from cvlib.engine.compare.curves import curve_of, table_points
+from cvlib.engine.compare.match import CHOICE, CHOOSER, POINTS, TABLE, TRIMS, can_set, job_with
+from cvlib.engine.compare.motion import STEPS, Drawn
+from cvlib.engine.speed.fit import MeasuredLoco, measured
+from cvlib.engine.speed.speed_match import Abilities, SpeedMatch, SpeedValues, matched_speeds
+from cvlib.engine.speed.timings import Timing
+from cvlib.errors import nearest, problem
+from cvlib.model.answer import Standing
+from cvlib.model.coding_many import Curve
+
+
+class MatchedMember(NamedTuple):
+    """One loco of a match: as it was timed, and what it gets."""
+
+    member: Member
+    loco: MeasuredLoco
+    values: SpeedValues
+    new: dict[str, At]
+    """The new values by setting, those it has already left out."""
+    job: Job
+
+
+@dataclass(frozen=True, slots=True)
+class MatchedFleet:
+    """Locos matched by measurement, with their jobs."""
+
+    match: SpeedMatch
+    members: tuple[MatchedMember, ...]
+
+
+def match_by_timings(
+    members: Sequence[Member], timings: Sequence[Timing], top: float | None = None
+) -> MatchedFleet:
+    """The values with which the locos run alike, by what was timed with their saved values.
+
+    ``top`` is the speed wished for at step 28 in metres a second; nothing: the slowest of them.
+    Raises InputError for timings or wishes that cannot be used.
+    """
+    names = [member.name for member in members]
+    for one in timings:
+        if one.loco not in names:
+            known = " and ".join(f'"{name}"' for name in names)
+            raise problem(
+                f'there is no loco "{one.loco}" in this match.',
+                advice=f"The locos named are {known}; nearest: {nearest(one.loco, names)}."
+                if nearest(one.loco, names)
+                else f"The locos named are {known}.",
+                position=one.position,
+            )
+    drawn = [(member.name, _drawn(member)) for member in members]
+    locos, scatter = measured(timings, drawn)
+    now = {name: (curve.forward, curve.reverse) for name, curve in drawn}
+    able = {member.name: abilities_of(member.layout) for member in members}
+    match = matched_speeds(locos, now, able, scatter, top)
+    found: list[MatchedMember] = []
+    for member, loco, values in zip(members, locos, match.values, strict=True):
+        new = _new_values(member.layout, values)
+        job = job_with(member.layout, new, reread=True)
+        found.append(MatchedMember(member, loco, values, new, job))
+    return MatchedFleet(match, tuple(found))
+
+
+def abilities_of(layout: Layout) -> Abilities:
+    """What of the speed curve a person may set, and match, in a decoder."""
+    place = cell_of(layout, TABLE).place
+    standard = isinstance(place.coding if place else None, Curve) and _is_standard(layout)
+    has_table = standard and can_set(layout, TABLE) and can_set(layout, CHOOSER)
+    low = place.coding.low if place is not None and isinstance(place.coding, Curve) else 0
+    return Abilities(
+        has_table,
+        all(can_set(layout, name) for name in POINTS),
+        all(can_set(layout, name) for name in TRIMS),
+        low,
+    )
+
+
+def _is_standard(layout: Layout) -> bool:
+    """Whether a speed table has 28 entries up to 255."""
+    cell = cell_of(layout, TABLE)
+    return len(cell.place.fields if cell.place else ()) == STEPS and (
+        cell.parts is None or table_points(cell) is not None
+    )
+
+
+def _drawn(member: Member) -> Drawn:
+    curve = curve_of(member.layout)
+    if curve is None:
+        raise problem(
+            f"{member.name}: its saved values do not tell the drive at each speed step.",
+            advice="Read CVs 2, 5, 6, 25, 29, 66, 67-94 and 95 as they were when it was timed, "
+            "and note them in the loco file.",
+        )
+    return curve
+
+
+def _new_values(layout: Layout, values: SpeedValues) -> dict[str, At]:
+    """The settings to write: the curve, what chooses it, and the trims."""
+    wanted: dict[str, tuple[int, ...]] = {}
+    if values.table is not None:
+        wanted |= {CHOOSER: (1,), TABLE: values.table}
+    elif values.points is not None:
+        minimum, middle, maximum = values.points
+        wanted |= dict(zip(POINTS, ((minimum,), (middle,), (maximum,)), strict=True))
+        wanted |= {CHOOSER: (0,), CHOICE: (0,)}
+    for name, trim in zip(TRIMS, (values.forward_trim, values.reverse_trim), strict=True):
+        if trim is not None:
+            wanted[name] = (trim,)
+    found: dict[str, At] = {}
+    for name, parts in wanted.items():
+        cell = cell_of(layout, name)
+        if cell.place is None or not can_set(layout, name) or _is_there(cell.parts, parts, name):
+            continue
+        standing = cell.standing or Standing.DOCUMENTED
+        found[name] = At(cell.place, parts, standing, layout.version)
+    return found
+
+
+def _is_there(held: tuple[int, ...] | None, wanted: tuple[int, ...], name: str) -> bool:
+    """Whether a value does what is wanted: 0 and 128 are one trim, 0 and 1 one choice."""
+    if held == wanted:
+        return True
+    if name in TRIMS:
+        return held in ((0,), (128,)) and wanted == (128,)
+    return name == CHOICE and held in (None, (0,), (1,))
