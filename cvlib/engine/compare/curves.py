@@ -69,7 +69,8 @@ def _is_level(cell: Cell) -> bool:
     coding = cell.place.coding
     if not isinstance(coding, Number):
         return coding.kind == "switch"
-    return coding.scale in (1, trim_factor(1)) and coding.offset == 0 and not coding.unit and not coding.sign
+    plain = coding.offset == 0 and not coding.unit and not coding.sign
+    return plain and coding.scale in (1, trim_factor(1))
 
 
 def times_of(layout: Layout) -> Times:
