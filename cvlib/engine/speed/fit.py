@@ -75,12 +75,17 @@ class SpeedCurve:
         return float(self.drives[0])
 
     def speed(self, drive: float) -> float | None:
-        """Metres a second at a drive level; nothing outside of what was measured."""
+        """Metres a second at a drive level; nothing outside of what was measured.
+
+        One level further counts as measured: entries are whole numbers.
+        """
         import numpy as np
 
-        if not self.drives[0] - 1e-9 <= drive <= self.drives[-1] + 0.5:
+        beyond = drive - float(np.clip(drive, self.drives[0], self.drives[-1]))
+        if abs(beyond) > 1:
             return None
-        return float(np.interp(drive, self._grid, self._curve))
+        end = self._sensitivity[0 if beyond < 0 else -1]
+        return float(np.interp(drive, self._grid, self._curve) * exp(beyond * end))
 
     def drive(self, speed: float) -> float | None:
         """The drive level for a speed; nothing outside of what was measured."""

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import NamedTuple
 
-from cvlib.engine.account.cells import cell_of
+from cvlib.engine.account.cells import State, cell_of
 from cvlib.engine.account.claims import Layout
 from cvlib.engine.carry.carry_outcomes import At
 from cvlib.engine.carry.write_sheet import Job
@@ -17,9 +17,16 @@ from cvlib.engine.compare.motion import STEPS, Drawn
 from cvlib.engine.speed.fit import MeasuredLoco, measured
 from cvlib.engine.speed.speed_match import Abilities, SpeedMatch, SpeedValues, matched_speeds
 from cvlib.engine.speed.timings import Timing
-from cvlib.errors import nearest, problem
+from cvlib.errors import Fault, InputError, did_you_mean, problem
 from cvlib.model.answer import Standing
 from cvlib.model.coding_many import Curve
+
+MOMENTUM = (
+    "momentum.acceleration",
+    "momentum.deceleration",
+    "momentum.acceleration-adjustment",
+    "momentum.deceleration-adjustment",
+)
 
 
 class MatchedMember(NamedTuple):
@@ -55,12 +62,10 @@ def match_by_timings(
             known = " and ".join(f'"{name}"' for name in names)
             raise problem(
                 f'there is no loco "{one.loco}" in this match.',
-                advice=f"The locos named are {known}; nearest: {nearest(one.loco, names)}."
-                if nearest(one.loco, names)
-                else f"The locos named are {known}.",
+                advice=did_you_mean(one.loco, names) or f"The locos named are {known}.",
                 position=one.position,
             )
-    drawn = [(member.name, _drawn(member)) for member in members]
+    drawn = check_curves(members)
     locos, scatter = measured(timings, drawn)
     now = {name: (curve.forward, curve.reverse) for name, curve in drawn}
     able = {member.name: abilities_of(member.layout) for member in members}
@@ -95,15 +100,48 @@ def _is_standard(layout: Layout) -> bool:
     )
 
 
-def _drawn(member: Member) -> Drawn:
-    curve = curve_of(member.layout)
-    if curve is None:
-        raise problem(
-            f"{member.name}: its saved values do not tell the drive at each speed step.",
-            advice="Read CVs 2, 5, 6, 25, 29, 66, 67-94 and 95 as they were when it was timed, "
-            "and note them in the loco file.",
-        )
-    return curve
+def check_curves(members: Sequence[Member]) -> list[tuple[str, Drawn]]:
+    """The drive of each loco at each step; raises where its saved values do not tell it.
+
+    No factory value stands in for one that nobody saved: a curve reckoned from a wrong drive is
+    wrong altogether.
+    """
+    found: list[tuple[str, Drawn]] = []
+    faults: list[Fault] = []
+    for member in members:
+        cells = {name: cell_of(member.layout, name) for name in (CHOOSER, *TRIMS, *POINTS, TABLE)}
+        by_table = bool((cells[CHOOSER].parts or (0,))[0])
+        needed = [CHOOSER, *TRIMS, *([TABLE] if by_table else POINTS)]
+        unread = [name for name in needed if cells[name].state not in (State.SAVED, State.ABSENT)]
+        curve = curve_of(member.layout)
+        if unread or curve is None:
+            slots = sorted(
+                {field.slot.cv for n in unread for p in [cells[n].place] if p for field in p.fields}
+            )
+            named = ", ".join(map(str, slots)) or "2, 5, 6, 25, 29, 66, 67-94 and 95"
+            faults.append(
+                Fault(
+                    f"{member.name}: the drive at each speed step is not known.",
+                    advice=f"Read CVs {named} as they are when it is timed, and note them in its "
+                    "loco file.",
+                )
+            )
+        else:
+            found.append((member.name, curve))
+    if faults:
+        raise InputError(*faults)
+    return found
+
+
+def momentum_of(member: Member) -> dict[int, int]:
+    """The CVs of momentum that are not saved as 0, with their values."""
+    found: dict[int, int] = {}
+    for name in MOMENTUM:
+        cell = cell_of(member.layout, name)
+        if cell.state is State.SAVED and cell.place is not None and cell.parts is not None:
+            pairs = zip(cell.place.fields, cell.parts, strict=True)
+            found |= {field.slot.cv: part for field, part in pairs if part}
+    return found
 
 
 def _new_values(layout: Layout, values: SpeedValues) -> dict[str, At]:
@@ -121,7 +159,10 @@ def _new_values(layout: Layout, values: SpeedValues) -> dict[str, At]:
     found: dict[str, At] = {}
     for name, parts in wanted.items():
         cell = cell_of(layout, name)
-        if cell.place is None or not can_set(layout, name) or _is_there(cell.parts, parts, name):
+        is_saved = cell.state is State.SAVED or name == CHOICE
+        if cell.place is None or not can_set(layout, name):
+            continue
+        if is_saved and _is_there(cell.parts, parts, name):
             continue
         standing = cell.standing or Standing.DOCUMENTED
         found[name] = At(cell.place, parts, standing, layout.version)

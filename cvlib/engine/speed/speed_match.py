@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
+from itertools import accumulate
 from math import exp, hypot, log, sqrt
 
 from cvlib.engine.compare.motion import (
@@ -158,13 +159,17 @@ def _slowest(
         for curve, levels in zip(loco.curves, now[loco.name], strict=True)
     ]
     least = max(curve.slowest for curve, _ in ways)
-    found: list[float | None] = []
-    for at in range(STEPS):
-        speeds = [curve.speed(float(levels[at])) for curve, levels in ways]
-        known = [speed for speed in speeds if speed is not None]
-        slowest = min(known) if len(known) == len(ways) else 0.0
-        found.append(slowest if slowest >= least else None)
-    return tuple(found)
+    speeds = [
+        [curve.speed(float(levels[at])) or 0.0 for curve, levels in ways] for at in range(STEPS)
+    ]
+    found = tuple(speed if speed >= least else None for speed in accumulate(map(min, speeds), max))
+    if found[-1] is None:
+        raise problem(
+            f"the slowest loco reaches {100 * min(speeds[-1]):.1f} cm/s, and another was timed no "
+            f"slower than {100 * least:.1f} cm/s.",
+            advice="Time lower steps of the faster one, or leave it out.",
+        )
+    return found
 
 
 def _values(

@@ -46,6 +46,9 @@ _MINUTES = re.compile(r"(\d{1,3}):(\d{2}(?:[.,]\d{1,3})?)\s*(?:min|s)?", re.A)
 _UNIT = re.compile(r"[(\[]?\s*(mm|cm|m|in|ft|s|min)\s*[)\]]?\Z", re.I | re.A)
 _LAPS = re.compile(r"(\d{1,3})\s*(?:laps?|x|runden?)\s*,?\s*(.+)", re.I | re.A)
 _MOST_LAPS = 200
+_SPEED = re.compile(r"(\d{1,6}(?:[.,]\d{1,6})?)\s*(cm/s|mm/s|m/s|in/s|km/h|mph)", re.I | re.A)
+_PLAIN = {"mm/s": 0.001, "cm/s": 0.01, "m/s": 1.0, "in/s": 0.0254}
+_PROTOTYPE = {"km/h": 1 / 3.6, "mph": 0.44704}
 
 
 @dataclass(frozen=True, slots=True)
@@ -222,3 +225,21 @@ def parse_figure(text: str, of: str, unit: str = "") -> float:
         what = f'"{given}" is no unit for it' if given else "a unit is missing"
         raise problem(f"{quoted(text)}: {what}.", advice=f"Write the unit with it, as {usual}.")
     return figure * float(share)
+
+
+def parse_speed(text: str, scale: float) -> float:
+    """Metres a second of a speed: ``25 cm/s``, or ``60 km/h`` of the prototype at a scale."""
+    found = _SPEED.fullmatch(text.strip())
+    if not found:
+        raise problem(
+            f"{quoted(text)} is no speed.",
+            advice="Write 25 cm/s or 0.25 m/s, or 60 km/h with --scale 87.",
+        )
+    figure, unit = float(found[1].replace(",", ".")), found[2].casefold()
+    if unit in _PLAIN:
+        return figure * _PLAIN[unit]
+    if not scale:
+        raise problem(
+            f"{quoted(text)} is a speed of the prototype.", advice="Give the scale: --scale 87."
+        )
+    return figure * _PROTOTYPE[unit] / scale
