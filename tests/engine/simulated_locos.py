@@ -2,11 +2,14 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from math import ceil, exp
+from math import ceil, exp, log
 from random import Random
 
-from cvlib.engine.compare.motion import Curve, Drawn
-from cvlib.engine.speed.timings import PlannedRun, Timing
+from cvlib.engine.compare.motion import Curve, Drawn, Form, three_point
+from cvlib.engine.speed.fit import measured
+from cvlib.engine.speed.speed_match import Abilities, Foreseen, SpeedValues, matched_speeds
+from cvlib.engine.speed.timings import PlannedRun, Timing, planned_runs
+from cvlib.errors import InputError
 
 TRACK = 1.8
 """Metres of one lap."""
@@ -91,6 +94,67 @@ def simulated(name: str, random: Random) -> SimulatedLoco:
 
 def line(minimum: float = 6, maximum: float = 255) -> Curve:
     """A straight speed curve."""
-    from cvlib.engine.compare.motion import three_point
-
     return three_point(int(minimum), 0, int(maximum))
+
+
+@dataclass(frozen=True)
+class Outcome:
+    """What became of one simulated pair: matched, written, and timed again."""
+
+    is_refused: bool
+    is_rising: bool = True
+    """Whether no table falls anywhere."""
+    checks_inside: bool = True
+    """Whether every time of the last check lies inside what was foreseen."""
+    apart_inside: bool = True
+    """Whether the true speeds of the two differ by no more than was said, at every step."""
+    half_width: float = 0.0
+    """The widest foreseen speed of the check, relatively, to one side."""
+
+
+def pair_matched(seed: int, *, tables: bool = True, from_stand: bool = True) -> Outcome:
+    """A pair of simulated locos put through everything a person does."""
+    random = Random(seed)
+    locos = [simulated(name, random) for name in "AB"]
+    for loco in locos:
+        loco.from_stand = from_stand
+    curve = line(random.choice([4, 8, 12]), random.choice([160, 200, 255]))
+    drawn = Drawn(Form.LINE, curve, curve)
+    runs = planned_runs("AB", seed=seed)
+    timings = [timing for loco in locos for timing in loco.timed(runs, drawn)]
+    now = {"A": (curve, curve), "B": (curve, curve)}
+    able = Abilities(tables, not tables, has_trims=True)
+    try:
+        measured_locos, scatter = measured(timings, [("A", drawn), ("B", drawn)])
+        match = matched_speeds(measured_locos, now, {"A": able, "B": able}, scatter)
+    except InputError:
+        return Outcome(is_refused=True)
+    inside = [_checked(loco, held) for loco, held in zip(locos, match.values, strict=True)]
+    first, second = (held.foreseen for held in match.values)
+    apart = [
+        abs(log(_true(locos[0], mine) / _true(locos[1], theirs)))
+        for mine, theirs in zip(first, second, strict=True)
+        if mine.off is not None and theirs.off is not None
+    ]
+    tables_made = [held.table for held in match.values if held.table]
+    return Outcome(
+        False,
+        all(list(table) == sorted(table) for table in tables_made),
+        all(inside),
+        max(apart) <= log(1 + match.apart),
+        max(check.high / check.speed - 1 for held in match.values for check in held.checks),
+    )
+
+
+def _true(loco: SimulatedLoco, held: Foreseen) -> float:
+    return max(loco.true_speed(float(held.drive), held.is_forward, loco.sticks), 1e-6)
+
+
+def _checked(loco: SimulatedLoco, values: SpeedValues) -> bool:
+    """Whether the three steps to time come out as foreseen, after another warm-up."""
+    drives = {(held.step, held.is_forward): float(held.drive) for held in values.foreseen}
+    loco.seconds = 600.0
+    checks = list(values.checks)
+    loco.random.shuffle(checks)
+    found = [loco.run(c.step, drives[c.step, c.is_forward], c.is_forward) for c in checks]
+    return all(c.low <= one.speed <= c.high for c, one in zip(checks, found, strict=True))
