@@ -21,6 +21,8 @@ HELP = (
 
 def enter_timings(path: Path) -> None:
     """Ask for each time that is missing, or too short to tell enough, until all are there."""
+    from cvlib.render.phrases import counted
+
     done: list[TimingRow] = []
     print(HELP, file=sys.stderr)
     while (row := _next(path)) is not None:
@@ -45,8 +47,8 @@ def enter_timings(path: Path) -> None:
             tell(error.faults)
             continue
         done.append(row)
-    left = _left(path)
-    said = f"{left} of the runs are left." if left else "All runs are timed."
+    left = len(_rows(path))
+    said = f"{counted(left, 'run is', 'runs are')} left." if left else "All runs are timed."
     print(f"cvlib: {said} They stand in {path}.", file=sys.stderr)
 
 
@@ -70,10 +72,6 @@ def _rows(path: Path) -> list[TimingRow]:
 
 def _next(path: Path) -> TimingRow | None:
     return next(iter(_rows(path)), None)
-
-
-def _left(path: Path) -> int:
-    return len(_rows(path))
 
 
 def _take(path: Path, row: TimingRow, text: str) -> None:
