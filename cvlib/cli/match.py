@@ -8,11 +8,9 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from cvlib.cli.carry_options import (
-    AddressOption,
     AnswersOption,
     BitsOption,
     MainOption,
-    SharedOption,
     SheetFormat,
     SheetFormatOption,
     setup_of,
@@ -109,12 +107,7 @@ def plan(  # noqa: PLR0913 -- one argument for each option
     runs = planned_runs(names, [int(word) for word in words] or USUAL_STEPS, seed)
     momentum = {one.name: momentum_of(one) for one in members}
     made = match.TimingPlan(names, runs, length, seed, momentum)
-    if form is SheetFormat.CSV:
-        from cvlib.cli.show import put
-
-        put(match.plan_csv(made, HEADINGS))
-    else:
-        _show(form, match.plan_view(made), match.plan_view(made), match.plan_data(made))
+    _show(form, match.plan_view(made), match.plan_data(made), match.plan_csv(made, HEADINGS))
     return ExitCode.GOOD
 
 
@@ -154,8 +147,6 @@ def values(  # noqa: PLR0913 -- one argument for each option
     state: StateOption = None,
     main: MainOption = False,
     answers: AnswersOption = None,
-    shared: SharedOption = False,
-    address: AddressOption = None,
     bits: BitsOption = True,
     why: WhyOption = False,
     form: SheetFormatOption = SheetFormat.TEXT,
@@ -163,8 +154,8 @@ def values(  # noqa: PLR0913 -- one argument for each option
 ) -> int:
     """Reckon the values with which the locos run alike, with a write sheet for each.
 
-    They go by the slowest of them at each step, or to a speed at the top. The forms csv and html
-    hold the sheets.
+    They go by the slowest of them at each step, or to a speed at the top. The form csv holds the
+    sheets alone.
     """
     from cvlib.engine.carry.order import plan as sheet_of
     from cvlib.engine.speed.members import match_by_timings
@@ -181,20 +172,14 @@ def values(  # noqa: PLR0913 -- one argument for each option
     members, held = _members(locos, role, profile, saved_for, state, definitions)
     found, _ = read_timings(timings)
     fleet = match_by_timings(members, found.timings, parse_speed(top, scale) if top else None)
-    setup = setup_of(main, answers, shared, address, bits)
+    setup = setup_of(main, answers, False, None, bits)
     sheets = tuple(
         sheet_of(one.job, match_setup(loco, role or (), setup))
         for one, loco in zip(fleet.members, held, strict=True)
     )
     lengths = {row.loco: row.length for row in found.rows}
     told = match.MatchView(fleet, sheets, lengths, scale, bool(top))
-    if form is SheetFormat.CSV:
-        from cvlib.cli.show import put
-
-        put(match.sheets_csv(told))
-    else:
-        whole, sheet = match.view(told, why=why), match.sheets_only(told, why=why)
-        _show(form, whole, sheet, match.data(told))
+    _show(form, match.view(told, why=why), match.data(told), match.sheets_csv(told))
     return ExitCode.GOOD
 
 
@@ -217,19 +202,20 @@ def _members(
     return members(open_store(definitions), held, role or (), said), held
 
 
-def _show(
-    form: SheetFormat, blocks: list[Block], page: list[Block], data: dict[str, object]
-) -> None:
-    """Print blocks in the form asked for; a page has what is carried to the layout."""
+def _show(form: SheetFormat, blocks: list[Block], data: dict[str, object], rows: str) -> None:
+    """Print a result in the form asked for."""
     from cvlib.cli.options import Format
     from cvlib.cli.show import put, show
 
-    if form is SheetFormat.HTML:
-        from cvlib.render.to_html import to_html
+    match form:
+        case SheetFormat.CSV:
+            put(rows)
+        case SheetFormat.HTML:
+            from cvlib.render.to_html import to_html
 
-        put(to_html(page))
-    else:
-        show(Format(form.value), lambda: blocks, lambda: data)
+            put(to_html(blocks))
+        case _:
+            show(Format(form.value), lambda: blocks, lambda: data)
 
 
 app = typer.Typer(

@@ -21,7 +21,7 @@ from cvlib.engine.carry.convert import (
     Rounded,
     convert,
 )
-from cvlib.engine.carry.write_sheet import Job, proof_of
+from cvlib.engine.carry.write_sheet import Caution, Job, proof_of
 from cvlib.engine.compare.compare import Apart, Compared, Member, compare
 from cvlib.engine.compare.curves import curve_of
 from cvlib.engine.compare.motion import Curve, Form, fitted
@@ -122,6 +122,7 @@ def job_with(layout: Layout, new: Mapping[str, At], *, reread: bool = False) -> 
         present,
         present,
         layout.answers,
+        beware=(Caution.DOUBTFUL,) if any(at.standing.is_guess for at in new.values()) else (),
         proof=proof_of(layout.resolver, layout.version, layout.options),
         settings=layout.resolver.profile.settings,
     )
@@ -137,7 +138,12 @@ def can_set(layout: Layout, name: str) -> bool:
     """Whether it is known where a setting lives, and a person may set it."""
     cell = cell_of(layout, name)
     known = cell.state in (State.SAVED, State.UNSAVED) and may_write(layout, name)
-    return known and cell.place is not None and is_settable(cell.place)
+    return (
+        known
+        and cell.standing is not Standing.FAULTY
+        and cell.place is not None
+        and is_settable(cell.place)
+    )
 
 
 class _Matching:

@@ -6,9 +6,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 from math import exp, hypot, log, sqrt
-from typing import TYPE_CHECKING, Any
+from statistics import fmean
+from typing import TYPE_CHECKING, Any, NamedTuple
 
-from cvlib.engine.compare.motion import Drawn
+from cvlib.engine.compare.motion import Curve, Drawn
 from cvlib.engine.speed.timings import PRECISION, Timing
 from cvlib.errors import Fault, InputError, problem
 
@@ -27,11 +28,14 @@ ROUNDS = 3
 FALLS = 0.05
 """A speed that falls by more than this where the drive rises is no scatter."""
 
+LEFT_OUT = 3.0
+"""By how much the interpolation error shrinks where no point is left out: a gap is half as wide.
+At 3 the predictions held in the simulations of tests/engine/test_speed_simulated.py."""
+
 _GRID = 2001
 
 
-@dataclass(frozen=True, slots=True)
-class Scatter:
+class Scatter(NamedTuple):
     """How far runs of one kind differ, from the reference steps of all locos together."""
 
     relative: float
@@ -44,35 +48,21 @@ class SpeedCurve:
     """The speed of one loco in one direction over the drive, between its lowest and highest."""
 
     def __init__(
-        self, steps: Sequence[int], drives: Sequence[float], speeds: Sequence[float]
+        self, steps: Sequence[int], drives: Sequence[float], timings: Sequence[Sequence[Timing]]
     ) -> None:
         import numpy as np
 
         self.steps = tuple(steps)
         """The steps that were timed, those at which it stands left out."""
-        self.drives: NDArray[Any] = np.asarray(drives, float)
-        self.speeds: NDArray[Any] = np.asarray(speeds, float)
-        self._errors: NDArray[Any] = np.zeros(len(steps))
+        self.timings = timings
+        """The timings of each of these steps."""
+        self.drives: NDArray[Any] = np.array(drives)
+        self.speeds: NDArray[Any] = np.array([_mean_speed(same) for same in timings])
         self._grid = np.linspace(self.drives[0], self.drives[-1], _GRID)
         self._curve = _monotone(self.drives, self.speeds, self._grid)
-        slopes = np.gradient(self.speeds, self.drives) / self.speeds
-        self._sensitivity: NDArray[Any] = np.maximum(slopes, 0)
+        self.slowest, self.fastest = float(self._curve[0]), float(self._curve[-1])
+        self._slopes = np.maximum(np.gradient(self.speeds, self.drives) / self.speeds, 0)
         self._left_out = self._leave_one_out()
-
-    @property
-    def slowest(self) -> float:
-        """Metres a second at the lowest drive that was measured."""
-        return float(self._curve[0])
-
-    @property
-    def fastest(self) -> float:
-        """Metres a second at the highest drive that was measured."""
-        return float(self._curve[-1])
-
-    @property
-    def lowest(self) -> float:
-        """The lowest drive at which it was seen to move."""
-        return float(self.drives[0])
 
     def speed(self, drive: float) -> float | None:
         """Metres a second at a drive level; nothing outside of what was measured.
@@ -84,7 +74,7 @@ class SpeedCurve:
         beyond = drive - float(np.clip(drive, self.drives[0], self.drives[-1]))
         if abs(beyond) > 1:
             return None
-        end = self._sensitivity[0 if beyond < 0 else -1]
+        end = self._slopes[0 if beyond < 0 else -1]
         return float(np.interp(drive, self._grid, self._curve) * exp(beyond * end))
 
     def drive(self, speed: float) -> float | None:
@@ -95,7 +85,7 @@ class SpeedCurve:
             return None
         return float(np.interp(speed, self._curve, self._grid))
 
-    def settle(self, scatter: Scatter, reference: int, timings: Sequence[Sequence[Timing]]) -> None:
+    def settle(self, scatter: Scatter, reference: int) -> None:
         """Note how sure each measured speed is: the stopwatch, and the scatter of the runs.
 
         A loco is less steady where a small change of drive changes its speed more; that share is
@@ -103,12 +93,11 @@ class SpeedCurve:
         """
         import numpy as np
 
-        at = self.steps.index(reference)
-        ratio = self._sensitivity / max(self._sensitivity[at], 1e-9)
+        ratio = self._slopes / max(self._slopes[self.steps.index(reference)], 1e-9)
         self._runs: NDArray[Any] = scatter.relative * np.maximum(ratio, 1)
-        watch = [sqrt(sum(one.error**2 for one in held)) / len(held) for held in timings]
-        rounds = np.sqrt([len(held) for held in timings])
-        self._errors = np.hypot(self._runs / rounds, watch)
+        watch = [sqrt(sum(one.error**2 for one in same)) / len(same) for same in self.timings]
+        rounds = np.sqrt([len(same) for same in self.timings])
+        self._errors: NDArray[Any] = np.hypot(self._runs / rounds, watch)
 
     def run_error(self, drive: float) -> float:
         """The relative standard deviation of one run there, the stopwatch apart."""
@@ -121,13 +110,11 @@ class SpeedCurve:
         import numpy as np
 
         at = int(np.clip(np.searchsorted(self.drives, drive) - 1, 0, len(self.drives) - 2))
-        low, high = self.drives[at], self.drives[at + 1]
-        share = float(np.clip((drive - low) / (high - low), 0, 1))
-        speeds, errors = self.speeds[at : at + 2], self._errors[at : at + 2]
-        weights = np.array([1 - share, share]) * speeds
-        measured = float(sqrt(((weights * errors) ** 2).sum()) / weights.sum())
-        between = 4 * share * (1 - share) * max(self._left_out[at : at + 2]) / LEFT_OUT
-        return hypot(measured, between)
+        two = slice(at, at + 2)
+        share = float(np.interp(drive, self.drives[two], (0, 1)))
+        weights = np.array([1 - share, share]) * self.speeds[two]
+        measured = float(sqrt(((weights * self._errors[two]) ** 2).sum()) / weights.sum())
+        return hypot(measured, 4 * share * (1 - share) * max(self._left_out[two]) / LEFT_OUT)
 
     def _leave_one_out(self) -> NDArray[Any]:
         """How far each measured speed lies from the curve through the others, relatively.
@@ -137,17 +124,12 @@ class SpeedCurve:
         import numpy as np
 
         off = np.zeros(len(self.drives))
-        for at in range(1, len(self.drives) - 1):
-            keep = np.arange(len(self.drives)) != at
-            guess = _monotone(self.drives[keep], self.speeds[keep], self.drives[at : at + 1])[0]
+        for at in range(1, len(off) - 1):
+            drives, speeds = np.delete(self.drives, at), np.delete(self.speeds, at)
+            guess = _monotone(drives, speeds, self.drives[at : at + 1])[0]
             off[at] = abs(log(guess / self.speeds[at]))
         off[0], off[-1] = off[1], off[-2]
         return off
-
-
-LEFT_OUT = 3.0
-"""By how much the interpolation error shrinks where no point is left out: a gap is half as wide.
-At 3 the predictions held in the simulations of tests/engine/test_speed_simulated.py."""
 
 
 def _monotone(drives: NDArray[Any], speeds: NDArray[Any], at: NDArray[Any]) -> NDArray[Any]:
@@ -160,31 +142,20 @@ def _monotone(drives: NDArray[Any], speeds: NDArray[Any], at: NDArray[Any]) -> N
     return np.asarray(PchipInterpolator(drives, rising)(at))
 
 
+def _mean_speed(timings: Sequence[Timing]) -> float:
+    return exp(fmean(log(one.speed) for one in timings))
+
+
 @dataclass(frozen=True, slots=True)
 class MeasuredLoco:
     """One loco as it was timed."""
 
     name: str
-    forward: SpeedCurve
-    reverse: SpeedCurve
+    curves: tuple[SpeedCurve, SpeedCurve]
+    """Forward, then reverse."""
     reference: int
     change: float
     """By how much the reference step changed between its slowest and fastest round, relatively."""
-
-    @property
-    def curves(self) -> tuple[SpeedCurve, SpeedCurve]:
-        """Forward, then reverse."""
-        return self.forward, self.reverse
-
-    @property
-    def first_step(self) -> int:
-        """The lowest timed step at which it moves both ways."""
-        return max(curve.steps[0] for curve in self.curves)
-
-    @property
-    def last_step(self) -> int:
-        """The highest step that was timed both ways."""
-        return min(curve.steps[-1] for curve in self.curves)
 
 
 def measured(
@@ -197,82 +168,79 @@ def measured(
     falls.
     """
     faults = [_short(one) for one in timings if not one.is_precise]
-    found: list[tuple[MeasuredLoco, list[list[list[Timing]]]]] = []
-    squares, freedom = 0.0, 0
+    found: list[MeasuredLoco] = []
     for name, curve in drawn:
         own = [one for one in timings if one.loco == name]
         try:
-            loco, held = _measured(name, own, curve)
+            reference, change = _reference(name, own)
+            curves = _curve(name, own, True, curve), _curve(name, own, False, curve)
         except InputError as error:
             faults.extend(error.faults)
-            continue
-        found.append((loco, held))
-        for way, groups in zip(loco.curves, held, strict=True):
-            rounds = groups[way.steps.index(loco.reference)]
-            logs = [log(one.speed) for one in rounds]
-            mean = sum(logs) / len(logs)
-            squares += sum((one - mean) ** 2 for one in logs)
-            squares -= (len(logs) - 1) * sum(one.error**2 for one in rounds) / len(rounds)
-            freedom += len(logs) - 1
+        else:
+            found.append(MeasuredLoco(name, curves, reference, change))
     if faults:
         raise InputError(*faults)
-    scatter = Scatter(max(sqrt(max(squares, 0) / freedom), LEAST_SCATTER), freedom)
-    for loco, held in found:
-        for way, groups in zip(loco.curves, held, strict=True):
-            way.settle(scatter, loco.reference, groups)
-    return tuple(loco for loco, _ in found), scatter
+    scatter = _scatter(found)
+    for loco in found:
+        for way in loco.curves:
+            way.settle(scatter, loco.reference)
+    return tuple(found), scatter
 
 
-def _measured(
-    name: str, timings: Sequence[Timing], drawn: Drawn
-) -> tuple[MeasuredLoco, list[list[list[Timing]]]]:
-    """One loco with its timings, each way step by step."""
-    if not timings:
-        raise problem(f"{name}: no timing of this loco.", advice="Time it as the plan says.")
-    reference, change = _reference(name, timings)
-    curves: list[SpeedCurve] = []
-    groups: list[list[list[Timing]]] = []
-    for ahead, levels in ((True, drawn.forward), (False, drawn.reverse)):
-        way = "forward" if ahead else "reverse"
-        by_step: dict[int, list[Timing]] = {}
-        for one in timings:
-            if one.is_forward is ahead:
-                by_step.setdefault(one.step, []).append(one)
-        moving = [step for step in sorted(by_step) if all(one.seconds for one in by_step[step])]
-        stands = [step for step in by_step if step not in moving]
-        if len(moving) < 4:
+def _scatter(locos: Sequence[MeasuredLoco]) -> Scatter:
+    """The scatter of the reference steps without that of the stopwatch."""
+    squares, freedom = 0.0, 0
+    for loco in locos:
+        for way in loco.curves:
+            rounds = way.timings[way.steps.index(loco.reference)]
+            mean = log(_mean_speed(rounds))
+            squares += sum((log(one.speed) - mean) ** 2 for one in rounds)
+            squares -= (len(rounds) - 1) * fmean(one.error**2 for one in rounds)
+            freedom += len(rounds) - 1
+    return Scatter(max(sqrt(max(squares, 0) / freedom), LEAST_SCATTER), freedom)
+
+
+def _curve(name: str, timings: Sequence[Timing], ahead: bool, drawn: Drawn) -> SpeedCurve:
+    """The curve of one loco in one direction; raises where its timings make none."""
+    who = f"{name}, {'forward' if ahead else 'reverse'}"
+    levels: Curve = drawn.forward if ahead else drawn.reverse
+    by_step: dict[int, list[Timing]] = {}
+    for one in sorted(timings, key=lambda one: one.step):
+        if one.is_forward is ahead:
+            by_step.setdefault(one.step, []).append(one)
+    moving = [step for step, same in by_step.items() if all(one.seconds for one in same)]
+    if len(moving) < 4:
+        raise problem(
+            f"{who}: it was timed moving at {len(moving)} steps, and 4 are the least.",
+            advice="Time six to eight steps, closer at the bottom.",
+        )
+    stands = max((step for step in by_step if step not in moving), default=0)
+    if stands > moving[0]:
+        raise problem(
+            f"{who}: it stands at step {stands} and moves at step {moving[0]}.",
+            advice="Is that a slip? Else mend the loco first: it stalls.",
+            position=by_step[stands][0].position,
+        )
+    for low, high in pairwise(moving):
+        if levels[high - 1] <= levels[low - 1]:
             raise problem(
-                f"{name}, {way}: it was timed moving at {len(moving)} steps, and 4 are the least.",
-                advice="Time six to eight steps, closer at the bottom.",
+                f"{who}: steps {low} and {high} do not rise in drive by its saved values.",
+                advice="Write a speed curve that rises, note it in the loco file, and time anew.",
             )
-        if stands and max(stands) > moving[0]:
+        if _mean_speed(by_step[high]) < _mean_speed(by_step[low]) * (1 - FALLS):
             raise problem(
-                f"{name}, {way}: it stands at step {max(stands)} and moves at step {moving[0]}.",
-                advice="Is that a slip? Else mend the loco first: it stalls.",
-                position=by_step[max(stands)][0].position,
+                f"{who}: it is slower at step {high} than at {low}.",
+                advice="Is that a slip of the pen or of the laps? Else time both again.",
+                position=by_step[high][0].position,
             )
-        held = [by_step[step] for step in moving]
-        speeds = [exp(sum(log(one.speed) for one in same) / len(same)) for same in held]
-        for at, (low, high) in enumerate(pairwise(speeds), 1):
-            if high < low * (1 - FALLS):
-                raise problem(
-                    f"{name}, {way}: it is slower at step {moving[at]} than at {moving[at - 1]}.",
-                    advice="Is that a slip of the pen or of the laps? Else time both again.",
-                    position=held[at][0].position,
-                )
-        drives = [float(levels[step - 1]) for step in moving]
-        if any(high <= low for low, high in pairwise(drives)):
-            raise problem(
-                f"{name}: two of the timed steps have one and the same drive by its saved values.",
-                advice="Write the factory speed curve, note it in the loco file, and time anew.",
-            )
-        curves.append(SpeedCurve(moving, drives, speeds))
-        groups.append(held)
-    return MeasuredLoco(name, curves[0], curves[1], reference, change), groups
+    drives = [float(levels[step - 1]) for step in moving]
+    return SpeedCurve(moving, drives, [by_step[step] for step in moving])
 
 
 def _reference(name: str, timings: Sequence[Timing]) -> tuple[int, float]:
     """The reference step, and by how much it changed; raises where that tells too much change."""
+    if not timings:
+        raise problem(f"{name}: no timing of this loco.", advice="Time it as the plan says.")
     step = timings[0].step
     ways = [[t for t in timings if t.step == step and t.is_forward is a] for a in (True, False)]
     rounds = min(map(len, ways))

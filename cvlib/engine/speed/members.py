@@ -11,15 +11,16 @@ from cvlib.engine.account.claims import Layout
 from cvlib.engine.carry.carry_outcomes import At
 from cvlib.engine.carry.write_sheet import Job
 from cvlib.engine.compare.compare import Member
-from cvlib.engine.compare.curves import curve_of, table_points
+from cvlib.engine.compare.curves import curve_of
 from cvlib.engine.compare.match import CHOICE, CHOOSER, POINTS, TABLE, TRIMS, can_set, job_with
-from cvlib.engine.compare.motion import STEPS, Drawn
+from cvlib.engine.compare.motion import FULL, STEPS, Drawn
 from cvlib.engine.speed.fit import MeasuredLoco, measured
 from cvlib.engine.speed.speed_match import Abilities, SpeedMatch, SpeedValues, matched_speeds
 from cvlib.engine.speed.timings import Timing
 from cvlib.errors import Fault, InputError, did_you_mean, problem
 from cvlib.model.answer import Standing
 from cvlib.model.coding_many import Curve
+from cvlib.model.cv import spans_text
 
 MOMENTUM = (
     "momentum.acceleration",
@@ -81,22 +82,14 @@ def match_by_timings(
 def abilities_of(layout: Layout) -> Abilities:
     """What of the speed curve a person may set, and match, in a decoder."""
     place = cell_of(layout, TABLE).place
-    standard = isinstance(place.coding if place else None, Curve) and _is_standard(layout)
-    has_table = standard and can_set(layout, TABLE) and can_set(layout, CHOOSER)
-    low = place.coding.low if place is not None and isinstance(place.coding, Curve) else 0
+    coding = place.coding if place is not None and len(place.fields) == STEPS else None
+    is_standard = isinstance(coding, Curve) and coding.high == FULL
     return Abilities(
-        has_table,
+        is_standard and can_set(layout, TABLE) and can_set(layout, CHOOSER),
         all(can_set(layout, name) for name in POINTS),
         all(can_set(layout, name) for name in TRIMS),
-        low,
-    )
-
-
-def _is_standard(layout: Layout) -> bool:
-    """Whether a speed table has 28 entries up to 255."""
-    cell = cell_of(layout, TABLE)
-    return len(cell.place.fields if cell.place else ()) == STEPS and (
-        cell.parts is None or table_points(cell) is not None
+        coding.low if isinstance(coding, Curve) else 0,
+        tuple((cell_of(layout, name).parts or (0,))[0] for name in TRIMS),
     )
 
 
@@ -112,20 +105,18 @@ def check_curves(members: Sequence[Member]) -> list[tuple[str, Drawn]]:
         cells = {name: cell_of(member.layout, name) for name in (CHOOSER, *TRIMS, *POINTS, TABLE)}
         by_table = bool((cells[CHOOSER].parts or (0,))[0])
         needed = [CHOOSER, *TRIMS, *([TABLE] if by_table else POINTS)]
-        unread = [name for name in needed if cells[name].state not in (State.SAVED, State.ABSENT)]
+        unread = [cells[n] for n in needed if cells[n].state not in (State.SAVED, State.ABSENT)]
         curve = curve_of(member.layout)
         if unread or curve is None:
-            slots = sorted(
-                {field.slot.cv for n in unread for p in [cells[n].place] if p for field in p.fields}
-            )
-            named = ", ".join(map(str, slots)) or "2, 5, 6, 25, 29, 66, 67-94 and 95"
-            faults.append(
-                Fault(
-                    f"{member.name}: the drive at each speed step is not known.",
-                    advice=f"Read CVs {named} as they are when it is timed, and note them in its "
-                    "loco file.",
-                )
-            )
+            places = [cell.place for cell in unread if cell.place is not None]
+            slots = {field.slot.cv for place in places for field in place.fields}
+            named = spans_text(tuple(sorted(slots))) or "2, 5, 6, 25, 29, 66, 67-94, 95"
+            problem_said = f"{member.name}: the drive at each speed step is not known."
+            advice = f"Read CVs {named} as they are when it is timed; note them in its loco file."
+            faults.append(Fault(problem_said, advice=advice))
+        elif cell_of(member.layout, "configuration.speed-steps").parts == (0,):
+            problem_said = f"{member.name}: it counts 14 speed steps, and the table has 28."
+            faults.append(Fault(problem_said, advice="Set CV 29 bit 1, and note it."))
         else:
             found.append((member.name, curve))
     if faults:
@@ -164,6 +155,12 @@ def _new_values(layout: Layout, values: SpeedValues) -> dict[str, At]:
             continue
         if is_saved and _is_there(cell.parts, parts, name):
             continue
+        if cell.place.coding.decode(parts).fault is not None:
+            title = layout.resolver.profile.settings[name].title
+            raise problem(
+                f"{values.loco}: {title} {', '.join(map(str, parts))} is not allowed in it.",
+                advice="Wish for another top speed, or leave this loco out.",
+            )
         standing = cell.standing or Standing.DOCUMENTED
         found[name] = At(cell.place, parts, standing, layout.version)
     return found

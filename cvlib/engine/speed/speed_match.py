@@ -38,6 +38,8 @@ class Abilities:
     has_trims: bool
     lowest: int = 0
     """The lowest value an entry may have."""
+    trims: tuple[int, ...] = (0, 0)
+    """The trims as they are; they stay where they cannot be set."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -120,10 +122,12 @@ def matched_speeds(
 
 def _line(locos: Sequence[MeasuredLoco], top: float) -> tuple[float | None, ...]:
     """A speed that grows evenly from step to step."""
-    slowest = min(locos, key=lambda loco: min(curve.fastest for curve in loco.curves))
-    most = min(curve.fastest for curve in slowest.curves)
+    most, name = min((curve.fastest, loco.name) for loco in locos for curve in loco.curves)
     if top > most * (1 + 1e-9):
-        raise _beyond(slowest.name, top, most)
+        raise problem(
+            f"{name} ran {100 * most:.1f} cm/s at most, and {100 * top:.1f} cm/s are wished for.",
+            advice="Wish for less; or raise its top (CV 5 or the table), and time it anew.",
+        )
     least = max(curve.slowest for loco in locos for curve in loco.curves)
     if top <= least:
         raise problem(
@@ -131,23 +135,15 @@ def _line(locos: Sequence[MeasuredLoco], top: float) -> tuple[float | None, ...]
             f"{100 * least:.1f} cm/s.",
             advice="Wish for a faster top, or time lower steps.",
         )
-    return tuple(
-        speed if (speed := top * step / STEPS) >= least else None for step in range(1, STEPS + 1)
-    )
-
-
-def _beyond(name: str, top: float, most: float) -> Exception:
-    return problem(
-        f"{name} ran {100 * most:.1f} cm/s at most, and {100 * top:.1f} cm/s are wished for.",
-        advice="Wish for less; or raise its top (CV 5 or the table), and time it anew.",
-    )
+    speeds = [top * step / STEPS for step in range(1, STEPS + 1)]
+    return tuple(speed if speed >= least else None for speed in speeds)
 
 
 def _slowest(
     locos: Sequence[MeasuredLoco], now: Mapping[str, tuple[Curve, Curve]]
 ) -> tuple[float | None, ...]:
     """At each step the speed of the slowest loco, in its slower direction."""
-    last = min(loco.last_step for loco in locos)
+    last = min(curve.steps[-1] for loco in locos for curve in loco.curves)
     if last < STEPS:
         raise problem(
             f"step {last} is the highest that was timed of all locos, and the table goes to 28.",
@@ -185,12 +181,13 @@ def _values(
             f"{loco.name}: neither a speed table nor CVs 2, 5 and 6 can be set in it.",
             advice="Take it out of the match, or mark its settings in the profile.",
         )
-    ways = [[_needed(curve, speed) for speed in wish] for curve in loco.curves]
+    ways = [[None if one is None else curve.drive(one) for one in wish] for curve in loco.curves]
     first = next(at for at in range(STEPS) if ways[0][at] is not None and ways[1][at] is not None)
     pairs = [(one, two) for one, two in zip(*ways, strict=True) if one and two]
     logs = [log(back / ahead) for ahead, back in pairs]
     middle = (min(logs) + max(logs)) / 2 if can.has_trims else 0.0
     trims = [min(UNTRIMMED, round(UNTRIMMED * exp(one))) for one in (-middle, middle)]
+    trims = trims if can.has_trims else list(can.trims)
     factors = [float(trim_factor(trim)) for trim in trims]
     levels = [sqrt(ahead / factors[0] * back / factors[1]) for ahead, back in pairs]
     entries = _entries(levels, first, can.lowest)
@@ -211,10 +208,6 @@ def _values(
         foreseen,
         tuple(_checks(foreseen, number, scatter)),
     )
-
-
-def _needed(curve: SpeedCurve, speed: float | None) -> float | None:
-    return None if speed is None else curve.drive(speed)
 
 
 def _entries(levels: Sequence[float], first: int, lowest: int) -> tuple[int, ...]:

@@ -26,7 +26,6 @@ from cvlib.render.view import (
     Piece,
     Role,
     Table,
-    faint,
     plain,
 )
 from cvlib.render.views import sheet
@@ -124,13 +123,7 @@ def plan_csv(plan: TimingPlan, headings: Sequence[str]) -> str:
 def plan_data(plan: TimingPlan) -> Data:
     """The plan as data; docs/schema/output-match.schema.json describes it."""
     runs = [
-        {
-            "run": run.number,
-            "loco": run.loco,
-            "step": run.step,
-            "direction": _way(run.is_forward),
-            "reference": run.is_reference,
-        }
+        {**_step_data(run), "run": run.number, "loco": run.loco, "reference": run.is_reference}
         for run in plan.runs
     ]
     return {"plan": {"runs": runs, "length": plan.length, "seed": plan.seed}, "match": None}
@@ -147,25 +140,19 @@ def view(told: MatchView, *, why: bool = False) -> list[Block]:
     known = [at for at, speed in enumerate(match.wish, 1) if speed is not None]
     blocks: list[Block] = [
         Heading(f"{listed([one.member.name for one in members])}, matched by measurement", 1),
-        Paragraph(
-            plain(
-                f"From step {known[0]} to {known[-1]} they will run within "
-                f"{100 * match.apart:.0f} % of each other (9 times in 10, if nothing changes); "
-                f"worst is step {step} {_way(is_forward)}. Below step {known[0]} one of them was "
-                "not timed so slow; times at lower steps would tell more."
-            )
+        _said(
+            f"From step {known[0]} to {known[-1]} they will run within {100 * match.apart:.0f} % "
+            "of each other (9 times in 10, if nothing changes); worst is step "
+            f"{step} {_way(is_forward)}. Below step {known[0]} one of them was not timed so slow; "
+            "times at lower steps would tell more."
         ),
-        Paragraph(
-            plain(
-                ("The wish: " if told.to_top else "The slowest of them at each step: ")
-                + f"{_speed(match.wish[known[-1] - 1] or 0, told.scale)} at step {known[-1]}."
-            )
+        _said(
+            f"{'The wish' if told.to_top else 'The slowest of them at each step'}: "
+            f"{_speed(match.wish[known[-1] - 1] or 0, told.scale)} at step {known[-1]}."
         ),
-        Paragraph(
-            faint(
-                "A drive level is no speed: this holds for these locos on the track where they "
-                "were timed, warm and without a train. Nothing but the speed curve is written."
-            )
+        _said(
+            "A drive level is no speed: this holds for these locos on the track where they were "
+            "timed, warm and without a train. Nothing but the speed curve is written."
         ),
         Gap(),
         Heading("Speeds foreseen"),
@@ -174,15 +161,6 @@ def view(told: MatchView, *, why: bool = False) -> list[Block]:
     for letter, one, plan in zip(LETTERS, members, told.sheets, strict=False):
         blocks += [Gap(), Heading(f"{letter}: {one.member.name}"), *_loco(one), Gap()]
         blocks += [*sheet.view(told_of(one, plan), why=why, level=3), *_checks(told, one)]
-    return blocks
-
-
-def sheets_only(told: MatchView, *, why: bool = False) -> list[Block]:
-    """The sheets alone, each with the steps to time."""
-    blocks: list[Block] = []
-    for one, plan in zip(told.fleet.members, told.sheets, strict=True):
-        blocks.append(Heading(f"{one.member.name}: values to run alike", 1))
-        blocks += [*sheet.view(told_of(one, plan), why=why), *_checks(told, one), Gap()]
     return blocks
 
 
@@ -228,38 +206,33 @@ def _speed(speed: float, scale: float) -> str:
 def _loco(one: MatchedMember) -> Iterator[Block]:
     values = one.values
     if values.table is not None:
-        yield Paragraph(
-            plain(
-                f"28 entries, {values.table[0]} to {values.table[-1]}; those below step "
-                f"{values.first_step} are extrapolated."
-            )
+        yield _said(
+            f"28 entries, {values.table[0]} to {values.table[-1]}; those below step "
+            f"{values.first_step} are extrapolated."
         )
     elif values.points is not None:
         minimum, middle, maximum = values.points
-        yield Paragraph(plain(f"CV 2 = {minimum}, CV 6 = {middle}, CV 5 = {maximum}; no table."))
+        yield _said(f"CV 2 = {minimum}, CV 6 = {middle}, CV 5 = {maximum}; no table.")
     if values.forward_trim is not None:
-        yield Paragraph(
-            plain(f"Trims: {values.forward_trim} forward, {values.reverse_trim} reverse, of 128.")
-        )
+        yield _said(f"Trims: {values.forward_trim} forward, {values.reverse_trim} reverse, of 128.")
     worst = max(values.foreseen, key=lambda held: abs(held.off or 0))
-    yield Paragraph(
-        plain(
-            f"Not mended: at most {100 * (worst.off or 0):+.1f} %, at step {worst.step} "
-            f"{_way(worst.is_forward)}. The reference step changed by "
-            f"{100 * one.loco.change:.1f} %."
-        )
+    yield _said(
+        f"Not mended: at most {100 * (worst.off or 0):+.1f} %, at step {worst.step} "
+        f"{_way(worst.is_forward)}. The reference step changed by {100 * one.loco.change:.1f} %."
     )
+
+
+def _said(text: str) -> Paragraph:
+    return Paragraph(plain(text))
 
 
 def _checks(told: MatchView, one: MatchedMember) -> Iterator[Block]:
     yield Gap()
     yield Heading("Three steps to time", 3)
-    yield Paragraph(
-        plain(
-            "Warm, momentum 0, from a stand, as before. All of them lie inside 9 times in 10; "
-            "where one lies outside, look for what changed before you trust the match. Then put "
-            "the momentum back as it was."
-        )
+    yield _said(
+        "Warm, momentum 0, from a stand, as before. All of them lie inside 9 times in 10; where "
+        "one lies outside, look for what changed before you trust the match. Then put the "
+        "momentum back as it was."
     )
     columns = (
         Column("step", numeric=True, shrinks=False),
@@ -305,11 +278,7 @@ def data(told: MatchView) -> Data:
         "plan": None,
         "match": {
             "wish": [_rounded(speed) for speed in match.wish],
-            "apart": {
-                "share": _rounded(match.apart),
-                "step": step,
-                "direction": _way(is_forward),
-            },
+            "apart": {"share": _rounded(match.apart), "step": step, "direction": _way(is_forward)},
             "locos": [
                 _loco_data(told, one, plan)
                 for one, plan in zip(told.fleet.members, told.sheets, strict=True)
@@ -319,39 +288,41 @@ def data(told: MatchView) -> Data:
 
 
 def _loco_data(told: MatchView, one: MatchedMember, plan: Sheet) -> Data:
-    values = one.values
+    held = one.values
     return {
-        "name": values.loco,
-        "table": None if values.table is None else list(values.table),
-        "points": None if values.points is None else list(values.points),
-        "forward_trim": values.forward_trim,
-        "reverse_trim": values.reverse_trim,
-        "first_step": values.first_step,
+        "name": held.loco,
+        "table": held.table,
+        "points": held.points,
+        "forward_trim": held.forward_trim,
+        "reverse_trim": held.reverse_trim,
+        "first_step": held.first_step,
         "reference_changed": _rounded(one.loco.change),
         "foreseen": [
             {
-                "step": held.step,
-                "direction": _way(held.is_forward),
-                "drive": round(float(held.drive), 2),
-                "speed": _rounded(held.speed if held.off is not None else None),
-                "error": _rounded(held.error if held.off is not None else None),
-                "off": _rounded(held.off),
+                **_step_data(step),
+                "drive": round(float(step.drive), 2),
+                "speed": _rounded(None if step.off is None else step.speed),
+                "error": _rounded(None if step.off is None else step.error),
+                "off": _rounded(step.off),
             }
-            for held in values.foreseen
+            for step in held.foreseen
         ],
         "checks": [
             {
-                "step": held.step,
-                "direction": _way(held.is_forward),
-                "laps": _foreseen_time(told, one, held)[0],
-                "speed": _rounded(held.speed),
-                "low": _rounded(held.low),
-                "high": _rounded(held.high),
+                **_step_data(step),
+                "laps": _foreseen_time(told, one, step)[0],
+                "speed": _rounded(step.speed),
+                "low": _rounded(step.low),
+                "high": _rounded(step.high),
             }
-            for held in values.checks
+            for step in held.checks
         ],
         "sheet": sheet.data(told_of(one, plan)),
     }
+
+
+def _step_data(held: Foreseen | SpeedCheck | PlannedRun) -> Data:
+    return {"step": held.step, "direction": _way(held.is_forward)}
 
 
 def _rounded(figure: float | None) -> float | None:
