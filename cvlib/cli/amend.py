@@ -15,7 +15,7 @@ from cvlib.cli.form_group import FormGroup
 from cvlib.cli.forms import SHARED, Said, command_of
 from cvlib.cli.prompts import Asker, StoppedError, check_said, tell_stop
 from cvlib.cli.show import show
-from cvlib.errors import InputError
+from cvlib.errors import InputError, problem
 
 if TYPE_CHECKING:
     from cvlib.engine.change.amended import Amended
@@ -31,6 +31,8 @@ def work(said: Said, options: Mapping[str, Any]) -> int:
     from cvlib.files.own import own_folder
     from cvlib.files.text import is_there
 
+    if trial := said.given.pop("trial", None):
+        _fill_from_trial(said, str(trial))
     check_said(said)
     folder = own_folder(options["definitions"])
     # A folder that is not there yet is made when the correction is written.
@@ -55,6 +57,21 @@ def work(said: Said, options: Mapping[str, Any]) -> int:
         _show(result, options)
     tell_way_back(result.file, is_new=amending.was is None)
     return ExitCode.GOOD
+
+
+def _fill_from_trial(said: Said, trial: str) -> None:
+    """Let a trial say what was seen; what the person says besides goes before it."""
+    from cvlib.api.trials import bench_words, find_trial
+
+    words = bench_words(find_trial(trial))
+    if said.subjects or (said.profile and said.profile != words.profile):
+        wrong = "the setting" if said.subjects else f"the profile, {words.profile}"
+        raise problem(f"{trial} says {wrong} itself.", advice="Leave that out.")
+    said.profile = words.profile
+    said.subjects[:] = [words.subject]
+    held = {"firmware": words.firmware, "date": words.date, "title": words.title}
+    for key, text in {**held, "note": words.note}.items():
+        said.given.setdefault(key, text)
 
 
 def _written(amending: Amending, text_file: Path | None) -> Amended:

@@ -122,9 +122,11 @@ BENCH = Form(
         Key("source", "Id of the test; one that is there gets further settings", metavar="ID"),
         Key("page", "Page of the test's own notes"),
         WHERE,
+        Key("trial", "A trial that says all this: my-loco.toml#2", metavar="LOCO#N"),
     ),
     examples(
         "cvlib amend bench ferrow/lark-8 braking.mode=works --firmware 4.2.60",
+        "cvlib amend bench ferrow/lark-8 --trial my-loco.toml#2",
         "cvlib amend bench ferrow/lark-8 braking.stopping-distance@144=no-effect \\",
         '    --firmware 3.0.8 --date 2026-09-12 --note "three runs at three speeds"',
     ),

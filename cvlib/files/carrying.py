@@ -70,6 +70,7 @@ def keep_carried(path: Path, result: DecoderCarried, day: date) -> DecoderCarrie
             f"carried from {profile}{', '.join(versions)}",
             day,
             result.carried.goal.options,
+            bool(result.wish.saved_for),
         ),
         result.loco.digest,
     )

@@ -1,14 +1,14 @@
 """The loco file after carrying: new values in, the former state moved to its history.
 
 The file is taken apart at its headings, so that every remark stays where it stood. The former
-tables of saved values become tables of the history, word by word; what was not carried stays
-among the saved ones.
+readings become tables of the history, word by word; what was not carried stays
+among the readings.
 """
 
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Mapping
+from collections.abc import Container, Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
@@ -29,7 +29,7 @@ from cvlib.files.text import parse_toml
 from cvlib.files.toml_text import string_text
 from cvlib.model.cv import Page, Slot, parse_page
 
-_SAVED_HEADING = re.compile(r"""(decoder["']?\s*\.\s*["']?)saved\b""")
+_READING_HEADING = re.compile(r"""(decoder["']?\s*\.\s*["']?)reading\b""")
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,13 +50,15 @@ class NewState:
     profile: str
     firmware: str
     was: str
-    """The firmware of tables that do not name theirs; empty where not known."""
+    """What readings were saved for that do not name any firmware; empty where not known."""
     values: tuple[NewValue, ...]
     kept: frozenset[Slot]
     """Saved values that were not carried and stay as they are."""
     note: str
     day: date
     options: Mapping[str, str | int]
+    is_said: bool = False
+    """Whether a person said ``was`` of all values, so that it is noted at every reading."""
 
 
 def carry_in_file(path: Path, state: NewState, seen: str = "") -> None:
@@ -72,25 +74,27 @@ def carry_in_file(path: Path, state: NewState, seen: str = "") -> None:
     def data(document: dict[str, Any]) -> None:
         _carried_data(document["decoder"][state.decoder], state)
 
-    rewrite_loco(path, LocoEdit("firmware and history", "carry", text, data, seen))
+    rewrite_loco(
+        path, LocoEdit("firmware and history", "carry", text, data, seen, with_readings=True)
+    )
 
 
 def carried_text(text: str, state: NewState, name: str = "the file") -> str:
     """The text of a loco file with the new state of one decoder in it.
 
-    Raises InputError where its saved values are not written under headings of their own.
+    Raises InputError where its readings are not written under headings of their own.
     """
     decoder: dict[str, Any] = parse_toml(text, name)["decoder"][state.decoder]
     before, pieces = taken_apart(text)
-    former = [piece for piece in pieces if piece.is_of(state.decoder, "saved")]
+    former = [piece for piece in pieces if piece.is_of(state.decoder, "reading")]
     older = [piece for piece in pieces if piece.is_of(state.decoder, "history")]
     heads = [piece for piece in pieces if piece.path == ("decoder", state.decoder)]
-    if not heads or (not former and decoder.get("saved")):
+    if not heads or (not former and decoder.get("reading")):
         raise one_line(name)
     remark = _former_profile(decoder, state)
-    tables = [_table(held, state) for held in decoder.get("saved", ())]
+    tables = [_table(held, state) for held in decoder.get("reading", ())]
     made = [*filter(None, tables), _carried(state), *(held.text for held in older)]
-    made += [_former(piece, state.was, remark) for piece in former]
+    made += [_former(piece, state, remark) for piece in former]
     moved = [*former, *older]
     if dict(decoder.get("options", {})) != dict(state.options):
         moved += [piece for piece in pieces if piece.is_of(state.decoder, "options")]
@@ -130,29 +134,36 @@ def _former_profile(decoder: Mapping[str, Any], state: NewState) -> str:
     return f"profile {profile}" if profile and profile != state.profile else ""
 
 
-def _former(piece: Piece, was: str, remark: str) -> str:
-    """A former table of saved values under its heading in the history."""
+def _former(piece: Piece, state: NewState, remark: str) -> str:
+    """A former reading under its heading in the history."""
     lines = lines_of(piece.text)
     at = next(n for n, line in enumerate(lines) if not line.lstrip().startswith("#"))
-    lines[at] = _SAVED_HEADING.sub(r"\1history", lines[at], count=1)
+    lines[at] = _READING_HEADING.sub(r"\1history", lines[at], count=1)
     if len(piece.path) == 4:
         keys = {path[-1] for path in key_spots(piece.text)}
-        added = [] if "firmware" in keys or not was else [f"firmware = {string_text(was)}\n"]
+        meant = _meant(keys, state)
+        added = [f"{key} = {string_text(was)}\n" for key, was in meant.items()]
         added += [f"note = {string_text(remark)}\n"] if remark and "note" not in keys else []
         lines[at] = lines[at].rstrip("\n") + "\n"
         lines[at + 1 : at + 1] = added
     return "".join(lines)
 
 
+def _meant(keys: Container[object], state: NewState) -> dict[str, str]:
+    """What a reading with these keys is to say of what its values were saved for."""
+    is_named = "saved-for" in keys or ("firmware" in keys and not state.is_said)
+    return {} if is_named or not state.was else {"saved-for": state.was}
+
+
 def _carried_data(decoder: dict[str, Any], state: NewState) -> None:
     """What the decoder's data are to be with the new state."""
-    former = decoder.pop("saved", [])
+    former = decoder.pop("reading", [])
     kept = [table_data(*stays) for held in former if (stays := _stays(held, state))]
-    decoder["saved"] = [*kept, table_data(_about(state), state.values)]
+    decoder["reading"] = [*kept, table_data(_about(state), state.values)]
     note = _former_profile(decoder, state)
     remark = {"note": note} if note else {}
-    was = {"firmware": state.was} if state.was else {}
-    history = [*decoder.pop("history", []), *({**was, **remark, **held} for held in former)]
+    history = decoder.pop("history", [])
+    history += ({**_meant(held, state), **remark, **held} for held in former)
     if history:
         decoder["history"] = history
     if decoder.get("options", {}) != dict(state.options):
@@ -162,7 +173,7 @@ def _carried_data(decoder: dict[str, Any], state: NewState) -> None:
 
 
 def _table(held: Mapping[str, Any], state: NewState) -> str:
-    """What stays of a table of saved values as text; empty where nothing does."""
+    """What stays of a reading as text; empty where nothing does."""
     stays = _stays(held, state)
     return written_table(*stays) if stays else ""
 
@@ -170,7 +181,7 @@ def _table(held: Mapping[str, Any], state: NewState) -> str:
 def _stays(
     held: Mapping[str, Any], state: NewState
 ) -> tuple[dict[str, Any], list[NewValue]] | None:
-    """What stays of a table of saved values: the CVs that were not carried."""
+    """What stays of a reading: the CVs that were not carried."""
     values = [NewValue(Slot(int(cv)), value) for cv, value in held.get("cv", {}).items()]
     for page, table in held.get("page", {}).items():
         where: Page = parse_page(page)
@@ -178,10 +189,9 @@ def _stays(
     kept = [value for value in values if value.slot in state.kept]
     if not kept:
         return None
-    about = {key: held[key] for key in ("date", "how", "firmware", "note") if key in held}
-    if "firmware" not in about and state.was:
-        about["firmware"] = state.was
-    return about, kept
+    known = ("date", "how", "firmware", "saved-for", "state", "note")
+    about = {key: held[key] for key in known if key in held}
+    return about | _meant(about, state), kept
 
 
 def _carried(state: NewState) -> str:
@@ -198,7 +208,7 @@ def _about(state: NewState) -> dict[str, Any]:
 
 
 def table_data(about: Mapping[str, Any], values: Iterable[NewValue]) -> dict[str, Any]:
-    """A table of saved values as the data of a loco file."""
+    """A reading as the data of a loco file."""
     table: dict[str, Any] = dict(about)
     for held in values:
         put_value(table, held.slot, held.value)
@@ -206,8 +216,8 @@ def table_data(about: Mapping[str, Any], values: Iterable[NewValue]) -> dict[str
 
 
 def written_table(about: Mapping[str, Any], values: Iterable[NewValue]) -> str:
-    """A table of saved values, those of each index page in a table of their own."""
-    lines = ["[[decoder.saved]]"]
+    """A reading, the values of each index page in a table of their own."""
+    lines = ["[[decoder.reading]]"]
     for key, value in about.items():
         lines.append(
             f"{key} = {value.isoformat() if isinstance(value, date) else string_text(value)}"
@@ -216,7 +226,7 @@ def written_table(about: Mapping[str, Any], values: Iterable[NewValue]) -> str:
     for held in values:
         by_page.setdefault(held.slot.page, []).append(held)
     for page, found in by_page.items():
-        lines += ["", f'[decoder.saved.page."{page}"]' if page else "[decoder.saved.cv]"]
+        lines += ["", f'[decoder.reading.page."{page}"]' if page else "[decoder.reading.cv]"]
         for held in found:
             remark = f"  # {held.remark}" if held.remark else ""
             lines.append(f"{held.slot.cv} = {held.value}{remark}")

@@ -31,6 +31,14 @@ class NewReadings:
     note: str
     state: str = ""
     """What became of the values at the last update; empty: leave as it is."""
+    how: str = "read"
+    saved_for: str = ""
+    """What the values were meant for; empty where nobody says."""
+
+    @property
+    def has_reading(self) -> bool:
+        """Whether there is more than the decoder's own keys."""
+        return bool(self.values or self.silent)
 
 
 def keep_readings(path: Path, found: NewReadings, seen: str = "", entered: bytes = b"") -> None:
@@ -46,7 +54,7 @@ def keep_readings(path: Path, found: NewReadings, seen: str = "", entered: bytes
     def data(document: dict[str, Any]) -> None:
         _read_data(document["decoder"][found.decoder], found)
 
-    edit = LocoEdit("firmware and dates", "probe", text, data, seen, entered)
+    edit = LocoEdit("firmware and dates", "probe", text, data, seen, entered, found.has_reading)
     rewrite_loco(path, edit)
 
 
@@ -55,16 +63,16 @@ def read_text(text: str, found: NewReadings, name: str = "the file") -> str:
     decoder: dict[str, Any] = parse_toml(text, name)["decoder"][found.decoder]
     before, pieces = taken_apart(text)
     heads = [piece for piece in pieces if piece.path == ("decoder", found.decoder)]
-    has_own = any(piece.is_of(found.decoder, "saved") for piece in pieces)
-    if not heads or (decoder.get("saved") and not has_own):
+    has_own = any(piece.is_of(found.decoder, "reading") for piece in pieces)
+    if not heads or (decoder.get("reading") and not has_own):
         raise one_line(name)
     texts = [_head(p.text, found) if p in heads else p.text for p in pieces]
     last = max(
-        (at for at, p in enumerate(pieces) if p.is_of(found.decoder, "saved")),
+        (at for at, p in enumerate(pieces) if p.is_of(found.decoder, "reading")),
         default=pieces.index(heads[0]),
     )
-    is_new = table_data(_about(found), _ordered(found)) not in decoder.get("saved", ())
-    if is_new and (found.values or found.silent):
+    is_new = table_data(_about(found), _ordered(found)) not in decoder.get("reading", ())
+    if is_new and found.has_reading:
         texts.insert(last + 1, _table(found))
     return put_together(before, texts)
 
@@ -92,11 +100,11 @@ def _known(decoder: Mapping[str, Any], found: NewReadings) -> dict[str, str]:
 def _read_data(decoder: dict[str, Any], found: NewReadings) -> None:
     """What the decoder's data are to be with the readings."""
     decoder |= _known(decoder, found)
-    if not found.values and not found.silent:
+    if not found.has_reading:
         return
     table = table_data(_about(found), _ordered(found))
-    if table not in decoder.get("saved", ()):
-        decoder.setdefault("saved", []).append(table)
+    if table not in decoder.get("reading", ()):
+        decoder.setdefault("reading", []).append(table)
 
 
 def _table(found: NewReadings) -> str:
@@ -111,9 +119,12 @@ def _ordered(found: NewReadings) -> list[NewValue]:
 def _about(found: NewReadings) -> dict[str, Any]:
     silent = ", ".join(f"CV {slot.typed}" for slot in found.silent)
     note = "; ".join(filter(None, (found.note, f"no answer: {silent}" if silent else "")))
-    about: dict[str, Any] = {"date": found.day, "how": "read"}
-    if found.firmware:
-        about["firmware"] = found.firmware
-    if note:
-        about["note"] = note
-    return about
+    about: dict[str, Any] = {
+        "date": found.day,
+        "how": found.how,
+        "firmware": found.firmware,
+        "saved-for": found.saved_for,
+        "state": found.state,
+        "note": note,
+    }
+    return {key: value for key, value in about.items() if value}

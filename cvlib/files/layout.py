@@ -74,11 +74,24 @@ PROFILE_ORDER: Mapping[str, tuple[str, ...]] = {
 """The keys of each table of a profile or blocks file, by the table's name, in their order."""
 
 LOCO_ORDER: Mapping[str, tuple[str, ...]] = {
-    "": ("format", "loco", "decoder"),
+    "": ("format", "loco", "decoder", "trial"),
     "loco": ("name", "address", "note"),
-    "decoder": ("profile", "role", "firmware", "state", "options", "saved", "history", "checked"),
-    **dict.fromkeys(("saved", "history"), ("date", "how", "firmware", "note", "cv", "page")),
+    "decoder": (
+        *("profile", "role", "firmware", "state", "options", "saved", "reading", "history"),
+        "checked",
+    ),
+    "saved": ("date", "how", "firmware", "note", "cv", "page"),
+    **dict.fromkeys(
+        ("reading", "history"),
+        ("date", "how", "firmware", "saved-for", "state", "note", "cv", "page"),
+    ),
     "checked": ("date", "profile", "firmware", "digest", "cv", "page"),
+    "trial": (
+        *("date", "setting", "question", "role", "firmware", "to", "margin", "unit", "step"),
+        *("looks", "seed", "conditions", "order", "values", "note", "runs"),
+    ),
+    "conditions": ("name", "value", "wish"),
+    "runs": ("condition", "stop", "missed", "date", "note"),
 }
 """The same for a loco file."""
 
@@ -97,10 +110,10 @@ PROFILE_HEADED = frozenset(
 )
 LOCO_HEADED = frozenset(
     (
-        *(("loco",), ("decoder",)),
+        *(("loco",), ("decoder",), ("trial",), ("trial", "values")),
         *(
             ("decoder", held, *names)
-            for held in ("saved", "history", "checked")
+            for held in ("saved", "reading", "history", "checked")
             for names in ((), ("cv",), ("page",), ("page", ANY))
         ),
     )

@@ -16,6 +16,9 @@ from cvlib.files.text import decode, encode_as, file_name, parse_toml
 from cvlib.files.write import rewrite_file, says
 from cvlib.model.cv import Slot
 
+_FORMAT_1 = re.compile(r"""(?m)^([ \t]*["']?format["']?[ \t]*=[ \t]*)1\b""")
+_SAVED = re.compile(r"""(decoder["']?\s*\.\s*["']?)saved\b""")
+
 
 @dataclass(frozen=True, slots=True)
 class Piece:
@@ -45,6 +48,8 @@ class LocoEdit:
     """The digest of what the file held when the change was worked out; empty: whatever it holds."""
     entered: bytes = b""
     """What a person typed in for it."""
+    with_readings: bool = False
+    """Whether it writes readings, so that a file of format 1 is brought to format 2 first."""
 
 
 def put_value(table: dict[str, Any], slot: Slot, told: Any) -> None:
@@ -70,8 +75,13 @@ def rewrite_loco(path: Path, edit: LocoEdit) -> None:
                 position=Position(name),
             )
         plain = text.replace("\r\n", "\n")
-        made = edit.text(plain, name)
         meant.update(parse_toml(plain, name))
+        if edit.with_readings and meant["format"] == 1:
+            _bring_to_format_2(meant)
+            plain = _text_in_format_2(plain)
+            if parse_toml(plain, name) != meant:
+                raise one_line(name)
+        made = edit.text(plain, name)
         edit.data(meant)
         return encode_as(made, was, text)
 
@@ -82,9 +92,45 @@ def one_line(name: str) -> InputError:
     """The refusal of a file whose saved values have no headings to edit at."""
     return problem(
         "the saved values are written in one line, which cannot be edited.",
-        advice="Write them under the headings [[decoder.saved]] and [decoder.saved.cv].",
+        advice="Write them under the headings [[decoder.reading]] and [decoder.reading.cv].",
         position=Position(name),
     )
+
+
+def _text_in_format_2(text: str) -> str:
+    """The text of a file of format 1 in the words of format 2, with every remark where it stood.
+
+    What format 1 called saved is a reading, and its "firmware" what the values were saved for.
+    """
+    before, pieces = taken_apart(text)
+    texts = [_piece_in_format_2(piece) for piece in pieces]
+    return _FORMAT_1.sub(r"\g<1>2", "".join((before, *texts)), count=1)
+
+
+def _piece_in_format_2(piece: Piece) -> str:
+    if piece.path[:1] != ("decoder",) or piece.path[2:3] not in (("saved",), ("history",)):
+        return piece.text
+    lines = lines_of(piece.text)
+    for path, spot in key_spots(piece.text).items():
+        at = piece.text.count("\n", 0, spot)
+        if path[3:] == ("firmware",) and len(piece.path) == 4:
+            lines[at] = lines[at].replace("firmware", "saved-for", 1)
+        elif lines[at].lstrip().startswith("["):
+            lines[at] = _SAVED.sub(r"\1reading", lines[at], count=1)
+    return "".join(lines)
+
+
+def _bring_to_format_2(document: dict[str, Any]) -> None:
+    """The same change to the data of a file."""
+    document["format"] = 2
+    for decoder in document["decoder"]:
+        for key, name in (("saved", "reading"), ("history", "history")):
+            tables = decoder.pop(key, None)
+            if tables is not None:
+                decoder[name] = [
+                    {"saved-for" if k == "firmware" else k: v for k, v in table.items()}
+                    for table in tables
+                ]
 
 
 def put_together(before: str, texts: Iterable[str]) -> str:

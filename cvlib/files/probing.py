@@ -97,7 +97,7 @@ class AskedProbe:
         return tuple(
             Read(held.slot, held.value)
             for held in values
-            if held.how == "read" and held.firmware and profile.version(held.firmware) == version
+            if held.how == "read" and held.installed and profile.version(held.installed) == version
         )
 
     def _saved_identity(self) -> tuple[Read, ...]:

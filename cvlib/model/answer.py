@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 from enum import StrEnum
 
 from cvlib.model.facet import Facet, same_placing
-from cvlib.model.profile import Citation, Place
+from cvlib.model.profile import Citation, Place, Verdict
 from cvlib.model.ranges import FirmwareRange
 
 
@@ -80,6 +80,13 @@ class Answer:
     nothing for it."""
     sides: tuple[Place, ...] = ()
     """The places that differ in the open facets: of the older side first."""
+
+    @property
+    def tried_on(self) -> tuple[int, int]:
+        """On how many locos bench tests saw it work, and on how many they saw it act at all."""
+        held = self.trace.citations if self.standing is Standing.BENCH else ()
+        acting = [one.verdict for one in held if one.verdict is not None and one.verdict.acts]
+        return acting.count(Verdict.WORKS), len(acting)
 
     @property
     def is_disputed(self) -> bool:

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass, field
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field, replace
 from enum import StrEnum
 
 from cvlib.errors import Position
 from cvlib.model.cv import Slot
+from cvlib.model.trial import BenchTrial
 
 
 class State(StrEnum):
@@ -35,6 +36,39 @@ class SavedValue:
     how: str = ""
     """read, written, typed, carried, or nothing."""
     position: Position | None = field(default=None, compare=False)
+    installed: str = ""
+    """The firmware that was in the decoder on that day; empty where not known."""
+    since: str = ""
+    """The firmware of an earlier reading with another number: it cannot be meant for older one."""
+
+
+@dataclass(frozen=True, slots=True)
+class Reading:
+    """The values of one decoder noted on one day, with the firmware that was in it then."""
+
+    values: Mapping[Slot, SavedValue]
+    """Each as this reading has it, whatever other readings say."""
+    date: str = ""
+    how: str = ""
+    firmware: str = ""
+    """What was in the decoder on that day, as written; empty where not known."""
+    saved_for: str = ""
+    """What the values were meant for, where somebody noted it."""
+    state: State = State.UNKNOWN
+    """What had become of the values at the update before that day."""
+    note: str = ""
+
+    @property
+    def meant_for(self) -> str:
+        """The firmware that all its values were meant for; empty where it depends, or is not known.
+
+        What is written, carried, or read after a reset is meant for the firmware of that day.
+        """
+        is_new = self.how in ("written", "carried") or self.state in (
+            State.RESET,
+            State.NEVER_UPDATED,
+        )
+        return self.saved_for or (self.firmware if is_new else "")
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,6 +111,8 @@ class SavedDecoder:
     last_check: LastCheck | None = None
     """What `check --record` left in the file, if anything."""
     state: State = State.UNKNOWN
+    readings: tuple[Reading, ...] = ()
+    """How ``values`` came about, oldest first, where the file keeps them apart."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,3 +128,38 @@ class Loco:
     """The file under its true name, which need not be fit to be shown; empty: none."""
     digest: str = field(default="", compare=False)
     """The digest of what the file held when it was read."""
+    trials: tuple[BenchTrial, ...] = ()
+    """Runs measured at the layout, each with its plan."""
+
+
+def latest_values(readings: Iterable[Reading], installed: str) -> Mapping[Slot, SavedValue]:
+    """What a decoder with that firmware holds, by its readings: a later one wins, CV by CV.
+
+    A number that outlived an update keeps what it was meant for. One that a reading finds changed
+    since other firmware is open, from that firmware on; without an update between, somebody set it.
+    """
+    held: dict[Slot, SavedValue] = {}
+    for reading in readings:
+        for slot, value in reading.values.items():
+            held[slot] = _after(held.get(slot), value, reading)
+    return {
+        slot: replace(value, firmware=value.firmware or _outlived(value, installed))
+        for slot, value in held.items()
+    }
+
+
+def _after(before: SavedValue | None, value: SavedValue, reading: Reading) -> SavedValue:
+    """A value of a reading, by what the readings before it had there."""
+    if reading.meant_for or before is None:
+        return replace(value, firmware=reading.meant_for)
+    if before.value == value.value:
+        meant = before.firmware or _outlived(before, reading.firmware)
+        return replace(value, firmware=meant, date=before.date or value.date, since=before.since)
+    if reading.how == "read" and before.installed and before.installed == reading.firmware:
+        return replace(value, firmware=reading.firmware)
+    return replace(value, since=before.installed)
+
+
+def _outlived(value: SavedValue, firmware: str) -> str:
+    """What a value was meant for that was there before the firmware was changed to this one."""
+    return value.installed if firmware and value.installed != firmware else ""

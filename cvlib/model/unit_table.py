@@ -17,9 +17,9 @@ _SIZES: dict[str, dict[str, Fraction]] = {
     "length": {
         "mm": Fraction(1, 1000),
         "cm": Fraction(1, 100),
-        "m": Fraction(1),
         "in": Fraction(254, 10_000),
         "ft": Fraction(3048, 10_000),
+        "m": Fraction(1),
     },
     "voltage": {"mV": Fraction(1, 1000), "V": Fraction(1)},
     "current": {"mA": Fraction(1, 1000), "A": Fraction(1)},

@@ -48,7 +48,7 @@ def _block(held: Sequence[Block], at: int) -> str:
         case Paragraph(line):
             return f"<p{_framed(held, at)}>{_line(line)}</p>"
         case Literal(text):
-            return f"<pre>{escape(text)}</pre>"
+            return block.svg or f"<pre>{escape(text)}</pre>"
         case Table():
             return _table(block)
         case Gap():

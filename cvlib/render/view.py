@@ -74,6 +74,8 @@ class Literal(NamedTuple):
 
     text: str
     indent: int = 0
+    svg: str = ""
+    """The same as a drawing, for outputs that can show one; its words must be escaped."""
 
 
 @dataclass(frozen=True, slots=True)

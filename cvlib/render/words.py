@@ -324,7 +324,7 @@ def _faulty(finding: Finding, at: At) -> tuple[str, str]:
     if finding.standing == "bench":
         return (
             f"A bench test with {at.firmware} found that {valued(told)} at {told.where} acts "
-            f"otherwise than the handbook says.{beside}",
+            f"otherwise than the handbook says.{beside}{f' {finding.text}' if finding.text else ''}",
             "Try it on the bench before you rely on it.",
         )
     return (

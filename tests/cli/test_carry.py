@@ -221,14 +221,14 @@ def test_the_file_after_writing(loco: Path, capsys: Capture) -> None:
     text = loco.read_text(encoding="utf-8")
     held = tomllib.loads(text)["decoder"][0]
     assert held["firmware"] == "4.3.9"
-    *kept, new = held["saved"]
+    *kept, new = held["reading"]
     assert new["how"] == "carried"
     assert new["firmware"] == "4.3.9"
     assert new["note"] == "carried from 2.4.118"
     assert new["cv"]["144"] == 80
     assert new["cv"]["1"] == 4
     (former,) = held["history"]
-    assert former["firmware"] == "2.4.118"
+    assert former["saved-for"] == "2.4.118"
     assert former["cv"] == {**tomllib.loads(LOCO)["decoder"][0]["saved"][0]["cv"]}
     assert [table["cv"] for table in kept] == [{"200": 3}]
     for remark in ("# fitted in 2018", "# as delivered", "# read before the update", "# 10 kHz"):
@@ -269,7 +269,7 @@ def test_there_and_back_through_the_file(loco: Path, capsys: Capture) -> None:
     carried(loco, capsys, "--write")
     carried(loco, capsys, "--write", to="2.4.118")
     after = tomllib.loads(loco.read_text(encoding="utf-8"))["decoder"][0]
-    found = {cv: v for table in after["saved"] for cv, v in table["cv"].items()}
+    found = {cv: v for table in after["reading"] for cv, v in table["cv"].items()}
     lost = {"7", "9", "145", "148", "200"}
     assert {cv: found.get(cv) for cv in before if cv not in lost} == {
         cv: value for cv, value in before.items() if cv not in lost
@@ -305,7 +305,7 @@ role = "sound"
     assert data["sheet"]["shared_address"] is True
     text = loco.read_text(encoding="utf-8")
     assert "\n# the sound\n[[decoder]]" in text
-    assert tomllib.loads(text)["decoder"][1]["saved"] == [{"cv": {"1": 4}}]
+    assert tomllib.loads(text)["decoder"][1]["reading"] == [{"cv": {"1": 4}}]
 
 
 def test_a_list_cannot_be_written_back(tmp_path: Path, capsys: Capture) -> None:

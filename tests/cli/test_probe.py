@@ -138,7 +138,7 @@ def test_the_loco_file_gets_firmware_and_readings(capsys: Capture, loco: Path) -
     assert decoder.firmware == "1.3"
     assert decoder.values[Slot(1)].value == 2
     saved = decoder.values[Slot(114)]
-    assert (saved.value, saved.how, saved.firmware) == (100, "read", "1.3")
+    assert (saved.value, saved.how, saved.installed) == (100, "read", "1.3")
     assert saved.date
     assert "no answer: CV 113, CV 115" in loco.read_text(encoding="utf-8")
 

@@ -34,23 +34,23 @@ def state(**more: Any) -> NewState:
     return NewState(**(held | more))
 
 
-HEAD = 'format = 1\n[loco]\nname = "A"\n'
+HEAD = 'format = 2\n[loco]\nname = "A"\n'
 FIRST = """
 [[decoder]]
 role = "motor"
 firmware = "2.4.118"
-[[decoder.saved]]
-[decoder.saved.cv]
+[[decoder.reading]]
+[decoder.reading.cv]
 141 = 40
-[decoder.saved.page."16/2"]
+[decoder.reading.page."16/2"]
 257 = 1
 """
 SECOND = """
 [[decoder]]
 role = "sound"
-[[decoder.saved]]
+[[decoder.reading]]
 how = "typed"
-[decoder.saved.cv]
+[decoder.reading.cv]
 63 = 9
 """
 
@@ -66,7 +66,7 @@ def test_values_firmware_and_history() -> None:
     (held,) = parsed(carried_text(HEAD + FIRST, state()))
     assert held["firmware"] == "4.3.9"
     assert held["profile"] == "ferrow/lark-8"
-    assert held["saved"] == [
+    assert held["reading"] == [
         {
             "date": DAY,
             "how": "carried",
@@ -76,7 +76,7 @@ def test_values_firmware_and_history() -> None:
             "page": {"16/2": {"257": 3}},
         }
     ]
-    former = {"firmware": "2.4.118", "cv": {"141": 40}, "page": {"16/2": {"257": 1}}}
+    former = {"saved-for": "2.4.118", "cv": {"141": 40}, "page": {"16/2": {"257": 1}}}
     assert held["history"] == [former]
 
 
@@ -93,15 +93,18 @@ def test_what_was_not_carried_stays_saved() -> None:
     """Values that wait for a choice keep their firmware and stay among the saved ones."""
     kept = frozenset({Slot(257, Page(16, 2))})
     (held,) = parsed(carried_text(HEAD + FIRST, state(kept=kept)))
-    left = {"firmware": "2.4.118", "page": {"16/2": {"257": 1}}}
-    assert held["saved"][0] == left
+    left = {"saved-for": "2.4.118", "page": {"16/2": {"257": 1}}}
+    assert held["reading"][0] == left
 
 
 def test_a_longer_history_grows_at_its_end() -> None:
     """Carried again, the earlier history comes first."""
     once = carried_text(HEAD + FIRST, state())
     (held,) = parsed(carried_text(once, state(firmware="4.4.2", was="4.3.9")))
-    assert [table["firmware"] for table in held["history"]] == ["2.4.118", "4.3.9"]
+    assert [table.get("saved-for", table.get("firmware")) for table in held["history"]] == [
+        "2.4.118",
+        "4.3.9",
+    ]
 
 
 def test_options_are_noted() -> None:
@@ -109,7 +112,9 @@ def test_options_are_noted() -> None:
     options = {"address[1].type": "coil"}
     (held,) = parsed(carried_text(HEAD + FIRST, state(options=options)))
     assert held["options"] == options
-    table = FIRST.replace("[[decoder.saved]]", '[decoder.options]\n"a.b" = 1\n\n[[decoder.saved]]')
+    table = FIRST.replace(
+        "[[decoder.reading]]", '[decoder.options]\n"a.b" = 1\n\n[[decoder.reading]]'
+    )
     (held,) = parsed(carried_text(HEAD + table, state(options=options)))
     assert held["options"] == options
     (held,) = parsed(carried_text(HEAD + table, state(options={"a.b": 1})))
@@ -126,8 +131,8 @@ def test_another_decoder_type_is_told_in_the_history() -> None:
 @pytest.mark.parametrize(
     "decoder",
     [
-        'decoder = [{ saved = [{ cv = { "141" = 40 } }] }]\n[loco]\nname = "A"\n',
-        '[loco]\nname = "A"\n[[decoder]]\nsaved = [{ cv = { "141" = 40 } }]\n',
+        'decoder = [{ reading = [{ cv = { "141" = 40 } }] }]\n[loco]\nname = "A"\n',
+        '[loco]\nname = "A"\n[[decoder]]\nreading = [{ cv = { "141" = 40 } }]\n',
     ],
 )
 def test_values_written_in_one_line_are_refused(decoder: str) -> None:
@@ -137,7 +142,7 @@ def test_values_written_in_one_line_are_refused(decoder: str) -> None:
 
 
 REMARKS = st.lists(
-    st.sampled_from(["# one", "#two", "", "", "# [decoder.saved]", "# was 3 = 4"]), max_size=3
+    st.sampled_from(["# one", "#two", "", "", "# [decoder.reading]", "# was 3 = 4"]), max_size=3
 )
 
 
@@ -159,7 +164,9 @@ def test_no_remark_is_lost(remarks: list[list[str]]) -> None:
 def test_texts_are_quoted() -> None:
     """Quotes and line ends in a note do not break the file."""
     note = 'read by "Kit"\nat the bench \\ twice'
-    text = HEAD + FIRST.replace("[decoder.saved.cv]", f"note = '''{note}'''\n[decoder.saved.cv]")
+    text = HEAD + FIRST.replace(
+        "[decoder.reading.cv]", f"note = '''{note}'''\n[decoder.reading.cv]"
+    )
     (held,) = parsed(carried_text(text, state(kept=frozenset({Slot(141)}))))
-    assert held["saved"][0]["note"] == note
+    assert held["reading"][0]["note"] == note
     assert held["history"][0]["note"] == note

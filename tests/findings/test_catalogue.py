@@ -144,7 +144,7 @@ def test_a_page_shows_an_example_from_the_demo_railway(entry: CatalogueRow) -> N
     """The example is set on the Saltmarsh Light Railway and shows saved values."""
     example = section(page(entry.code), "Example")
     assert "Saltmarsh" in example
-    assert "[decoder.saved.cv]" in example
+    assert "[decoder.reading.cv]" in example
 
 
 def test_the_index_lists_every_code_once_as_its_row_says() -> None:

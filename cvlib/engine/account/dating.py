@@ -27,9 +27,8 @@ def saved_of(resolver: Resolver, decoder: SavedDecoder, saved_for: str = "") -> 
     """
     profile, values = resolver.profile, decoder.values
     noted = {slot: saved_for or held.firmware for slot, held in values.items()}
-    versions = {
-        name: one_firmware(resolver, name) for name in dict.fromkeys(noted.values()) if name
-    }
+    named = (*noted.values(), *(held.since for held in values.values()))
+    versions = {name: one_firmware(resolver, name) for name in dict.fromkeys(named) if name}
     unknown = [name for name in decoder.options if name not in profile.settings]
     if unknown:
         profile.setting(unknown[0])
@@ -37,7 +36,11 @@ def saved_of(resolver: Resolver, decoder: SavedDecoder, saved_for: str = "") -> 
         {slot: held.value for slot, held in values.items()},
         {slot: versions[name] for slot, name in noted.items() if name},
         decoder.options,
-        History(decoder.state, {slot: held.date for slot, held in values.items() if held.date}),
+        History(
+            decoder.state,
+            {slot: held.date for slot, held in values.items() if held.date},
+            {slot: versions[held.since] for slot, held in values.items() if held.since},
+        ),
     )
 
 

@@ -50,6 +50,9 @@ def standing_findings(layout: Layout, claims: Iterable[Claim]) -> Iterator[Findi
         code = "faulty" if claim.answer.is_unreliable else claim.answer.standing.value
         if claim.answer.is_unreliable or claim.answer.standing in DOUBTFUL:
             finding = _about(layout, claim, code, Severity.WARNING)
+            works, locos = claim.answer.tried_on
+            if works:
+                finding = replace(finding, text=f"It works on {works} of {locos} locos.")
             yield replace(finding, lives_at=_elsewhere(layout, claim))
 
 

@@ -7,7 +7,7 @@ from importlib.util import find_spec
 from cvlib.errors import problem
 
 NEEDED = ("numpy", "scipy")
-"""What the extra "statistics" installs; imported inside functions only, for they are slow to load."""
+"""What the extra "statistics" installs; imported inside functions, for they load slowly."""
 
 
 def check_statistics() -> None:

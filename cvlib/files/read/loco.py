@@ -1,4 +1,4 @@
-"""Loco files: what is saved of one loco, in TOML of format 1.
+"""Loco files: what is saved of one loco, in TOML of format 2, or of format 1 as before.
 
 Read by hand and strictly, so that one loco costs no heavy import: every key must be known, every
 value right, and all faults of the file are told at once.
@@ -16,14 +16,18 @@ from cvlib.errors import Fault, InputError, Position, did_you_mean
 from cvlib.files.bounds import TEXT
 from cvlib.files.read.faults import raise_faults
 from cvlib.files.read.last_check import last_check
+from cvlib.files.read.trials import bench_trials
 from cvlib.files.scanner import KeyPath
 from cvlib.files.text import TomlPositions, one_line, parse_toml, quoted
 from cvlib.model.cv import WHOLE, Page, Slot, make_slot, parse_page
 from cvlib.model.formulas import LONGEST_ADDRESS
-from cvlib.model.loco import Loco, SavedDecoder, SavedValue, State
+from cvlib.model.loco import Loco, Reading, SavedDecoder, SavedValue, State, latest_values
 
-FORMAT = 1
-"""The newest format of loco files that is read."""
+FORMAT = 2
+"""The newest format of loco files that is read.
+
+Format 1 had "saved" tables for readings, and their "firmware" was what is "saved-for" now.
+"""
 
 WAYS = ("read", "written", "typed", "carried")
 """How a value can have been obtained."""
@@ -33,6 +37,13 @@ _CONTROL = re.compile(r"[\x00-\x08\x0b-\x1f\x7f-\x9f]")
 _CV_KEY = re.compile(r"-?\d{1,9}", re.A)
 _OTHER_CV_KEY = re.compile(r"CV[\s._-]*(\d{1,4})", re.A | re.I)
 _FIRMWARE_ADVICE = 'Write the version in quotes: as a number 3.10 would be 3.1, "3.10" stays 3.10.'
+_NEW_KEYS = ("saved-for", "state")
+"""Keys of a reading that format 1 did not know."""
+_OF_THE_OTHER = {
+    "saved": 'In format 2 it is "reading", and what was its "firmware" is "saved-for".',
+    **dict.fromkeys(("reading", *_NEW_KEYS), "That is of format 2; this file has format 1."),
+}
+"""What to do about a key of the other format."""
 _PROFILE_KEYS = frozenset(("setting", "firmware", "identity", "source", "rule"))
 
 Table = dict[str, Any]
@@ -52,12 +63,18 @@ class _Reading:
         self._positions = positions
         self._name = name
         self._faults: list[Fault] = []
+        given, tables = document.get("format"), document.get("decoder")
+        has_saved = any(
+            isinstance(table, dict) and "saved" in table
+            for table in (tables if isinstance(tables, list) else ())
+        )
+        self._is_old = given == 1 or (given != FORMAT and has_saved)
 
     def loco(self) -> Loco:
         """The loco, when nothing in the file is wrong."""
         self._check_format()
         document = self._document
-        self._check_keys(document, (), ("format", "loco", "decoder"))
+        self._check_keys(document, (), ("format", "loco", "decoder", "trial"))
         head = self._table(document.get("loco"), ("loco",), ("name", "address", "note"))
         if head is None and "loco" not in document:
             self._fault((), "the [loco] table is missing.", 'Write [loco] and name = "…".')
@@ -67,6 +84,7 @@ class _Reading:
             self._name,
             self._address(head or {}),
             self._text(head, ("loco",), "note", is_long=True),
+            trials=tuple(bench_trials(document.get("trial"), self._fault)),
         )
         self._check_roles()
         self._faults.sort(key=lambda fault: self._order(fault.position))
@@ -87,7 +105,8 @@ class _Reading:
         """Note a missing or wrong format; stop at once where the rest cannot be understood."""
         document = self._document
         given = document.get("format")
-        advice = f"Write format = {FORMAT} in the first line."
+        right = 1 if self._is_old else FORMAT
+        advice = f"Write format = {right} in the first line."
         if isinstance(document.get("decoder"), dict) and _PROFILE_KEYS & document.keys():
             what = "this is a profile, not a loco file."
             self._fault((), what, "Name a profile with --profile, and give a loco file here.")
@@ -95,9 +114,9 @@ class _Reading:
         if given is None:
             self._fault((), "the format is missing.", advice)
         elif type(given) is not int or given < 1:
-            self._fault(("format",), f"the format must be {FORMAT}, not {_shown(given)}.", advice)
+            self._fault(("format",), f"the format must be {right}, not {_shown(given)}.", advice)
         elif given > FORMAT:
-            what = f"this file has format {_shown(given)}; only format {FORMAT} is known here."
+            what = f"this file has format {_shown(given)}; only 1 and {FORMAT} are known here."
             self._fault(("format",), what, "Install a newer cvlib to read it.")
             raise_faults(self._faults, _MOST_FAULTS)
 
@@ -105,7 +124,9 @@ class _Reading:
         """Note every key that is not known, with the nearest one that is."""
         for key in table:
             if key not in known:
-                advice = did_you_mean(key[:80], known) or f"Known here: {', '.join(known)}."
+                advice = _OF_THE_OTHER.get(key) if path[:1] == ("decoder",) else ""
+                advice = advice or did_you_mean(key[:80], known)
+                advice = advice or f"Known here: {', '.join(known)}."
                 self._fault((*path, key), f"unknown key {quoted(key)}.", advice)
 
     def _table(self, value: object, path: KeyPath, known: Collection[str]) -> Table | None:
@@ -184,17 +205,22 @@ class _Reading:
         value = self._document.get("decoder")
         if value is None or value == []:
             self._fault((), "the file has no decoder.", "Write [[decoder]] and its keys below it.")
-        known = ("profile", "role", "firmware", "state", "options", "saved", "history", "checked")
+        key = "saved" if self._is_old else "reading"
+        known = ("profile", "role", "firmware", "state", "options", key, "history", "checked")
         for path, table in self._tables(value, ("decoder",), known):
-            self._values(table.get("history"), (*path, "history"))
+            tuple(self._readings(table.get("history"), (*path, "history")))
+            readings = tuple(self._readings(table.get(key), (*path, key)))
+            firmware = self._text(table, path, "firmware", advice=_FIRMWARE_ADVICE)
+            states = [r.state for r in readings if r.state and r.firmware == firmware]
             yield SavedDecoder(
-                self._values(table.get("saved"), (*path, "saved")),
+                latest_values(readings, firmware),
                 self._text(table, path, "profile"),
                 self._text(table, path, "role"),
-                self._text(table, path, "firmware", advice=_FIRMWARE_ADVICE),
+                firmware,
                 self._options(table.get("options"), (*path, "options")),
                 last_check(table.get("checked"), (*path, "checked"), self._fault),
-                self._state(table, path),
+                self._state(table, path) or State((*states[-1:], State.UNKNOWN)[0]),
+                readings,
             )
 
     def _state(self, table: Table, path: KeyPath) -> State:
@@ -248,18 +274,24 @@ class _Reading:
                 self._fault((*path, key), what, "Write the name of a choice in quotes.")
         return options
 
-    def _values(self, value: object, path: KeyPath) -> Mapping[Slot, SavedValue]:
-        """The saved values of a decoder; a later table wins over an earlier one, CV by CV."""
-        values: dict[Slot, SavedValue] = {}
-        known = ("date", "how", "firmware", "note", "cv", "page")
+    def _readings(self, value: object, path: KeyPath) -> Iterator[Reading]:
+        """The readings of a decoder, in the order of the file."""
+        new = () if self._is_old else _NEW_KEYS
+        known = ("date", "how", "firmware", *new, "note", "cv", "page")
         for at, table in self._tables(value, path, known):
-            self._text(table, at, "note", is_long=True)
+            note = self._text(table, at, "note", is_long=True)
             firmware = self._text(table, at, "firmware", advice=_FIRMWARE_ADVICE)
+            meant = firmware
+            if not self._is_old:
+                meant = self._text(table, at, "saved-for", advice=_FIRMWARE_ADVICE)
             day = self._date(table.get("date"), (*at, "date"))
             how = self._how(table, at)
-            for slot, number, key in self._numbers(table, at):
-                values[slot] = SavedValue(slot, number, firmware, day, how, self._position(key))
-        return values
+            state = State.UNKNOWN if self._is_old else self._state(table, at)
+            values = {
+                slot: SavedValue(slot, number, meant, day, how, self._position(key), firmware)
+                for slot, number, key in self._numbers(table, at)
+            }
+            yield Reading(values, day, how, firmware, meant, state, note)
 
     def _date(self, value: object, path: KeyPath) -> str:
         """The day as 2026-03-14; empty when missing."""
@@ -285,7 +317,7 @@ class _Reading:
         pages = saved.get("page")
         if pages is not None and not isinstance(pages, dict):
             what = f"page must hold tables of CVs, not {_kind(pages)}."
-            self._fault((*path, "page"), what, 'Write [decoder.saved.page."16/2"].')
+            self._fault((*path, "page"), what, 'Write [decoder.reading.page."16/2"].')
             return
         for key, table in (pages or {}).items():
             at = (*path, "page", key)
@@ -320,7 +352,7 @@ class _Reading:
         if found := _OTHER_CV_KEY.fullmatch(key):
             advice = f"Write the number alone: {found[1]} = …"
         elif "@" in key:
-            advice = 'CVs on a page go under [decoder.saved.page."16/2"].'
+            advice = 'CVs on a page go under [decoder.reading.page."16/2"].'
         self._fault(path, f"{quoted(key)} is not a CV number.", advice)
         return None
 

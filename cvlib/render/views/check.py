@@ -136,6 +136,17 @@ def _loco(loco: LocoChecked, asked: Asked, level: int) -> Iterator[Block]:
             role = f", {decoder.decoder.role} decoder" if decoder.decoder.role else ""
             yield Paragraph(plain(f"{_name(decoder)}{role}"))
         yield from _decoder(decoder, replace(asked, file=loco.loco.file))
+    yield from _trials(loco, asked)
+
+
+def _trials(loco: LocoChecked, asked: Asked) -> Iterator[Block]:
+    """What was measured of this loco: the last trial, or all of them."""
+    trials = list(enumerate(loco.loco.trials, 1))
+    for number, trial in trials if asked.everything else trials[-1:]:
+        near = sum(map(trial.is_near, trial.runs))
+        seen = f"{near} of {len(trial.runs)} stops near enough" if trial.runs else "no run yet"
+        command = f"cvlib trial report {loco.loco.file}#{number}"
+        yield Paragraph((Piece(f"Trial of {trial.setting}: {seen}. "), Piece(command, Role.CODE)))
 
 
 def _decoder(decoder: DecoderChecked, asked: Asked) -> Iterator[Block]:

@@ -146,7 +146,9 @@ def _rows(entry: Entry) -> Iterator[tuple[Line, ...]]:
 def _standing(answer: Answer) -> Line:
     """The standing, with what a bench test adds to it."""
     line = standing_line(answer.standing)
+    works, locos = answer.tried_on
     more = ["unreliable"] if answer.is_unreliable else []
+    more += [f"works on {works} of {locos} locos"] if locos > 1 else []
     more += [f"{short_where(one.tried[0])} had no effect" for one in answer.failures()]
     return (*line, *(part for said in more for part in (Piece("\n"), Piece(said, Role.FAINT))))
 

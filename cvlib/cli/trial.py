@@ -1,0 +1,367 @@
+"""``cvlib trial``: stops planned, entered run by run, and what they say."""
+
+from __future__ import annotations
+
+import sys
+from datetime import date
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from cvlib.cli.carry_options import SheetFormat, SheetFormatOption
+from cvlib.cli.exits import ExitCode, tell, tell_way_back
+from cvlib.cli.form_group import FormGroup
+from cvlib.cli.options import AllOption, DefinitionsOption, Format, RoleOption, examples
+from cvlib.cli.prompts import MOST_TYPED, can_ask
+from cvlib.cli.show import put, show
+from cvlib.errors import InputError, problem
+from cvlib.model.trial import TrialQuestion
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from cvlib.api.trials import FoundTrial
+    from cvlib.model.trial import Run
+    from cvlib.render.places import Data
+    from cvlib.render.to_csv import Cell
+    from cvlib.render.view import Block
+
+ABOUT = """Measured stops of a loco: planned, entered run by run, and told what they say.
+
+A trial is kept in the loco file. LOCO#2 is the second trial of a loco; LOCO alone is its last.
+"""
+EXAMPLES = examples(
+    "cvlib trial plan my-loco.toml braking.stopping-distance --write",
+    "cvlib trial enter my-loco.toml",
+    "cvlib trial report my-loco.toml",
+    "",
+    "The sums need numpy and scipy: python -m pip install 'dcc-cvlib[statistics]'",
+)
+app = typer.Typer(
+    cls=FormGroup,
+    help=ABOUT,
+    epilog=EXAMPLES,
+    rich_markup_mode=None,
+    subcommand_metavar="plan|enter|report ...",
+)
+
+Wish = Annotated[
+    str, typer.Option("--wish", metavar="LENGTH", help="Where it should stop: 82cm, 32in, 4s.")
+]
+Margin = Annotated[
+    str,
+    typer.Option(
+        "--margin", metavar="LENGTH", help="Near enough; not said, a tenth, at least 2 cm."
+    ),
+]
+
+
+@app.command(
+    "plan",
+    short_help="A sheet for the layout: which runs, in which order, and when to look.",
+    epilog=examples(
+        "cvlib trial plan my-loco.toml braking.stopping-distance --write",
+        "cvlib trial plan my-loco.toml braking.stopping-distance --speed slow --speed fast",
+        "cvlib trial plan my-loco.toml braking.stopping-distance --value 40 --value 120 --write",
+        "cvlib trial plan my-loco.toml braking.stopping-distance --before-update --control",
+        "cvlib trial plan my-loco.toml braking.stopping-distance --format html > sheet.html",
+    ),
+)
+def plan(  # noqa: PLR0913 -- one argument for each option
+    loco: Annotated[Path, typer.Argument(metavar="LOCO", show_default=False)],
+    setting: Annotated[str, typer.Argument(metavar="SETTING", show_default=False)],
+    *,
+    question: Annotated[
+        TrialQuestion | None,
+        typer.Option(
+            "--question",
+            help="What it is to answer; not said, by what is varied.",
+            show_default=False,
+        ),
+    ] = None,
+    speed: Annotated[
+        list[str] | None,
+        typer.Option("--speed", metavar="NAME", help="An entry speed, by name; repeat it."),
+    ] = None,
+    value: Annotated[
+        list[str] | None,
+        typer.Option("--value", metavar="RAW", help="A value of the setting; repeat it."),
+    ] = None,
+    wish: Wish = "",
+    margin: Margin = "",
+    step: Annotated[
+        str,
+        typer.Option("--step", metavar="LENGTH", help="Smallest step of the tape; not said, 1 cm."),
+    ] = "",
+    runs: Annotated[
+        int, typer.Option("--runs", min=0, help="Runs in all; not said, as many as it takes.")
+    ] = 0,
+    scatter: Annotated[
+        str,
+        typer.Option("--scatter", metavar="LENGTH", help="Standard deviation it may have at most."),
+    ] = "",
+    before_update: Annotated[
+        bool,
+        typer.Option("--before-update", help="Old firmware against new, which cannot go back."),
+    ] = False,
+    to: Annotated[
+        str, typer.Option("--to", metavar="VERSION", help="The new firmware of an update.")
+    ] = "",
+    control: Annotated[
+        bool, typer.Option("--control", help="With a loco that is not updated, on the same days.")
+    ] = False,
+    seed: Annotated[int, typer.Option("--seed", min=0, help="Draws the order of the runs.")] = 1,
+    note: Annotated[str, typer.Option("--note", help="A remark on the trial.")] = "",
+    role: RoleOption = "",
+    write: Annotated[
+        bool, typer.Option("--write", help="Put the plan into the loco file, for its runs.")
+    ] = False,
+    form: SheetFormatOption = SheetFormat.TEXT,
+    definitions: DefinitionsOption = None,
+) -> int:
+    """Plan a trial: the question and what is near enough are fixed before the first run."""
+    from cvlib.api import open_store
+    from cvlib.api.trials import TrialRequest, keep_trial, plan_trial
+    from cvlib.render.views import trial_sheet
+
+    asked = TrialRequest(
+        setting,
+        TrialQuestion.UPDATE if before_update else question,
+        tuple(speed or ()),
+        tuple(value or ()),
+        wish,
+        margin,
+        step,
+        scatter,
+        runs,
+        seed,
+        role,
+        to,
+        control,
+        note,
+    )
+    planned = plan_trial(open_store(definitions), loco, asked, date.today())
+    if write:
+        keep_trial(planned)
+    name = f"{loco}#{planned.number}"
+    _show(
+        form,
+        lambda: trial_sheet.view(
+            planned.trial,
+            planned.loco.name,
+            planned.setting,
+            planned.place,
+            planned.cautions,
+            planned.scatter,
+        ),
+        lambda: trial_sheet.data(planned.trial, name, is_written=write),
+        lambda: trial_sheet.rows(planned.trial),
+    )
+    if write:
+        print(f'cvlib: kept; enter the runs with "cvlib trial enter {name}".', file=sys.stderr)
+        tell_way_back(str(loco))
+    else:
+        print("cvlib: not kept; --write puts the plan into the loco file.", file=sys.stderr)
+    return ExitCode.GOOD
+
+
+@app.command(
+    "enter",
+    short_help="Runs put into the loco file: typed one by one, or as a list.",
+    epilog=examples(
+        "cvlib trial enter my-loco.toml",
+        "cvlib trial enter my-loco.toml#2 runs.csv",
+        "",
+        "At the prompt: 81.5, 812 mm, 32in, 81.5 wheels slipped, missed, fast: 81.5, undo, quit",
+    ),
+)
+def enter(
+    trial: Annotated[str, typer.Argument(metavar="LOCO[#N]", show_default=False)],
+    runs: Annotated[Path | None, typer.Argument(metavar="[RUNS.csv]", show_default=False)] = None,
+    *,
+    day: Annotated[
+        str, typer.Option("--date", metavar="DAY", help="The day of the runs; not said, today.")
+    ] = "",
+) -> int:
+    """Enter the runs of a trial: one at a time with undo, or as a CSV list.
+
+    All of them are written in one step at the end, also after Ctrl-C.
+    """
+    from cvlib.api.trials import enter_runs, find_trial, runs_of
+
+    found = find_trial(trial)
+    today = _day(day)
+    if runs is not None:
+        made = runs_of(runs, found, today)
+        enter_runs(found, len(found.trial.runs), made)
+        _entered(found, len(made), trial)
+        return ExitCode.GOOD
+    if not can_ask():
+        raise problem(
+            "runs are asked for at a terminal.",
+            advice=f'Name a list instead: "cvlib trial enter {trial} runs.csv".',
+        )
+    session = _Session(found, today.isoformat())
+    code = ExitCode.GOOD
+    try:
+        session.ask()
+    except KeyboardInterrupt:
+        print(file=sys.stderr)
+        code = ExitCode.INTERRUPTED
+    if session.has_changed:
+        enter_runs(found, session.kept, session.new, session.typed.encode())
+    _entered(found, len(session.new), trial)
+    return code
+
+
+@app.command(
+    "report",
+    short_help="What the runs say, and how surely.",
+    epilog=examples(
+        "cvlib trial report my-loco.toml",
+        "cvlib trial report my-loco.toml#2 --all",
+        "cvlib trial report my-loco.toml --format html > report.html",
+        "cvlib trial report one.toml other.toml#3",
+        "",
+        "Exit code 0, whatever the runs say; 2 where there are none.",
+    ),
+)
+def report(
+    trials: Annotated[list[str], typer.Argument(metavar="LOCO[#N]...", show_default=False)],
+    *,
+    everything: AllOption = False,
+    form: SheetFormatOption = SheetFormat.TEXT,
+) -> int:
+    """Say what the runs of a trial show; of trials of several locos, what they come to together."""
+    from cvlib.api.trials import find_trial, profile_of, report_trial
+    from cvlib.engine.trial.verdict import counted_locos
+    from cvlib.files.text import typed
+    from cvlib.render.views import trial as views
+
+    found = [find_trial(text) for text in trials]
+    done = [(f"{one.loco.name}, trial {one.number}", report_trial(one)) for one in found]
+    if len(done) > 1:
+        told = [
+            views.report_data(held, f"{one.path}#{one.number}")
+            for one, (_, held) in zip(found, done, strict=True)
+        ]
+        count = counted_locos([held for _, held in done])
+        _show(
+            form,
+            lambda: views.several_view(done, count),
+            lambda: {"command": "trial report", "trials": told},
+            None,
+        )
+        return ExitCode.GOOD
+    ((name, held),), (one,) = done, found
+    place = f"{one.path}#{one.number}"
+    command = typed("cvlib", "amend", "bench", profile_of(one), "--trial", place)
+    _show(
+        form,
+        lambda: views.view(held, name, command, everything=everything),
+        lambda: views.report_data(held, place),
+        lambda: views.report_rows(held),
+    )
+    return ExitCode.GOOD
+
+
+class _Session:
+    """The runs of an evening, typed one by one; nothing is written before its end."""
+
+    def __init__(self, found: FoundTrial, day: str) -> None:
+        self.trial = found.trial
+        self.day = day
+        self.kept = len(found.trial.runs)
+        """How many of the runs that were there before stay."""
+        self.new: list[Run] = []
+        self.typed = ""
+
+    @property
+    def has_changed(self) -> bool:
+        """Whether there is anything to write."""
+        return bool(self.new) or self.kept < len(self.trial.runs)
+
+    def ask(self) -> None:
+        """Ask for run after run of the plan, until it is complete or the person has enough."""
+        from dataclasses import replace
+
+        unit = self.trial.unit
+        print(
+            f'A figure in {unit} (or with its unit), a remark behind it; "missed"; "undo"; "quit".',
+            file=sys.stderr,
+        )
+        while True:
+            held = (*self.trial.runs[: self.kept], *self.new)
+            due = next(replace(self.trial, runs=held).due(), None)
+            if due is None:
+                print("  The plan is complete.", file=sys.stderr)
+                return
+            prompt = f"run {len(held) + 1} of {len(self.trial.order)}, {due}: "
+            print(prompt, end="", file=sys.stderr, flush=True)
+            line = sys.stdin.readline(MOST_TYPED)
+            text = line.strip()
+            if not line or text.casefold() in ("quit", "q", "end"):
+                return
+            if text.casefold() in ("undo", "u"):
+                self._undo()
+            elif text:
+                self._add(text, due)
+
+    def _add(self, text: str, due: str) -> None:
+        from cvlib.files.run_lists import parse_run
+
+        try:
+            self.new.append(parse_run(text, self.trial, due, self.day))
+        except InputError as error:
+            tell(error.faults)
+        else:
+            self.typed += f"{text}\n"
+
+    def _undo(self) -> None:
+        if self.new:
+            gone: Run = self.new.pop()
+        elif self.kept:
+            self.kept -= 1
+            gone = self.trial.runs[self.kept]
+        else:
+            print("  There is no run to take back.", file=sys.stderr)
+            return
+        stop = "missed" if gone.stop is None else f"{gone.stop:g} {self.trial.unit}"
+        print(f"  Taken back: {gone.condition}, {stop}", file=sys.stderr)
+
+
+def _entered(found: FoundTrial, count: int, trial: str) -> None:
+    print(f'cvlib: {count} runs entered; "cvlib trial report {trial}" tells.', file=sys.stderr)
+    if count:
+        tell_way_back(str(found.path))
+
+
+def _day(text: str) -> date:
+    if not text:
+        return date.today()
+    try:
+        return date.fromisoformat(text)
+    except ValueError:
+        raise problem(f'"{text}" is no day.', advice="Write it as in 2026-03-14.") from None
+
+
+def _show(
+    form: SheetFormat,
+    blocks: Callable[[], list[Block]],
+    data: Callable[[], Data],
+    rows: Callable[[], list[list[Cell]]] | None,
+) -> None:
+    match form:
+        case SheetFormat.HTML:
+            from cvlib.render.to_html import to_html
+
+            put(to_html(blocks()))
+        case SheetFormat.CSV if rows is not None:
+            from cvlib.render.to_csv import to_csv
+
+            put(to_csv(rows()))
+        case SheetFormat.CSV:
+            raise problem("a list holds the runs of one trial.", advice="Name one.")
+        case _:
+            show(Format(form.value), blocks, data)

@@ -1,0 +1,157 @@
+"""Runs as people type them: at a prompt, or a list with one run a line."""
+
+from __future__ import annotations
+
+import csv
+import re
+from collections.abc import Mapping
+from dataclasses import replace
+from datetime import date
+from pathlib import Path
+
+from cvlib.errors import Fault, InputError, Position, did_you_mean, in_file, problem
+from cvlib.files.read.trials import MOST_FIGURE
+from cvlib.files.text import decode, file_name, read_bytes
+from cvlib.model.trial import MOST_RUNS, BenchTrial, Run
+from cvlib.model.unit_table import factor
+
+MISSED = ("missed", "miss", "m")
+_FIGURE = re.compile(r'(\d{1,9}(?:[.,]\d{1,9})?)\s*([A-Za-z"]*)', re.ASCII)
+_SPELT = {'"': "in", "inch": "in", "inches": "in", "sec": "s"}
+_COLUMNS: Mapping[str, tuple[str, ...]] = {
+    "run": ("run", "no", "nr", "number"),
+    "condition": ("condition", "entry speed", "speed", "value", "firmware"),
+    "stop": ("stop", "stopped at", "distance", "measured", "time", "reading"),
+    "date": ("date", "day"),
+    "note": ("note", "remark", "remarks"),
+}
+
+
+def parse_stop(text: str, unit: str) -> float | None:
+    """What was measured, in a unit; nothing for ``missed``. Without a unit it is that one.
+
+    >>> parse_stop("81,5", "cm"), parse_stop("812 mm", "cm"), parse_stop("missed", "cm")
+    (81.5, 81.2, None)
+    """
+    typed = text.strip()
+    if typed.casefold() in MISSED:
+        return None
+    found = _FIGURE.fullmatch(typed)
+    if not found:
+        raise problem(
+            f'"{typed}" is no measured stop.',
+            advice=f'Type a figure such as "81.5" or "81.5 {unit}", or "missed".',
+        )
+    said = found[2].casefold()
+    size = factor(_SPELT.get(said, said) or unit, unit)
+    if size is None:
+        raise problem(
+            f'"{found[2]}" is no unit that turns into {unit}.',
+            advice="Use s or min." if unit == "s" else "Use cm, mm, m or in.",
+        )
+    value = float(found[1].replace(",", ".")) * float(size)
+    if value > MOST_FIGURE:
+        raise problem(f"{typed} is too much.", advice="Look for a point left out.")
+    return round(value, 6)
+
+
+def parse_run(text: str, trial: BenchTrial, condition: str, day: str) -> Run:
+    """A run as typed at the prompt: ``81.5``, ``81.5 cm slipped``, ``missed``, ``fast: 81.5``.
+
+    What stands before a colon is the condition, where it was another than the one due; what
+    follows the figure is a remark.
+    """
+    named, colon, rest = text.partition(":")
+    name = named.strip() if colon else condition
+    known = [one.name for one in trial.conditions]
+    if name not in known:
+        raise problem(
+            f'there is no condition "{name}".',
+            advice=did_you_mean(name, known) or f"Conditions are {', '.join(known)}.",
+        )
+    return _run_of(name, rest if colon else text, trial.unit, day)
+
+
+def _run_of(condition: str, text: str, unit: str, day: str, note: str = "") -> Run:
+    """A run of a typed stop, behind which a remark may stand."""
+    words = text.split(None, 1)
+    first, more = (*words, "")[:2] if words else ("", "")
+    said, _, remark = more.partition(" ")
+    if _is_unit(said):
+        first, more = f"{first} {said}", remark
+    told = "; ".join(filter(None, (more.strip(), note)))
+    if not told.isprintable():
+        raise problem("the remark holds signs that cannot be shown.", advice="Type it again.")
+    return Run(condition, parse_stop(first, unit), day, told)
+
+
+def _is_unit(word: str) -> bool:
+    said = word.casefold()
+    return factor(_SPELT.get(said, said), "cm") is not None or said in ("s", "sec", "min", "ms")
+
+
+def read_runs(path: Path, trial: BenchTrial, day: str) -> tuple[Run, ...]:
+    """The runs of a list: with a heading, or each line a stop in the order of the plan.
+
+    Raises InputError with every fault, each with its line.
+    """
+    name = file_name(path)
+    text = decode(read_bytes(path), name)
+    lines = text.lstrip("\ufeff").splitlines()
+    first = next((line for line in lines if line.strip()), "")
+    delimiter = next((sign for sign in "\t;" if sign in first), ",")
+    columns: list[str] = []
+    due = list(trial.due())
+    found: list[Run] = []
+    faults: list[Fault] = []
+    for number, cells in enumerate(csv.reader(lines, delimiter=delimiter), 1):
+        row = [cell.strip().lstrip("'") for cell in cells]
+        if not any(row):
+            continue
+        if not columns:
+            columns = _columns(row)
+            if "stop" in columns:
+                continue
+            columns = ["stop"] if len(row) == 1 else ["condition", "stop", "date", "note"]
+        held = dict(zip(columns, row, strict=False))
+        if not held.get("stop"):
+            continue
+        try:
+            with in_file(""):
+                usual = due[len(found)] if len(found) < len(due) else trial.order[-1]
+                found.append(_run(held, trial, usual, day))
+        except InputError as error:
+            where = Position(name, number)
+            faults += [replace(one, position=where) for one in error.faults]
+    if not found and not faults:
+        faults.append(Fault("no run is in this list.", Position(name), "Write one run a line."))
+    if len(found) > MOST_RUNS:
+        faults.append(Fault(f"more than {MOST_RUNS} runs.", Position(name), "Split the list."))
+    if faults:
+        raise InputError(*faults)
+    return tuple(found)
+
+
+def _columns(row: list[str]) -> list[str]:
+    """What the columns of a heading hold; a name that is not known is passed over."""
+    titles = [re.sub(r"\s*[(\[].*", "", cell).casefold() for cell in row]
+    return [
+        next((key for key, names in _COLUMNS.items() if title in names), f"?{at}")
+        for at, title in enumerate(titles)
+    ]
+
+
+def _run(held: Mapping[str, str], trial: BenchTrial, usual: str, day: str) -> Run:
+    known = [one.name for one in trial.conditions]
+    name = held.get("condition") or usual
+    if name not in known:
+        raise problem(
+            f'there is no condition "{name}".',
+            advice=did_you_mean(name, known) or f"Conditions are {', '.join(known)}.",
+        )
+    made = held.get("date") or day
+    try:
+        made = date.fromisoformat(made).isoformat()
+    except ValueError:
+        raise problem(f'"{made}" is no day.', advice="Write it as in 2026-03-14.") from None
+    return _run_of(name, held["stop"], trial.unit, made, held.get("note", ""))
