@@ -62,7 +62,7 @@ VALUES = examples(
     "cvlib match values loco-4.toml loco-7.toml --timings timings.csv --format html > sheets.html",
 )
 
-LocosArgument = Annotated[list[Path], typer.Argument(metavar="LOCO...", show_default=False)]
+LocosArgument = Annotated[list[Path], typer.Argument(metavar="LOCO", show_default=False)]
 RolesOption = Annotated[
     list[str] | None,
     typer.Option("--role", metavar="ROLE", help="Which decoder; may be repeated."),
@@ -139,7 +139,14 @@ def values(  # noqa: PLR0913 -- one argument for each option
         ),
     ] = "",
     scale: Annotated[
-        float, typer.Option("--scale", min=0, help="Show scale speed, such as 87 for 1:87.")
+        float,
+        typer.Option(
+            "--scale",
+            min=0,
+            max=1000,
+            show_default=False,
+            help="Show scale speed, such as 87 for 1:87.",
+        ),
     ] = 0.0,
     role: RolesOption = None,
     profile: ProfileOption = "",

@@ -195,7 +195,7 @@ def _speeds(told: MatchView) -> Table:
 def _cell(held: Foreseen, is_below: bool) -> str:
     if is_below or held.off is None:
         return "extrapolated"
-    return f"{100 * held.off:+.1f} ± {164.5 * held.error:.0f} %"
+    return f"{round(100 * held.off, 1) + 0.0:+.1f} ± {164.5 * held.error:.0f} %"
 
 
 def _speed(speed: float, scale: float) -> str:
