@@ -8,7 +8,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from cvlib.engine.compare.motion import Curve, Drawn, Form, straight_line, three_point
-from cvlib.engine.speed.fit import MeasuredLoco, Scatter, measured
+from cvlib.engine.speed.fit import MeasuredLoco, measured
 from cvlib.engine.speed.speed_match import Abilities, SpeedMatch, matched_speeds, quantile
 from cvlib.engine.speed.timings import USUAL_STEPS, Timing, planned_runs
 from cvlib.errors import InputError
@@ -269,4 +269,22 @@ def test_tables_never_fall(seed: int, scatter: float, has_trims: bool, has_table
         )
         speeds = [h.speed for h in held.foreseen if h.is_forward and h.off is not None]
         assert speeds == sorted(s for s in speeds if s is not None)
-    assert isinstance(match.scatter, Scatter)
+
+
+def test_nothing_is_said_of_steps_that_are_not_foreseen() -> None:
+    """Without trims forward and reverse of A need other drives: B's are all known, A's not all."""
+    able = Abilities(has_table=True, has_points=True, has_trims=False)
+    _, match = result(exact("A", LINE, 0.4, 20, 0.5) + exact("B", LINE, 0.4, 20), able)
+    known = [one for held in match.values for one in held.foreseen if one.step >= match.known_from]
+    assert all(one.off is not None for one in known)
+    assert match.apart > 0.5
+    assert {check.step for held in match.values for check in held.checks} >= {13, 23}
+
+
+def test_locos_whose_two_ways_have_no_drive_in_common_are_refused() -> None:
+    """Full forward is as fast as reverse at a tenth of it."""
+    able = Abilities(has_table=True, has_points=True, has_trims=False)
+    crawls = exact("A", LINE, 1.0, 0, 0.02) + exact("B", LINE, 0.02, 0)
+    with pytest.raises(InputError) as caught:
+        result(crawls, able)
+    assert caught.value.faults[0].advice

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
-from itertools import accumulate
+from itertools import accumulate, combinations
 from math import exp, hypot, log, sqrt
 
 from cvlib.engine.compare.motion import (
@@ -85,7 +85,7 @@ class SpeedValues:
     first_step: int
     """The lowest step that was not extrapolated."""
     foreseen: tuple[Foreseen, ...]
-    checks: tuple[SpeedCheck, ...]
+    checks: tuple[SpeedCheck, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,7 +95,8 @@ class SpeedMatch:
     wish: tuple[float | None, ...]
     """Metres a second at each of 28 steps; nothing below what was measured."""
     values: tuple[SpeedValues, ...]
-    scatter: Scatter
+    known_from: int
+    """The lowest step from which on all speeds are foreseen."""
     apart: float
     """By how much two of the locos will differ at most, relatively, 9 times in 10."""
     apart_at: tuple[int, bool]
@@ -115,9 +116,12 @@ def matched_speeds(
     second at step 28. Raises InputError for a wish that no measurement bears out.
     """
     wish = _line(locos, top) if top is not None else _slowest(locos, now)
-    values = tuple(_values(loco, wish, abilities[loco.name], len(locos), scatter) for loco in locos)
-    apart, at = _apart(values, scatter)
-    return SpeedMatch(wish, values, scatter, apart, at)
+    values = [_values(loco, wish, abilities[loco.name]) for loco in locos]
+    first = _known_from(values)
+    factor = quantile(scatter.freedom, 2 * len(CHECKS) * len(locos))
+    values = [replace(held, checks=_checks(held.foreseen, first, factor)) for held in values]
+    apart, at = _apart(values, first, scatter)
+    return SpeedMatch(wish, tuple(values), first, apart, at)
 
 
 def _line(locos: Sequence[MeasuredLoco], top: float) -> tuple[float | None, ...]:
@@ -172,8 +176,6 @@ def _values(
     loco: MeasuredLoco,
     wish: Sequence[float | None],
     can: Abilities,
-    number: int,
-    scatter: Scatter,
 ) -> SpeedValues:
     """What one loco is to be given: a table where it has one, else three points; and trims."""
     if not (can.has_table or can.has_points):
@@ -186,7 +188,7 @@ def _values(
     pairs = [(one, two) for one, two in zip(*ways, strict=True) if one and two]
     logs = [log(back / ahead) for ahead, back in pairs]
     middle = (min(logs) + max(logs)) / 2 if can.has_trims else 0.0
-    trims = [min(UNTRIMMED, round(UNTRIMMED * exp(one))) for one in (-middle, middle)]
+    trims = [min(max(round(UNTRIMMED * exp(m)), 1), UNTRIMMED) for m in (-middle, middle)]
     trims = trims if can.has_trims else list(can.trims)
     factors = [float(trim_factor(trim)) for trim in trims]
     levels = [sqrt(ahead / factors[0] * back / factors[1]) for ahead, back in pairs]
@@ -206,7 +208,6 @@ def _values(
         trims[1] if can.has_trims else None,
         first + 1,
         foreseen,
-        tuple(_checks(foreseen, number, scatter)),
     )
 
 
@@ -234,23 +235,16 @@ def _foreseen(
     return Foreseen(step, ahead, drive, speed, way.error(level), way.run_error(level), off)
 
 
-def _checks(foreseen: Sequence[Foreseen], number: int, scatter: Scatter) -> list[SpeedCheck]:
-    """Three steps, both ways, each between two speeds; all of them hold 9 times in 10."""
-    by_step: dict[int, list[Foreseen]] = {}
-    for one in foreseen:
-        if one.speed is not None and one.off is not None:
-            by_step.setdefault(one.step, []).append(one)
-    known = [step for step, held in by_step.items() if len(held) == 2]
-    steps = sorted({min(known, key=lambda step: abs(step - at)) for at in CHECKS})
-    factor = quantile(scatter.freedom, 2 * len(CHECKS) * number)
+def _checks(foreseen: Sequence[Foreseen], first: int, factor: float) -> tuple[SpeedCheck, ...]:
+    """Three steps, both ways, each between two speeds."""
+    steps = {max(step, first) for step in CHECKS}
     found: list[SpeedCheck] = []
-    for one in (held for step in steps for held in by_step[step]):
-        speed = one.speed or 0.0
-        spread = factor * hypot(one.error, one.run_error, REACTION / 15)
-        found.append(
-            SpeedCheck(one.step, one.is_forward, speed, speed * exp(-spread), speed * exp(spread))
-        )
-    return found
+    for one in sorted(foreseen, key=lambda one: one.step):
+        if one.step in steps and one.speed is not None:
+            spread = exp(factor * hypot(one.error, one.run_error, REACTION / 15))
+            held = one.speed, one.speed / spread, one.speed * spread
+            found.append(SpeedCheck(one.step, one.is_forward, *held))
+    return tuple(found)
 
 
 def quantile(freedom: int, number: int = 1) -> float:
@@ -264,18 +258,31 @@ def quantile(freedom: int, number: int = 1) -> float:
     return float(t.ppf((1 + share) / 2, freedom))
 
 
-def _apart(values: Sequence[SpeedValues], scatter: Scatter) -> tuple[float, tuple[int, bool]]:
+def _known_from(values: Sequence[SpeedValues]) -> int:
+    """The lowest step from which on the speeds of all of them are foreseen, both ways."""
+    unknown = [one.step for held in values for one in held.foreseen if one.off is None]
+    first = max(unknown, default=0) + 1
+    if first > STEPS:
+        raise problem(
+            "no speed at step 28 can be foreseen of all of them: forward and reverse of one differ "
+            "too much, or the entries would be above what was timed.",
+            advice="Mend that loco first, or leave it out.",
+        )
+    return first
+
+
+def _apart(
+    values: Sequence[SpeedValues], first: int, scatter: Scatter
+) -> tuple[float, tuple[int, bool]]:
     """By how much two locos differ at most, and where."""
     factor = quantile(scatter.freedom)
     worst, where = 0.0, (STEPS, True)
-    for at, held in enumerate(values):
-        for other in values[at + 1 :]:
-            for mine, theirs in zip(held.foreseen, other.foreseen, strict=True):
-                if not mine.speed or not theirs.speed or mine.off is None or theirs.off is None:
-                    continue
-                apart = abs(log(mine.speed / theirs.speed)) + factor * hypot(
-                    mine.error, theirs.error
-                )
-                if apart > worst:
-                    worst, where = apart, (mine.step, mine.is_forward)
+    for one, other in combinations(values, 2):
+        for mine, theirs in zip(one.foreseen, other.foreseen, strict=True):
+            if mine.step < first or not mine.speed or not theirs.speed:
+                continue
+            apart = abs(log(mine.speed / theirs.speed))
+            apart += factor * hypot(mine.error, theirs.error)
+            if apart > worst:
+                worst, where = apart, (mine.step, mine.is_forward)
     return exp(worst) - 1, where

@@ -137,18 +137,20 @@ def view(told: MatchView, *, why: bool = False) -> list[Block]:
     """How alike they will run, the speeds foreseen, and for each loco its sheet."""
     members, match = told.fleet.members, told.fleet.match
     step, is_forward = match.apart_at
-    known = [at for at, speed in enumerate(match.wish, 1) if speed is not None]
+    below = (
+        f" Below step {match.known_from} one of them was not timed so slow; times at lower steps "
+        "would tell more."
+    )
     blocks: list[Block] = [
         Heading(f"{listed([one.member.name for one in members])}, matched by measurement", 1),
         _said(
-            f"From step {known[0]} to {known[-1]} they will run within {100 * match.apart:.0f} % "
+            f"From step {match.known_from} to 28 they will run within {100 * match.apart:.0f} % "
             "of each other (9 times in 10, if nothing changes); worst is step "
-            f"{step} {_way(is_forward)}. Below step {known[0]} one of them was not timed so slow; "
-            "times at lower steps would tell more."
+            f"{step} {_way(is_forward)}." + (below if match.known_from > 1 else "")
         ),
         _said(
             f"{'The wish' if told.to_top else 'The slowest of them at each step'}: "
-            f"{_speed(match.wish[known[-1] - 1] or 0, told.scale)} at step {known[-1]}."
+            f"{_speed(match.wish[-1] or 0, told.scale)} at step 28."
         ),
         _said(
             "A drive level is no speed: this holds for these locos on the track where they were "
