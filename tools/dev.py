@@ -157,7 +157,15 @@ def install(venv: Path) -> None:
     """Install the checkout, editable, with its development packages, and leave the mark."""
     say("installing packages (a minute or two the first time)")
     mark = venv / STAMP
-    command = [str(python_of(venv)), "-m", "pip", "install", "--no-input", "-e", ".[dev,statistics]"]
+    command = [
+        str(python_of(venv)),
+        "-m",
+        "pip",
+        "install",
+        "--no-input",
+        "-e",
+        ".[dev,statistics]",
+    ]
     try:
         mark.unlink(missing_ok=True)
         done = subprocess.run(

@@ -303,7 +303,9 @@ def _conditions(
         names = (days.OLD, days.NEW, *((days.CONTROL,) if asked.has_control else ()))
     if len(set(names)) != len(tuple(names)):
         raise problem("a condition is named twice.", advice="Give each a name of its own.")
-    return tuple(TrialCondition(name, raw, wish) for name in names), unit
+    own = [TrialCondition(name, raw, wish) for name in names if name != days.CONTROL]
+    others = [TrialCondition(name) for name in names if name == days.CONTROL]
+    return (*own, *others), unit
 
 
 def _unit(asked: TrialRequest, place: Place) -> str:

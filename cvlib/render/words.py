@@ -322,9 +322,10 @@ def _faulty(finding: Finding, at: At) -> tuple[str, str]:
     others = listed([one.where for one in finding.lives_at], at.most, "or")
     beside = f" It may live at {others} instead." if others else ""
     if finding.standing == "bench":
+        counted = f" {finding.text}" if finding.text else ""
         return (
             f"A bench test with {at.firmware} found that {valued(told)} at {told.where} acts "
-            f"otherwise than the handbook says.{beside}{f' {finding.text}' if finding.text else ''}",
+            f"otherwise than the handbook says.{counted}{beside}",
             "Try it on the bench before you rely on it.",
         )
     return (

@@ -135,9 +135,9 @@ def sameness(
     strict = 1 - (1 - level) / len(pairs)
     if all(pair.difference.interval(alike, step).is_inside(margin) for pair in pairs):
         return Sameness(True, widest)
-    for pair in pairs:
-        if pair.difference.interval(strict, step).is_outside(margin):
-            return Sameness(False, pair)
+    far = [pair for pair in pairs if pair.difference.interval(strict, step).is_outside(margin)]
+    if far:
+        return Sameness(False, max(far, key=lambda pair: abs(pair.difference.value)))
     return Sameness(None, widest)
 
 

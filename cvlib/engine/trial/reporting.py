@@ -13,7 +13,7 @@ from cvlib.engine.trial.comparing import (
     sameness,
     scatter_ratio,
 )
-from cvlib.engine.trial.days import DayDifference, day_difference
+from cvlib.engine.trial.days import CONTROL, DayDifference, day_difference
 from cvlib.engine.trial.planning import MOST, runs_needed
 from cvlib.engine.trial.sums import (
     Interval,
@@ -115,19 +115,25 @@ class TrialReport:
     answer: TrialAnswer
 
     @property
+    def own(self) -> tuple[ConditionReport, ...]:
+        """Those of the loco on trial; another that runs as a control is none."""
+        held = self.trial.question is TrialQuestion.UPDATE
+        return tuple(one for one in self.conditions if not (held and one.condition.name == CONTROL))
+
+    @property
     def runs(self) -> int:
         """All runs, missed stops among them."""
-        return sum(one.runs for one in self.conditions)
+        return sum(one.runs for one in self.own)
 
     @property
     def near(self) -> int:
         """Stops that were near enough."""
-        return sum(one.near for one in self.conditions)
+        return sum(one.near for one in self.own)
 
     @property
     def missed(self) -> int:
         """Stops that were missed."""
-        return sum(one.missed for one in self.conditions)
+        return sum(one.missed for one in self.own)
 
     @property
     def missed_share(self) -> Interval:

@@ -104,7 +104,9 @@ def advice(report: TrialReport) -> tuple[Advice, ...]:
     wishes = dict.fromkeys(
         one.condition.wish for one in report.conditions if one.condition.wish is not None
     )
-    return tuple(_towards(points, wish) for wish in wishes)
+    kept = {(one.condition.wish, one.condition.value) for one in report.conditions}
+    found = (_towards(points, wish) for wish in wishes)
+    return tuple(one for one in found if len(wishes) == 1 or (one.wish, one.value) not in kept)
 
 
 def _towards(points: Sequence[tuple[int, float]], wish: float) -> Advice:

@@ -143,8 +143,9 @@ def _trials(loco: LocoChecked, asked: Asked) -> Iterator[Block]:
     """What was measured of this loco: the last trial, or all of them."""
     trials = list(enumerate(loco.loco.trials, 1))
     for number, trial in trials if asked.everything else trials[-1:]:
-        near = sum(map(trial.is_near, trial.runs))
-        seen = f"{near} of {len(trial.runs)} stops near enough" if trial.runs else "no run yet"
+        runs = [run for run in trial.runs if trial.condition(run.condition).wish is not None]
+        near = sum(map(trial.is_near, runs))
+        seen = f"{near} of {len(runs)} stops near enough" if runs else "no stop yet"
         command = f"cvlib trial report {loco.loco.file}#{number}"
         yield Paragraph((Piece(f"Trial of {trial.setting}: {seen}. "), Piece(command, Role.CODE)))
 

@@ -42,7 +42,7 @@ from cvlib.render.view import (
 
 _OBSTACLES = {
     "one-value": "a verdict on the setting takes two values of it (question acts or better).",
-    "no-promise": "the handbook promises no two distances for these values.",
+    "no-promise": "the plan has no two distances that the handbook promises for its values.",
     "early": "the first look of the plan is not reached.",
     "open": "the difference may still be nothing.",
     "between": "{:g} of {:g} near enough lies between works and unreliable.",
@@ -81,10 +81,10 @@ def first_line(report: TrialReport) -> str:
     """How many stops were near enough, and where the next one will lie."""
     trial = report.trial
     parts: list[str] = []
-    if any(one.condition.wish is not None for one in report.conditions):
+    if any(one.condition.wish is not None for one in report.own):
         near, reach = report.near, _figure(trial.margin, report)
         parts.append(f"{near} of {report.runs} stopped within {reach} of the mark.")
-    spans = [(one, one.next_stop) for one in report.conditions if one.next_stop is not None]
+    spans = [(one, one.next_stop) for one in report.own if one.next_stop is not None]
     if spans:
         where = listed(
             [
@@ -228,7 +228,8 @@ def _row(one: ConditionReport, report: TrialReport) -> Iterator[str]:
     yield runs
     yield f"{one.near}" if one.condition.wish is not None else ""
     yield "" if one.mean is None else _plain(one.mean, report)
-    yield "" if one.mean_in is None else _between(one.mean_in, report, finer=True)
+    is_known = one.mean_in is not None and report.trial.question is not TrialQuestion.UPDATE
+    yield _between(one.mean_in, report, finer=True) if is_known and one.mean_in else ""
     yield "" if one.mean_in is None else _scatter(one, report)
     yield f"{min(one.stops):g} to {max(one.stops):g}" if one.stops else ""
 
@@ -302,7 +303,7 @@ def _advice_words(report: TrialReport) -> Iterator[str]:
                 f"For a stop at {_figure(one.wish, report)} try value {one.value}, three runs: it "
                 "lies outside of what was tested."
             )
-    scattering = [one for one in report.conditions if one.condition.wish is not None]
+    scattering = [one for one in report.own if one.condition.wish is not None]
     if scattering and all(no_value_mends(report, one) for one in scattering):
         yield (
             "No value of this setting mends the scatter: even with the mean on the mark too many "
