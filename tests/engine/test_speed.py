@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 
 from cvlib.engine.compare.motion import Curve, Drawn, Form, straight_line, three_point
 from cvlib.engine.speed.fit import MeasuredLoco, measured
-from cvlib.engine.speed.speed_match import Abilities, SpeedMatch, matched_speeds, quantile
+from cvlib.engine.speed.speed_match import Abilities, SpeedMatch, matched_speeds
 from cvlib.engine.speed.timings import USUAL_STEPS, Timing, planned_runs
 from cvlib.errors import InputError
 from files.test_timings import rows
@@ -230,14 +230,6 @@ def test_locos_whose_speeds_never_meet_are_refused() -> None:
     now = {"A": (fast.forward, fast.reverse), "B": (far.forward, far.reverse)}
     with pytest.raises(InputError, match=r"the slowest loco reaches 5\.0 cm/s"):
         matched_speeds(locos, now, {"A": TABLE, "B": TABLE}, scatter)
-
-
-def test_quantiles_are_those_of_student() -> None:
-    """Two-sided 90 %: 1.860 at 8 degrees of freedom, 1.645 at very many (NIST/SEMATECH e-Handbook
-    of Statistical Methods, 1.3.6.7.2, from memory)."""
-    assert quantile(8) == pytest.approx(1.860, abs=0.0005)
-    assert quantile(10**6) == pytest.approx(1.645, abs=0.0005)
-    assert quantile(8, 12) > quantile(8, 6) > quantile(8)
 
 
 @settings(max_examples=60)

@@ -20,6 +20,7 @@ from cvlib.engine.compare.motion import (
 )
 from cvlib.engine.speed.fit import MeasuredLoco, Scatter, SpeedCurve
 from cvlib.engine.speed.timings import REACTION
+from cvlib.engine.trial.sums import t_factor
 from cvlib.errors import problem
 
 SURE = 0.9
@@ -118,7 +119,9 @@ def matched_speeds(
     wish = _line(locos, top) if top is not None else _slowest(locos, now)
     values = [_values(loco, wish, abilities[loco.name]) for loco in locos]
     first = _known_from(values)
-    factor = quantile(scatter.freedom, 2 * len(CHECKS) * len(locos))
+    # Sidak's share: all of the checks hold at once.
+    share = SURE ** (1 / (2 * len(CHECKS) * len(locos)))
+    factor = t_factor(share, scatter.freedom)
     values = [replace(held, checks=_checks(held.foreseen, first, factor)) for held in values]
     apart, at = _apart(values, first, scatter)
     return SpeedMatch(wish, tuple(values), first, apart, at)
@@ -247,17 +250,6 @@ def _checks(foreseen: Sequence[Foreseen], first: int, factor: float) -> tuple[Sp
     return tuple(found)
 
 
-def quantile(freedom: int, number: int = 1) -> float:
-    """How many standard deviations hold ``number`` figures at once, 9 times in 10.
-
-    Student's t with Sidak's share for each of them.
-    """
-    from scipy.stats import t
-
-    share = float(SURE ** (1 / number))
-    return float(t.ppf((1 + share) / 2, freedom))
-
-
 def _known_from(values: Sequence[SpeedValues]) -> int:
     """The lowest step from which on the speeds of all of them are foreseen, both ways."""
     unknown = [one.step for held in values for one in held.foreseen if one.off is None]
@@ -275,7 +267,7 @@ def _apart(
     values: Sequence[SpeedValues], first: int, scatter: Scatter
 ) -> tuple[float, tuple[int, bool]]:
     """By how much two locos differ at most, and where."""
-    factor = quantile(scatter.freedom)
+    factor = t_factor(SURE, scatter.freedom)
     worst, where = 0.0, (STEPS, True)
     for one, other in combinations(values, 2):
         for mine, theirs in zip(one.foreseen, other.foreseen, strict=True):

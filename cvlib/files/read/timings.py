@@ -183,7 +183,7 @@ def _row(
         raise problem(f"{quoted(laps)} is no number of laps.", advice=f"Write 1 to {_MOST_LAPS}.")
     length = parse_figure(cell("length"), "m", units.get("length", ""))
     seconds = parse_times(time, units.get("time", "")) if time else ()
-    held = cell("loco"), int(step), way, length, int(laps), seconds, bool(time)
+    held = cell("loco").removeprefix("'"), int(step), way, length, int(laps), seconds, bool(time)
     return TimingRow(where, tuple(cells), *held)
 
 
