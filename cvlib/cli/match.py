@@ -91,7 +91,7 @@ def plan(  # noqa: PLR0913 -- one argument for each option
     The form csv is a list to be filled in; html is a page to print.
     """
     from cvlib.engine.speed.members import check_curves, momentum_of
-    from cvlib.engine.speed.timings import USUAL_STEPS, planned_runs
+    from cvlib.engine.speed.timings import USUAL_STEPS, plan_runs
     from cvlib.files.read.timings import HEADINGS, parse_figure
     from cvlib.render.views import match
 
@@ -104,7 +104,7 @@ def plan(  # noqa: PLR0913 -- one argument for each option
     members = _members(locos, role, profile, saved_for, state, definitions)[0]
     check_curves(members)
     names = tuple(one.name for one in members)
-    runs = planned_runs(names, [int(word) for word in words] or USUAL_STEPS, seed)
+    runs = plan_runs(names, [int(word) for word in words] or USUAL_STEPS, seed)
     momentum = {one.name: momentum_of(one) for one in members}
     made = match.TimingPlan(names, runs, length, seed, momentum)
     _show(form, match.plan_view(made), match.plan_data(made), match.plan_csv(made, HEADINGS))

@@ -33,7 +33,7 @@ def test_the_demo_pair_is_matched(capsys: Capture) -> None:
         assert loco["table"] == sorted(loco["table"])
         assert len(loco["checks"]) == 6
         assert all(one["low"] < one["speed"] < one["high"] for one in loco["checks"])
-        told = {(one["step"], one["direction"]): one for one in loco["foreseen"]}
+        told = {(one["step"], one["direction"]): one for one in loco["forecast"]}
         assert told[1, "forward"]["speed"] is None
         assert told[28, "reverse"]["off"] == pytest.approx(0, abs=0.02)
 

@@ -6,9 +6,9 @@ from math import ceil, exp, log
 from random import Random
 
 from cvlib.engine.compare.motion import Curve, Drawn, Form, three_point
-from cvlib.engine.speed.fit import measured
-from cvlib.engine.speed.speed_match import Abilities, Foreseen, SpeedValues, matched_speeds
-from cvlib.engine.speed.timings import PlannedRun, Timing, planned_runs
+from cvlib.engine.speed.fit import measure
+from cvlib.engine.speed.speed_match import Abilities, SpeedValues, StepForecast, match_speeds
+from cvlib.engine.speed.timings import PlannedRun, Timing, plan_runs
 from cvlib.errors import InputError
 
 TRACK = 1.8
@@ -120,17 +120,17 @@ def pair_matched(seed: int, *, tables: bool = True, from_stand: bool = True) -> 
         loco.from_stand = from_stand
     curve = line(random.choice([4, 8, 12]), random.choice([160, 200, 255]))
     drawn = Drawn(Form.LINE, curve, curve)
-    runs = planned_runs("AB", seed=seed)
+    runs = plan_runs("AB", seed=seed)
     timings = [timing for loco in locos for timing in loco.timed(runs, drawn)]
     now = {"A": (curve, curve), "B": (curve, curve)}
     able = Abilities(tables, not tables, has_trims=True)
     try:
-        measured_locos, scatter = measured(timings, [("A", drawn), ("B", drawn)])
-        match = matched_speeds(measured_locos, now, {"A": able, "B": able}, scatter)
+        measured_locos, scatter = measure(timings, [("A", drawn), ("B", drawn)])
+        match = match_speeds(measured_locos, now, {"A": able, "B": able}, scatter)
     except InputError:
         return Outcome(is_refused=True)
     inside = [_checked(loco, held) for loco, held in zip(locos, match.values, strict=True)]
-    first, second = (held.foreseen for held in match.values)
+    first, second = (held.forecast for held in match.values)
     apart = [
         abs(log(_true(locos[0], mine) / _true(locos[1], theirs)))
         for mine, theirs in zip(first, second, strict=True)
@@ -146,13 +146,13 @@ def pair_matched(seed: int, *, tables: bool = True, from_stand: bool = True) -> 
     )
 
 
-def _true(loco: SimulatedLoco, held: Foreseen) -> float:
+def _true(loco: SimulatedLoco, held: StepForecast) -> float:
     return max(loco.true_speed(float(held.drive), held.is_forward, loco.sticks), 1e-6)
 
 
 def _checked(loco: SimulatedLoco, values: SpeedValues) -> bool:
     """Whether the three steps to time come out as foreseen, after another warm-up."""
-    drives = {(held.step, held.is_forward): float(held.drive) for held in values.foreseen}
+    drives = {(held.step, held.is_forward): float(held.drive) for held in values.forecast}
     loco.seconds = 600.0
     checks = list(values.checks)
     loco.random.shuffle(checks)

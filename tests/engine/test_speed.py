@@ -8,9 +8,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from cvlib.engine.compare.motion import Curve, Drawn, Form, straight_line, three_point
-from cvlib.engine.speed.fit import MeasuredLoco, measured
-from cvlib.engine.speed.speed_match import Abilities, SpeedMatch, matched_speeds
-from cvlib.engine.speed.timings import USUAL_STEPS, Timing, planned_runs
+from cvlib.engine.speed.fit import MeasuredLoco, measure
+from cvlib.engine.speed.speed_match import Abilities, SpeedMatch, match_speeds
+from cvlib.engine.speed.timings import USUAL_STEPS, Timing, plan_runs
 from cvlib.errors import InputError
 from files.test_timings import rows
 
@@ -31,9 +31,9 @@ def test_what_a_timing_tells(case: dict[str, str]) -> None:
 @pytest.mark.parametrize("seed", range(20))
 def test_a_plan_is_in_random_order_between_its_references(seed: int) -> None:
     """Each loco by itself: the reference first, in the middle and last; all else once each way."""
-    runs = planned_runs(["A", "B"], seed=seed)
+    runs = plan_runs(["A", "B"], seed=seed)
     assert [run.number for run in runs] == list(range(1, 37))
-    assert runs == planned_runs(["A", "B"], seed=seed) != planned_runs(["A", "B"], seed=seed + 1)
+    assert runs == plan_runs(["A", "B"], seed=seed) != plan_runs(["A", "B"], seed=seed + 1)
     for name in "AB":
         own = [run for run in runs if run.loco == name]
         marks = [run.is_reference for run in own]
@@ -48,13 +48,13 @@ def test_a_plan_is_in_random_order_between_its_references(seed: int) -> None:
 def test_a_plan_has_six_to_eight_steps(steps: tuple[int, ...]) -> None:
     """Fewer carry no table, more are not timed with care."""
     with pytest.raises(InputError, match="6 to 8 speed steps"):
-        planned_runs(["A"], steps)
+        plan_runs(["A"], steps)
 
 
 def test_a_plan_is_closer_at_the_bottom() -> None:
     """There a loco changes most."""
     with pytest.raises(InputError, match="closer at the bottom"):
-        planned_runs(["A"], (2, 12, 20, 24, 26, 28))
+        plan_runs(["A"], (2, 12, 20, 24, 26, 28))
 
 
 def exact(
@@ -62,7 +62,7 @@ def exact(
 ) -> list[Timing]:
     """Timings without any scatter of a loco whose speed is straight beyond its dead zone."""
     made = []
-    for run in planned_runs([name], seed=seed):
+    for run in plan_runs([name], seed=seed):
         drive = float(curve[run.step - 1])
         speed = top * max(drive - dead, 0) / (255 - dead) * (1 if run.is_forward else back)
         seconds = (100.0,) if speed else ()
@@ -75,9 +75,9 @@ def result(
 ) -> tuple[tuple[MeasuredLoco, ...], SpeedMatch]:
     """The match of locos A and B that run by one straight curve."""
     drawn = Drawn(Form.LINE, LINE, LINE)
-    locos, scatter = measured(timings, [("A", drawn), ("B", drawn)])
+    locos, scatter = measure(timings, [("A", drawn), ("B", drawn)])
     now = {"A": (LINE, LINE), "B": (LINE, LINE)}
-    return locos, matched_speeds(locos, now, {"A": able, "B": able}, scatter, top)
+    return locos, match_speeds(locos, now, {"A": able, "B": able}, scatter, top)
 
 
 def test_straight_locos_are_matched_to_half_an_entry() -> None:
@@ -101,7 +101,7 @@ def test_a_trim_takes_up_what_is_the_same_at_all_steps() -> None:
     mine, theirs = match.values
     assert (mine.forward_trim, mine.reverse_trim) == (102, 128)
     assert (theirs.forward_trim, theirs.reverse_trim) == (128, 128)
-    worst = max(abs(held.off or 0) for held in mine.foreseen if held.step > 8)
+    worst = max(abs(held.off or 0) for held in mine.forecast if held.step > 8)
     assert worst < 0.02
 
 
@@ -109,7 +109,7 @@ def test_what_one_trim_cannot_mend_is_told() -> None:
     """With a dead zone the ratio of both ways changes over the steps; the rest stays visible."""
     timings = exact("A", LINE, 0.4, 30, 0.8) + exact("B", LINE, 0.4, 30)
     _, match = result(timings)
-    off = {(h.step, h.is_forward): h.off for h in match.values[0].foreseen if h.off is not None}
+    off = {(h.step, h.is_forward): h.off for h in match.values[0].forecast if h.off is not None}
     low = match.values[0].first_step
     assert (off[low, True] > 0.03) != (off[low, False] > 0.03)
     assert abs(off[28, True]) > 0.01
@@ -119,7 +119,7 @@ def test_without_trims_both_ways_share_what_is_left() -> None:
     """One way as much too fast as the other is too slow."""
     able = Abilities(has_table=True, has_points=True, has_trims=False)
     _, match = result(exact("A", LINE, 0.4, 0, 0.9) + exact("B", LINE, 0.4, 0), able)
-    ahead, back = (h.off for h in match.values[0].foreseen if h.step == 28)
+    ahead, back = (h.off for h in match.values[0].forecast if h.step == 28)
     assert match.values[0].forward_trim is None
     assert ahead == pytest.approx(0.054, abs=0.005)
     assert back == pytest.approx(-0.051, abs=0.005)
@@ -133,7 +133,7 @@ def test_a_loco_without_a_table_gets_three_points() -> None:
     assert points is not None
     assert match.values[1].table is None
     assert points[2] == 110
-    assert max(abs(h.off or 0) for h in match.values[1].foreseen if h.step > 8) < 0.02
+    assert max(abs(h.off or 0) for h in match.values[1].forecast if h.step > 8) < 0.02
 
 
 def test_entries_below_what_was_timed_have_no_figure() -> None:
@@ -142,8 +142,8 @@ def test_entries_below_what_was_timed_have_no_figure() -> None:
     held = match.values[0]
     assert held.table is not None
     assert held.first_step == 7
-    assert all(h.off is None for h in held.foreseen if h.step < held.first_step)
-    assert all(h.off is not None for h in held.foreseen if h.step >= held.first_step)
+    assert all(h.off is None for h in held.forecast if h.step < held.first_step)
+    assert all(h.off is not None for h in held.forecast if h.step >= held.first_step)
     assert list(held.table) == sorted(held.table)
     assert held.table[0] >= 1
 
@@ -226,10 +226,10 @@ def test_locos_whose_speeds_never_meet_are_refused() -> None:
     high = tuple(Fraction(200) + level / 5 for level in straight_line())
     far = Drawn(Form.LINE, high, high)
     timings = exact("A", straight_line(), 0.05, 10) + exact("B", high, 0.8, 10)
-    locos, scatter = measured(timings, [("A", fast), ("B", far)])
+    locos, scatter = measure(timings, [("A", fast), ("B", far)])
     now = {"A": (fast.forward, fast.reverse), "B": (far.forward, far.reverse)}
     with pytest.raises(InputError, match=r"the slowest loco reaches 5\.0 cm/s"):
-        matched_speeds(locos, now, {"A": TABLE, "B": TABLE}, scatter)
+        match_speeds(locos, now, {"A": TABLE, "B": TABLE}, scatter)
 
 
 @settings(max_examples=60)
@@ -259,7 +259,7 @@ def test_tables_never_fall(seed: int, scatter: float, has_trims: bool, has_table
         assert all(
             trim is None or 1 <= trim <= 128 for trim in (held.forward_trim, held.reverse_trim)
         )
-        speeds = [h.speed for h in held.foreseen if h.is_forward and h.off is not None]
+        speeds = [h.speed for h in held.forecast if h.is_forward and h.off is not None]
         assert speeds == sorted(s for s in speeds if s is not None)
 
 
@@ -267,7 +267,7 @@ def test_nothing_is_said_of_steps_that_are_not_foreseen() -> None:
     """Without trims forward and reverse of A need other drives: B's are all known, A's not all."""
     able = Abilities(has_table=True, has_points=True, has_trims=False)
     _, match = result(exact("A", LINE, 0.4, 20, 0.5) + exact("B", LINE, 0.4, 20), able)
-    known = [one for held in match.values for one in held.foreseen if one.step >= match.known_from]
+    known = [one for held in match.values for one in held.forecast if one.step >= match.known_from]
     assert all(one.off is not None for one in known)
     assert match.apart > 0.5
     assert {check.step for held in match.values for check in held.checks} >= {13, 23}

@@ -104,7 +104,7 @@ def test_trims_that_nobody_may_set_count_as_they_are() -> None:
     assert not {66, 95} & set(written(held))
     assert held.values.table is not None
     assert held.values.table[-1] == 105
-    last = [one.off for one in held.values.foreseen if one.step == 28]
+    last = [one.off for one in held.values.forecast if one.step == 28]
     assert last == pytest.approx([0, 0], abs=0.01)
 
 

@@ -158,7 +158,7 @@ class MeasuredLoco:
     """By how much the reference step changed between its slowest and fastest round, relatively."""
 
 
-def measured(
+def measure(
     timings: Sequence[Timing], drawn: Sequence[tuple[str, Drawn]]
 ) -> tuple[tuple[MeasuredLoco, ...], Scatter]:
     """The fitted speeds of each loco, and how far its runs scatter.

@@ -14,8 +14,8 @@ from cvlib.engine.compare.compare import Member
 from cvlib.engine.compare.curves import curve_of
 from cvlib.engine.compare.match import CHOICE, CHOOSER, POINTS, TABLE, TRIMS, can_set, job_with
 from cvlib.engine.compare.motion import FULL, STEPS, Drawn
-from cvlib.engine.speed.fit import MeasuredLoco, measured
-from cvlib.engine.speed.speed_match import Abilities, SpeedMatch, SpeedValues, matched_speeds
+from cvlib.engine.speed.fit import MeasuredLoco, measure
+from cvlib.engine.speed.speed_match import Abilities, SpeedMatch, SpeedValues, match_speeds
 from cvlib.engine.speed.timings import Timing
 from cvlib.errors import Fault, InputError, did_you_mean, problem
 from cvlib.model.answer import Standing
@@ -67,10 +67,10 @@ def match_by_timings(
                 position=one.position,
             )
     drawn = check_curves(members)
-    locos, scatter = measured(timings, drawn)
+    locos, scatter = measure(timings, drawn)
     now = {name: (curve.forward, curve.reverse) for name, curve in drawn}
     able = {member.name: abilities_of(member.layout) for member in members}
-    match = matched_speeds(locos, now, able, scatter, top)
+    match = match_speeds(locos, now, able, scatter, top)
     found: list[MatchedMember] = []
     for member, loco, values in zip(members, locos, match.values, strict=True):
         new = _new_values(member.layout, values)

@@ -44,7 +44,7 @@ class Abilities:
 
 
 @dataclass(frozen=True, slots=True)
-class Foreseen:
+class StepForecast:
     """What is foreseen of one step in one direction."""
 
     step: int
@@ -85,7 +85,7 @@ class SpeedValues:
     reverse_trim: int | None
     first_step: int
     """The lowest step that was not extrapolated."""
-    foreseen: tuple[Foreseen, ...]
+    forecast: tuple[StepForecast, ...]
     checks: tuple[SpeedCheck, ...] = ()
 
 
@@ -104,7 +104,7 @@ class SpeedMatch:
     """The step and direction (forward) at which that is."""
 
 
-def matched_speeds(
+def match_speeds(
     locos: Sequence[MeasuredLoco],
     now: Mapping[str, tuple[Curve, Curve]],
     abilities: Mapping[str, Abilities],
@@ -122,7 +122,7 @@ def matched_speeds(
     # Sidak's share: all of the checks hold at once.
     share = SURE ** (1 / (2 * len(CHECKS) * len(locos)))
     factor = t_factor(share, scatter.freedom)
-    values = [replace(held, checks=_checks(held.foreseen, first, factor)) for held in values]
+    values = [replace(held, checks=_checks(held.forecast, first, factor)) for held in values]
     apart, at = _apart(values, first, scatter)
     return SpeedMatch(wish, tuple(values), first, apart, at)
 
@@ -198,8 +198,8 @@ def _values(
     entries = _entries(levels, first, can.lowest)
     points = None if can.has_table else fitted(tuple(map(Fraction, entries)))
     curve: Curve = three_point(*points) if points else tuple(map(Fraction, entries))
-    foreseen = tuple(
-        _foreseen(way, drive, step, ahead, wish[step - 1])
+    forecast = tuple(
+        _forecast(way, drive, step, ahead, wish[step - 1])
         for way, trim, ahead in zip(loco.curves, trims, (True, False), strict=True)
         for step, drive in enumerate(trimmed(curve, trim), 1)
     )
@@ -210,7 +210,7 @@ def _values(
         trims[0] if can.has_trims else None,
         trims[1] if can.has_trims else None,
         first + 1,
-        foreseen,
+        forecast,
     )
 
 
@@ -227,22 +227,22 @@ def _entries(levels: Sequence[float], first: int, lowest: int) -> tuple[int, ...
     return (*below, *known)
 
 
-def _foreseen(
+def _forecast(
     way: SpeedCurve, drive: Fraction, step: int, ahead: bool, wish: float | None
-) -> Foreseen:
+) -> StepForecast:
     speed = way.speed(float(drive))
     if speed is None:
-        return Foreseen(step, ahead, drive, None)
+        return StepForecast(step, ahead, drive, None)
     off = None if wish is None else speed / wish - 1
     level = float(drive)
-    return Foreseen(step, ahead, drive, speed, way.error(level), way.run_error(level), off)
+    return StepForecast(step, ahead, drive, speed, way.error(level), way.run_error(level), off)
 
 
-def _checks(foreseen: Sequence[Foreseen], first: int, factor: float) -> tuple[SpeedCheck, ...]:
+def _checks(forecast: Sequence[StepForecast], first: int, factor: float) -> tuple[SpeedCheck, ...]:
     """Three steps, both ways, each between two speeds."""
     steps = {max(step, first) for step in CHECKS}
     found: list[SpeedCheck] = []
-    for one in sorted(foreseen, key=lambda one: one.step):
+    for one in sorted(forecast, key=lambda one: one.step):
         if one.step in steps and one.speed is not None:
             spread = exp(factor * hypot(one.error, one.run_error, REACTION / 15))
             held = one.speed, one.speed / spread, one.speed * spread
@@ -252,7 +252,7 @@ def _checks(foreseen: Sequence[Foreseen], first: int, factor: float) -> tuple[Sp
 
 def _known_from(values: Sequence[SpeedValues]) -> int:
     """The lowest step from which on the speeds of all of them are foreseen, both ways."""
-    unknown = [one.step for held in values for one in held.foreseen if one.off is None]
+    unknown = [one.step for held in values for one in held.forecast if one.off is None]
     first = max(unknown, default=0) + 1
     if first > STEPS:
         raise problem(
@@ -270,7 +270,7 @@ def _apart(
     factor = t_factor(SURE, scatter.freedom)
     worst, where = 0.0, (STEPS, True)
     for one, other in combinations(values, 2):
-        for mine, theirs in zip(one.foreseen, other.foreseen, strict=True):
+        for mine, theirs in zip(one.forecast, other.forecast, strict=True):
             if mine.step < first or not mine.speed or not theirs.speed:
                 continue
             apart = abs(log(mine.speed / theirs.speed))

@@ -77,7 +77,7 @@ class PlannedRun:
     is_reference: bool
 
 
-def planned_runs(
+def plan_runs(
     locos: Iterable[str], steps: Sequence[int] = USUAL_STEPS, seed: int = 1
 ) -> tuple[PlannedRun, ...]:
     """The runs in their order: loco by loco, the reference step first, in the middle and last.

@@ -9,7 +9,7 @@ from math import ceil
 from cvlib.engine.carry.write_sheet import Caution, Sheet
 from cvlib.engine.speed.fit import MOST_CHANGED
 from cvlib.engine.speed.members import MatchedFleet, MatchedMember
-from cvlib.engine.speed.speed_match import Foreseen, SpeedCheck
+from cvlib.engine.speed.speed_match import SpeedCheck, StepForecast
 from cvlib.engine.speed.timings import PlannedRun
 from cvlib.render.marks import BLANK
 from cvlib.render.phrases import listed
@@ -143,16 +143,16 @@ def view(told: MatchView, *, why: bool = False) -> list[Block]:
     )
     blocks: list[Block] = [
         Heading(f"{listed([one.member.name for one in members])}, matched by measurement", 1),
-        _said(
+        _text(
             f"From step {match.known_from} to 28 they will run within {100 * match.apart:.0f} % "
             "of each other (9 times in 10, if nothing changes); worst is step "
             f"{step} {_way(is_forward)}." + (below if match.known_from > 1 else "")
         ),
-        _said(
+        _text(
             f"{'The wish' if told.to_top else 'The slowest of them at each step'}: "
             f"{_speed(match.wish[-1] or 0, told.scale)} at step 28."
         ),
-        _said(
+        _text(
             "A drive level is no speed: this holds for these locos on the track where they were "
             "timed, warm and without a train. Nothing but the speed curve is written."
         ),
@@ -184,7 +184,7 @@ def _speeds(told: MatchView) -> Table:
     for at, wish in enumerate(match.wish):
         cells = [str(at + 1), _speed(wish, told.scale) if wish is not None else ""]
         for one in members:
-            own = [held for held in one.values.foreseen if held.step == at + 1]
+            own = [held for held in one.values.forecast if held.step == at + 1]
             cells += [_cell(held, at + 1 < one.values.first_step) for held in own]
         rows.append(tuple(map(plain, cells)))
     caption = (
@@ -194,7 +194,7 @@ def _speeds(told: MatchView) -> Table:
     return Table(tuple(columns), tuple(rows), caption)
 
 
-def _cell(held: Foreseen, is_below: bool) -> str:
+def _cell(held: StepForecast, is_below: bool) -> str:
     if is_below or held.off is None:
         return "extrapolated"
     return f"{round(100 * held.off, 1) + 0.0:+.1f} ± {164.5 * held.error:.0f} %"
@@ -208,30 +208,30 @@ def _speed(speed: float, scale: float) -> str:
 def _loco(one: MatchedMember) -> Iterator[Block]:
     values = one.values
     if values.table is not None:
-        yield _said(
+        yield _text(
             f"28 entries, {values.table[0]} to {values.table[-1]}; those below step "
             f"{values.first_step} are extrapolated."
         )
     elif values.points is not None:
         minimum, middle, maximum = values.points
-        yield _said(f"CV 2 = {minimum}, CV 6 = {middle}, CV 5 = {maximum}; no table.")
+        yield _text(f"CV 2 = {minimum}, CV 6 = {middle}, CV 5 = {maximum}; no table.")
     if values.forward_trim is not None:
-        yield _said(f"Trims: {values.forward_trim} forward, {values.reverse_trim} reverse, of 128.")
-    worst = max(values.foreseen, key=lambda held: abs(held.off or 0))
-    yield _said(
+        yield _text(f"Trims: {values.forward_trim} forward, {values.reverse_trim} reverse, of 128.")
+    worst = max(values.forecast, key=lambda held: abs(held.off or 0))
+    yield _text(
         f"Not mended: at most {100 * (worst.off or 0):+.1f} %, at step {worst.step} "
         f"{_way(worst.is_forward)}. The reference step changed by {100 * one.loco.change:.1f} %."
     )
 
 
-def _said(text: str) -> Paragraph:
+def _text(text: str) -> Paragraph:
     return Paragraph(plain(text))
 
 
 def _checks(told: MatchView, one: MatchedMember) -> Iterator[Block]:
     yield Gap()
     yield Heading("Three steps to time", 3)
-    yield _said(
+    yield _text(
         "Warm, momentum 0, from a stand, as before. All of them lie inside 9 times in 10; where "
         "one lies outside, look for what changed before you trust the match. Then put the "
         "momentum back as it was."
@@ -242,7 +242,7 @@ def _checks(told: MatchView, one: MatchedMember) -> Iterator[Block]:
     )
     rows = []
     for held in one.values.checks:
-        laps, text = _foreseen_time(told, one, held)
+        laps, text = _time_of(told, one, held)
         cells = (str(held.step), _way(held.is_forward), str(laps), text, BLANK)
         rows.append(tuple(map(plain, cells)))
     yield Table(columns, tuple(rows))
@@ -250,11 +250,11 @@ def _checks(told: MatchView, one: MatchedMember) -> Iterator[Block]:
 
 def _check_lines(told: MatchView, one: MatchedMember) -> Iterator[str]:
     for held in one.values.checks:
-        laps, text = _foreseen_time(told, one, held)
+        laps, text = _time_of(told, one, held)
         yield f"Time step {held.step} {_way(held.is_forward)}, laps {laps}: {text}; found:"
 
 
-def _foreseen_time(told: MatchView, one: MatchedMember, held: SpeedCheck) -> tuple[int, str]:
+def _time_of(told: MatchView, one: MatchedMember, held: SpeedCheck) -> tuple[int, str]:
     length = told.lengths[one.member.name]
     laps = max(1, ceil(15 * held.high / length))
     way = laps * length
@@ -299,7 +299,7 @@ def _loco_data(told: MatchView, one: MatchedMember, plan: Sheet) -> Data:
         "reverse_trim": held.reverse_trim,
         "first_step": held.first_step,
         "reference_changed": _rounded(one.loco.change),
-        "foreseen": [
+        "forecast": [
             {
                 **_step_data(step),
                 "drive": round(float(step.drive), 2),
@@ -307,12 +307,12 @@ def _loco_data(told: MatchView, one: MatchedMember, plan: Sheet) -> Data:
                 "error": _rounded(None if step.off is None else step.error),
                 "off": _rounded(step.off),
             }
-            for step in held.foreseen
+            for step in held.forecast
         ],
         "checks": [
             {
                 **_step_data(step),
-                "laps": _foreseen_time(told, one, step)[0],
+                "laps": _time_of(told, one, step)[0],
                 "speed": _rounded(step.speed),
                 "low": _rounded(step.low),
                 "high": _rounded(step.high),
@@ -323,7 +323,7 @@ def _loco_data(told: MatchView, one: MatchedMember, plan: Sheet) -> Data:
     }
 
 
-def _step_data(held: Foreseen | SpeedCheck | PlannedRun) -> Data:
+def _step_data(held: StepForecast | SpeedCheck | PlannedRun) -> Data:
     return {"step": held.step, "direction": _way(held.is_forward)}
 
 
