@@ -65,9 +65,11 @@ class SimulatedLoco:
             read = round(seconds + abs(self.random.gauss(0, 0.15)), 1)
         return Timing(self.name, step, is_forward, laps * TRACK, (read,))
 
-    def timed(self, runs: Sequence[PlannedRun], drawn: Drawn) -> list[Timing]:
-        """All its runs of a plan, after ten minutes of warming up."""
-        self.seconds = 600.0
+    def timed(
+        self, runs: Sequence[PlannedRun], drawn: Drawn, warm_up: float = 600.0
+    ) -> list[Timing]:
+        """All its runs of a plan, after ten minutes of warming up or another time."""
+        self.seconds = warm_up
         return [self.planned(run, drawn) for run in runs if run.loco == self.name]
 
     def planned(self, run: PlannedRun, drawn: Drawn) -> Timing:
@@ -112,7 +114,9 @@ class Outcome:
     """The widest foreseen speed of the check, relatively, to one side."""
 
 
-def pair_matched(seed: int, *, tables: bool = True, from_stand: bool = True) -> Outcome:
+def pair_matched(
+    seed: int, *, tables: bool = True, from_stand: bool = True, warm_up: float = 600.0
+) -> Outcome:
     """A pair of simulated locos put through everything a person does."""
     random = Random(seed)
     locos = [simulated(name, random) for name in "AB"]
@@ -121,7 +125,7 @@ def pair_matched(seed: int, *, tables: bool = True, from_stand: bool = True) -> 
     curve = line(random.choice([4, 8, 12]), random.choice([160, 200, 255]))
     drawn = Drawn(Form.LINE, curve, curve)
     runs = plan_runs("AB", seed=seed)
-    timings = [timing for loco in locos for timing in loco.timed(runs, drawn)]
+    timings = [timing for loco in locos for timing in loco.timed(runs, drawn, warm_up)]
     now = {"A": (curve, curve), "B": (curve, curve)}
     able = Abilities(tables, not tables, has_trims=True)
     try:

@@ -42,6 +42,13 @@ def test_nine_of_ten_pairs_run_as_foreseen(tables: bool, from_stand: bool) -> No
     judge(FEW, tables, from_stand)
 
 
+def test_cold_locos_are_mostly_refused() -> None:
+    """Without the warm-up the reference step tells, for those that are more than a little cold."""
+    cold = [pair_matched(seed, warm_up=0.0).is_refused for seed in range(FEW)]
+    warm = [pair_matched(seed).is_refused for seed in range(FEW)]
+    assert sum(cold) > 0.7 * FEW > 0.2 * FEW > sum(warm)
+
+
 @pytest.mark.long
 @pytest.mark.parametrize(("tables", "from_stand"), WORLDS)
 def test_nine_of_ten_pairs_run_as_foreseen_in_very_many(tables: bool, from_stand: bool) -> None:

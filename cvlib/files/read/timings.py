@@ -66,15 +66,12 @@ class TimingRow:
     seconds: tuple[float, ...]
     is_done: bool
 
-    def timed(self, laps: int, seconds: tuple[float, ...]) -> Timing:
-        """The timing that this row is, with these laps and seconds."""
-        held = self.loco, self.step, self.is_forward, laps * self.length, seconds
-        return Timing(*held, self.position)
-
     @property
     def timing(self) -> Timing:
         """The timing as it is written."""
-        return self.timed(self.laps, self.seconds)
+        distance = self.laps * self.length
+        held = self.loco, self.step, self.is_forward, distance, self.seconds
+        return Timing(*held, self.position)
 
 
 @dataclass(frozen=True, slots=True)
