@@ -32,6 +32,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "carry": ("cvlib.cli.carry", "Saved values for another firmware, with a write sheet."),
     "compare": ("cvlib.cli.compare", "Locos side by side, for running together."),
     "trial": ("cvlib.cli.trial", "Measured stops: planned, entered, and what they say."),
+    "match": ("cvlib.cli.match", "Locos made to run alike by stopwatch timings."),
     "recipe": ("cvlib.cli.recipe", "How to read lists in another layout: XML, JSON, odd tables."),
     "profiles": ("cvlib.cli.profiles", "The decoder profiles there are."),
     "review": ("cvlib.cli.review", "What changed in the definitions between two revisions."),

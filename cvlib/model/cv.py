@@ -93,13 +93,6 @@ def check_cv(number: int) -> int:
     return number
 
 
-def check_value(value: int) -> int:
-    """The CV value, refused unless it is 0-255."""
-    if not 0 <= value <= WHOLE:
-        raise problem(f"A CV cannot hold {value}.", advice="CV values run from 0 to 255.")
-    return value
-
-
 def parse_page(text: str) -> Page:
     """The index page a text such as ``16/2`` means."""
     found = _PAGE.fullmatch(text.strip())

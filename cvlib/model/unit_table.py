@@ -18,6 +18,7 @@ _SIZES: dict[str, dict[str, Fraction]] = {
         "mm": Fraction(1, 1000),
         "cm": Fraction(1, 100),
         "in": Fraction(254, 10_000),
+        "ft": Fraction(3048, 10_000),
         "m": Fraction(1),
     },
     "voltage": {"mV": Fraction(1, 1000), "V": Fraction(1)},
@@ -48,8 +49,8 @@ def factor(unit: str, other: str) -> Fraction | None:
     return mine[1] / theirs[1]
 
 
-def figure_of(exact: Fraction, places: int = 6) -> Decimal:
-    """A fraction as a figure, rounded to some places where it has no end.
+def figure_of(exact: Fraction) -> Decimal:
+    """A fraction as a figure, rounded to six places where it has no end.
 
     >>> figure_of(Fraction(1, 4)), figure_of(Fraction(1, 3))
     (Decimal('0.25'), Decimal('0.333333'))
@@ -59,4 +60,4 @@ def figure_of(exact: Fraction, places: int = 6) -> Decimal:
         while denominator % prime == 0:
             denominator //= prime
     figure = Decimal(exact.numerator) / Decimal(exact.denominator)
-    return figure if denominator == 1 else round(figure, places)
+    return figure if denominator == 1 else round(figure, 6)

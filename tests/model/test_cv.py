@@ -17,7 +17,6 @@ from cvlib.model.cv import (
     bits_of,
     bits_text,
     check_cv,
-    check_value,
     make_slot,
     parse_bits,
     parse_numbers,
@@ -115,20 +114,6 @@ def test_a_cv_that_does_not_exist(number: int) -> None:
     """Any other number is refused."""
     with pytest.raises(InputError, match=f"CV {number} does not exist. {NO_CV}"):
         check_cv(number)
-
-
-@pytest.mark.parametrize("value", [0, 255])
-def test_a_value_that_a_cv_can_hold(value: int) -> None:
-    """A CV holds 0 to 255."""
-    assert check_value(value) == value
-
-
-@pytest.mark.parametrize("value", [-1, 256])
-def test_a_value_that_no_cv_can_hold(value: int) -> None:
-    """Any other value is refused."""
-    with pytest.raises(InputError) as raised:
-        check_value(value)
-    assert str(raised.value) == f"A CV cannot hold {value}. CV values run from 0 to 255."
 
 
 @pytest.mark.parametrize(

@@ -52,11 +52,10 @@ def offer_of(index: IdentityIndex, found: Identified) -> Offer | None:
     is_other_decoder = any(
         held.profile != best.profile and held.chance > 0 for held in found.candidates
     )
-    reasons, rival = ((), "") if is_other_decoder else _against(index, found, best, own)
-    if not reasons:
-        told = evidence(index, best.rows[0], found.reads, SAVED)
-        reasons = tuple(one for one in told if one.bits >= TELLS)[:MOST_REASONS]
-        reasons = reasons if is_other_decoder else ()
+    if is_other_decoder:
+        reasons, rival = _telling(evidence(index, best.rows[0], found.reads, SAVED)), ""
+    else:
+        reasons, rival = _against(index, found, best, own)
     return Offer(best, found.verdict is Verdict.ONE, other, reasons, rival)
 
 
@@ -65,8 +64,12 @@ def _against(
 ) -> tuple[tuple[Evidence, ...], str]:
     """What tells the best candidate from the likeliest other generation that is told apart."""
     for other in others:
-        told = evidence(index, best.rows[0], found.reads, SAVED, other.rows[0])
-        reasons = tuple(one for one in told if one.bits >= TELLS)[:MOST_REASONS]
+        reasons = _telling(evidence(index, best.rows[0], found.reads, SAVED, other.rows[0]))
         if reasons:
             return reasons, other.stretch
     return (), ""
+
+
+def _telling(told: Sequence[Evidence]) -> tuple[Evidence, ...]:
+    """The strongest of what is told, as far as it is a reason."""
+    return tuple(one for one in told if one.bits >= TELLS)[:MOST_REASONS]

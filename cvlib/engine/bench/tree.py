@@ -81,14 +81,12 @@ def grow(
     planner: Planner,
     weights: Weights,
     facets: Sequence[tuple[int, ...]] = (),
-    *,
-    deepest: int = DEEPEST,
 ) -> Tree:
     """The tree of reads that the planner makes of hypotheses with these weights.
 
     ``facets`` are the things that make up each label, by its number; left out, a label is one.
     """
-    growing = _Growing(planner, facets, deepest)
+    growing = _Growing(planner, facets)
     root = growing.node(weights, frozenset(), 0)
     sure = growing.sure if root is not None else _shares(planner, weights)[0].chance
     return Tree(root, round(growing.reads, 3), round(sure, 4))
@@ -106,10 +104,9 @@ def is_cut(tree: Tree) -> bool:
 class _Growing:
     """One tree under way: counts expected reads and the chance of knowing the truth."""
 
-    def __init__(self, planner: Planner, facets: Sequence[tuple[int, ...]], deepest: int) -> None:
+    def __init__(self, planner: Planner, facets: Sequence[tuple[int, ...]]) -> None:
         self.planner = planner
         self.facets = facets
-        self.deepest = deepest
         self.reads = 0.0
         self.sure = 0.0
 
@@ -117,7 +114,7 @@ class _Growing:
         self, weights: Weights, asked: frozenset[Slot], depth: int, reached: float = 1.0
     ) -> Node | None:
         """The read to make with these weights, or nothing."""
-        query = self.planner.best(weights, asked) if depth < self.deepest else None
+        query = self.planner.best(weights, asked) if depth < DEEPEST else None
         if query is None:
             return None
         self.reads += reached

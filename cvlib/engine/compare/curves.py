@@ -7,7 +7,15 @@ from decimal import Decimal
 
 from cvlib.engine.account.cells import Cell, State, cell_of
 from cvlib.engine.account.claims import Layout
-from cvlib.engine.compare.motion import FULL, STEPS, Drawn, Speeds, drawn, seconds_to_full_speed
+from cvlib.engine.compare.motion import (
+    FULL,
+    STEPS,
+    Drawn,
+    Speeds,
+    drawn,
+    seconds_to_full_speed,
+    trim_factor,
+)
 from cvlib.model.coding import Number, Parts
 from cvlib.model.coding_many import Curve
 
@@ -55,13 +63,14 @@ def table_points(cell: Cell) -> Parts | None:
 
 
 def _is_level(cell: Cell) -> bool:
-    """Whether a value is coded as the standards have it: 0-255 as it stands, or a switch."""
+    """Whether a value is coded as the standards have it: 0-255 as it stands, n/128, or a switch."""
     if cell.place is None:
         return False
     coding = cell.place.coding
     if not isinstance(coding, Number):
         return coding.kind == "switch"
-    return coding.scale == 1 and coding.offset == 0 and not coding.unit and not coding.sign
+    plain = coding.offset == 0 and not coding.unit and not coding.sign
+    return plain and coding.scale in (1, trim_factor(1))
 
 
 def times_of(layout: Layout) -> Times:

@@ -21,14 +21,13 @@ from cvlib.engine.carry.convert import (
     Rounded,
     convert,
 )
-from cvlib.engine.carry.write_sheet import Job, proof_of
+from cvlib.engine.carry.write_sheet import Caution, Job, proof_of
 from cvlib.engine.compare.compare import Apart, Compared, Member, compare
 from cvlib.engine.compare.curves import curve_of
 from cvlib.engine.compare.motion import Curve, Form, fitted
 from cvlib.model.answer import Standing
 from cvlib.model.coding import Number, Parts
 from cvlib.model.coding_many import Curve as Table
-from cvlib.model.cv import Slot
 from cvlib.model.profile import Risk, is_about
 
 ALIKE = ("momentum", "braking", "stopping", "configuration.speed-steps")
@@ -39,9 +38,9 @@ HARMLESS = frozenset((Risk.MOTOR,))
 about. Whatever has another mark, or none yet, is for a person to set: where a loco stops, what it
 obeys and what may burn is not the same in two locos because they are to run at one speed."""
 
-_POINTS = ("speed.minimum", "speed.middle", "speed.maximum")
-_TRIMS = ("speed.forward-trim", "speed.reverse-trim")
-_CHOOSER, _TABLE, _CHOICE = "configuration.speed-table", "speed.table", "speed.table-choice"
+POINTS = ("speed.minimum", "speed.middle", "speed.maximum")
+TRIMS = ("speed.forward-trim", "speed.reverse-trim")
+CHOOSER, TABLE, CHOICE = "configuration.speed-table", "speed.table", "speed.table-choice"
 
 
 class Missing(StrEnum):
@@ -103,6 +102,50 @@ def match(member: Member, model: Member) -> Matched:
     return _Matching(member, model).done()
 
 
+def job_with(layout: Layout, new: Mapping[str, At], *, reread: bool = False) -> Job:
+    """The writes of new values; bits of which nothing is saved stay as they are in the decoder.
+
+    With ``reread`` the other bits of a CV are read first and kept even where they are saved.
+    """
+    present = dict(layout.values)
+    places = {
+        name: answer.place
+        for name, answer in layout.answers.items()
+        if answer.place is not None and not answer.place.when
+    }
+    known = {field.slot: 0 for held in new.values() for field in held.place.fields if reread}
+    made = compose_bytes(new, {}, Ground(present, known, {}, places))
+    sure = {slot: held.value for slot, held in made.items() if not held.unread}
+    return Job(
+        made,
+        {**present, **sure},
+        present,
+        present,
+        layout.answers,
+        beware=(Caution.DOUBTFUL,) if any(at.standing.is_guess for at in new.values()) else (),
+        proof=proof_of(layout.resolver, layout.version, layout.options),
+        settings=layout.resolver.profile.settings,
+    )
+
+
+def may_write(layout: Layout, name: str) -> bool:
+    """Whether the mark of a setting says that matching may touch it."""
+    held = layout.resolver.profile.settings.get(name)
+    return held is not None and held.risk is not None and held.risk <= HARMLESS
+
+
+def can_set(layout: Layout, name: str) -> bool:
+    """Whether it is known where a setting lives, and a person may set it."""
+    cell = cell_of(layout, name)
+    known = cell.state in (State.SAVED, State.UNSAVED) and may_write(layout, name)
+    return (
+        known
+        and cell.standing is not Standing.FAULTY
+        and cell.place is not None
+        and is_settable(cell.place)
+    )
+
+
 class _Matching:
     """One matching under way."""
 
@@ -118,40 +161,19 @@ class _Matching:
             if is_about(ALIKE, name):
                 self._like(name)
         self._shape()
-        places = {
-            name: answer.place
-            for name, answer in self.mine.answers.items()
-            if answer.place is not None and not answer.place.when
-        }
-        present = dict(self.mine.values)
-        ground = Ground(present, {}, {}, places)
-        made = compose_bytes({held.setting: held.new for held in self.proposals}, {}, ground)
-        values = {**present, **{slot: held.value for slot, held in made.items()}}
+        job = job_with(self.mine, {held.setting: held.new for held in self.proposals})
+        values = {**self.mine.values, **{slot: held.value for slot, held in job.writes.items()}}
         new = Layout(self.mine.resolver, self.mine.version, values, self.mine.options)
         before = compare((self.model, self.member)).forward[1]
         result = compare((self.model, Member(self.member.name, new)))
         return Matched(
             tuple(self.proposals),
             tuple(self.unmatched),
-            {slot.typed: held for slot, held in made.items()},
-            self._job(made),
+            {slot.typed: held for slot, held in job.writes.items()},
+            job,
             before,
             result.forward[1],
             result,
-        )
-
-    def _job(self, made: Mapping[Slot, Composed]) -> Job:
-        """The writes; bits of which nothing is saved stay as they are in the decoder."""
-        mine, present = self.mine, dict(self.mine.values)
-        sure = {slot: held.value for slot, held in made.items() if not held.unread}
-        return Job(
-            made,
-            {**present, **sure},
-            present,
-            present,
-            mine.answers,
-            proof=proof_of(mine.resolver, mine.version, mine.options),
-            settings=mine.resolver.profile.settings,
         )
 
     def _like(self, name: str) -> None:
@@ -179,7 +201,7 @@ class _Matching:
             return
         if mine.place is None or (mine.state is State.SAVED and mine.parts == made.parts):
             return
-        if not self._may_write(name):
+        if not may_write(self.mine, name):
             self.unmatched.append(Unmatched(name, like, Missing.HARM))
             return
         new = At(mine.place, made.parts, mine.standing or Standing.DOCUMENTED, self.mine.version)
@@ -194,12 +216,12 @@ class _Matching:
         model, mine = curve_of(self.theirs), curve_of(self.mine)
         if model is None or model == mine:
             return
-        has_table = self._can_set(_TABLE) and self._can_set(_CHOOSER)
-        has_points = all(self._can_set(name) for name in _POINTS)
+        has_table = can_set(self.mine, TABLE) and can_set(self.mine, CHOOSER)
+        has_points = all(can_set(self.mine, name) for name in POINTS)
         if model.form is Form.THREE_POINT and has_points and self._same_choice():
-            for name in (*_POINTS, *_TRIMS, _CHOICE):
+            for name in (*POINTS, *TRIMS, CHOICE):
                 self._like(name)
-            self._set(_CHOOSER, 0)
+            self._set(CHOOSER, 0)
         elif has_table:
             self._table(model.forward)
         elif has_points:
@@ -207,24 +229,24 @@ class _Matching:
 
     def _table(self, curve: Curve) -> None:
         """The curve as a speed table, with trims that change nothing."""
-        self._set(_CHOOSER, 1)
-        for name in _TRIMS:
+        self._set(CHOOSER, 1)
+        for name in TRIMS:
             self._set(name, 0)
-        cell = cell_of(self.mine, _TABLE)
+        cell = cell_of(self.mine, TABLE)
         low = cell.place.coding.low if cell.place and isinstance(cell.place.coding, Table) else 0
-        self._set(_TABLE, *(max(round(level), low) for level in curve))
+        self._set(TABLE, *(max(round(level), low) for level in curve))
 
     def _fit(self, curve: Curve) -> None:
         """The curve as nearly as three points allow."""
-        for name, value in zip(_POINTS, fitted(curve), strict=True):
+        for name, value in zip(POINTS, fitted(curve), strict=True):
             self._set(name, value)
-        for name in (_CHOOSER, *_TRIMS, _CHOICE):
+        for name in (CHOOSER, *TRIMS, CHOICE):
             self._set(name, 0)
 
     def _set(self, name: str, *parts: int) -> None:
         """Propose raw parts, unless they are set already or not allowed."""
         mine = cell_of(self.mine, name)
-        if not self._can_set(name) or mine.place is None:
+        if not can_set(self.mine, name) or mine.place is None:
             return
         if mine.parts is None and not any(parts):
             return
@@ -233,20 +255,10 @@ class _Matching:
             parts = coding.encode(coding.scaled(min(max(parts[0], coding.low), coding.high)))
         self._propose(name, mine, Exact(parts), "")
 
-    def _can_set(self, name: str) -> bool:
-        cell = cell_of(self.mine, name)
-        known = cell.state in (State.SAVED, State.UNSAVED) and self._may_write(name)
-        return known and cell.place is not None and is_settable(cell.place)
-
-    def _may_write(self, name: str) -> bool:
-        """Whether the mark of a setting says that matching may touch it."""
-        held = self.mine.resolver.profile.settings.get(name)
-        return held is not None and held.risk is not None and held.risk <= HARMLESS
-
     def _same_choice(self) -> bool:
         """Whether the middle point can lie at the same step in both."""
-        theirs = _raw(cell_of(self.theirs, _CHOICE))
-        return theirs in (None, 0, 1) or self._can_set(_CHOICE)
+        theirs = _raw(cell_of(self.theirs, CHOICE))
+        return theirs in (None, 0, 1) or can_set(self.mine, CHOICE)
 
 
 def _raw(cell: Cell) -> int | None:

@@ -179,14 +179,14 @@ def largest_deviation(curve: Sequence[Fraction], other: Sequence[Fraction]) -> t
     return at + 1, apart[at]
 
 
-def fitted(target: Sequence[Fraction], low: int = 0, high: int = FULL) -> tuple[int, int, int]:
+def fitted(target: Sequence[Fraction]) -> tuple[int, int, int]:
     """The minimum, middle and maximum, middle at step 14, that come closest to a curve.
 
     Closest is the smallest of the largest deviations, sought from the curve's own values at steps
     1, 14 and 28.
     """
     best = tuple(
-        min(max(round(target[at - 1]), low, floor), high)
+        min(max(round(target[at - 1]), floor), FULL)
         for at, floor in ((1, 0), (MIDDLE_STEP, 2), (STEPS, 2))
     )
     score = _worst(best, target)
@@ -197,7 +197,7 @@ def fitted(target: Sequence[Fraction], low: int = 0, high: int = FULL) -> tuple[
                 (_worst(moved, target), moved)
                 for at in range(3)
                 for by in (-reach, reach)
-                if (moved := _moved(best, at, by, low, high)) is not None
+                if (moved := _moved(best, at, by)) is not None
             ),
             default=(score, best),
         )
@@ -208,11 +208,9 @@ def fitted(target: Sequence[Fraction], low: int = 0, high: int = FULL) -> tuple[
     return best[0], best[1], best[2]
 
 
-def _moved(
-    points: tuple[int, ...], at: int, by: int, low: int, high: int
-) -> tuple[int, ...] | None:
+def _moved(points: tuple[int, ...], at: int, by: int) -> tuple[int, ...] | None:
     value = points[at] + by
-    if not max(low, 2 if at else 0) <= value <= high:
+    if not (2 if at else 0) <= value <= FULL:
         return None
     return (*points[:at], value, *points[at + 1 :])
 

@@ -218,13 +218,14 @@ class Resolver:
         if acting:
             loose = any(verdict is Verdict.UNRELIABLE for _, _, verdict in tested)
             return Answer(
-                *(setting.id, Standing.BENCH, acting[0], trace), tried=failed, is_unreliable=loose
+                setting.id, Standing.BENCH, acting[0], trace, tried=failed, is_unreliable=loose
             )
         left = self._left(written, failed)
         if left:
             return Answer(setting.id, Standing.DISPUTED, None, trace, left, tried=failed)
         meant = (p for p in failed if any(same_placing(p, one) for one in written.places()))
-        return Answer(*(setting.id, Standing.FAULTY, next(meant, failed[0]), trace), tried=failed)
+        best = next(meant, failed[0])
+        return Answer(setting.id, Standing.FAULTY, best, trace, tried=failed)
 
     def _left(self, written: Answer, failed: Sequence[Place]) -> tuple[Place | None, ...]:
         """What the documents leave, where one of it is on another CV than what had no effect."""
@@ -462,7 +463,11 @@ class Resolver:
         if not taker:
             return guess
         return Answer(
-            *(guess.setting, Standing.DISPUTED, None, guess.trace, tuple(left)),
+            guess.setting,
+            Standing.DISPUTED,
+            None,
+            guess.trace,
+            tuple(left),
             beside=guess,
             taken_by=taker,
         )
