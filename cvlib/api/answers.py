@@ -16,15 +16,20 @@ if TYPE_CHECKING:
 
 
 def wanted(
-    words: Iterable[str] = (), groups: Iterable[str] = (), cvs: Iterable[str] = ()
+    words: Iterable[str] = (),
+    groups: Iterable[str] = (),
+    cvs: Iterable[str] = (),
+    find: Iterable[str] = (),
 ) -> Wanted:
     """Which settings are asked for: by words, groups, and CVs as ``27``, ``67-94``, ``257@16/2``.
+
+    ``find`` are words of the trade, English or German.
 
     Raises :class:`~cvlib.errors.InputError` for a CV that does not exist.
     """
     from cvlib.engine.known.listing import Wanted
 
-    return Wanted.of(words, groups, cvs)
+    return Wanted.of(words, groups, cvs, find)
 
 
 def settings_at(

@@ -32,3 +32,33 @@ pre { font: 9pt/1.2 "DejaVu Sans Mono", Menlo, Consolas, monospace; white-space:
 caption { caption-side: bottom; text-align: left; padding-top: 1mm; }
 @media print { body { max-width: none; padding: 0; } pre { overflow: visible; } }
 """
+
+PAPERS = {"a5": "148mm 210mm", "half-letter": "5.5in 8.5in"}
+"""Papers that a card is printed on, by name."""
+
+
+def card_style(paper: str) -> str:
+    """How a card for the loco box looks: one printed page, close-set."""
+    return (
+        PAGE_STYLE.replace("@page { size: A4; margin: 14mm 12mm; }", "")
+        + f"@page {{ size: {PAPERS[paper]}; margin: 7mm; }}"
+        + CARD_STYLE
+    )
+
+
+CARD_STYLE = """
+html { font-size: 7.2pt; line-height: 1.22; }
+body { max-width: 134mm; padding: 2mm; }
+h1 { font-size: 11pt; margin-bottom: 1mm; padding-bottom: 0.5mm; border-bottom-width: 0.4mm; }
+h2 { font-size: 8pt; margin: 1.6mm 0 0.5mm; border-bottom: 0.2mm solid #000; }
+h3 { font-size: 7.2pt; margin: 1mm 0 0.3mm; }
+p { margin: 0 0 0.5mm; }
+table { width: auto; margin: 0.5mm 0 1mm; }
+th, td { padding: 0.1mm 1mm; border-width: 0.15mm; }
+th { border-bottom-width: 0.3mm; }
+.plot { display: block; width: 78mm; margin: 0.5mm 0; break-inside: avoid; }
+.plot text { font-size: 8px; }
+.plot path, .plot polyline { fill: none; stroke: #000; stroke-width: 1.2; }
+.plot .grid { stroke-width: 0.3; stroke: #666; }
+.blank { width: 14mm; height: 3mm; }
+"""
