@@ -63,6 +63,8 @@ class CardValue:
     """Whether a factory reset leaves the same."""
     area: str = ""
     """The title of the area that the bits lie in, where no setting owns them."""
+    was: str = ""
+    """What the bits are in other firmware, where no setting owns them now."""
 
     @property
     def setting(self) -> Setting | None:
@@ -86,9 +88,9 @@ class CardValue:
 
     @property
     def is_sure(self) -> bool:
-        """Whether it says one thing and nothing is to be said against it."""
+        """Whether it says one thing and nothing is to be said against it but its standing."""
         one = len(self.candidates) == 1 and self.candidates[0].parts is not None
-        return one and not self.codes and self.standing not in SAID_BY_STANDING
+        return one and not self.codes and self.standing not in ("disputed", "faulty")
 
 
 @dataclass(frozen=True, slots=True)
@@ -208,7 +210,15 @@ def _value(layout: Layout, checked: Checked, accounts: list[Account]) -> CardVal
         _codes(accounts, {one.setting.id for one in claims}, checked),
         _is_factory(layout, candidates),
         area,
+        "" if claims else _elsewhere(layout, first),
     )
+
+
+def _elsewhere(layout: Layout, account: Account) -> str:
+    """The title of what some bits were, or are in other firmware."""
+    names = account.was.names if account.was.basis <= Basis.DISPUTED else account.known_to
+    settings = layout.resolver.profile.settings
+    return next((settings[name].title for name in names if name in settings), "")
 
 
 def _candidate(layout: Layout, claim: Claim) -> Candidate:

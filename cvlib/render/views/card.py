@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections import Counter
 from collections.abc import Iterable, Iterator, Sequence
 from typing import NamedTuple
 
@@ -30,7 +31,7 @@ from cvlib.render.view import (
     plain,
     text_of,
 )
-from cvlib.render.views.card_keys import key_blocks
+from cvlib.render.views.card_keys import key_blocks, key_words
 from cvlib.render.views.undecided import undecided
 
 TITLES = {
@@ -42,10 +43,22 @@ TITLES = {
     Topic.SOUND: "Sound",
     Topic.PROTECTION: "Protection",
 }
+STANDING_WORDS = {
+    Standing.DOCUMENTED: "a document or the maker says it",
+    Standing.BENCH: "a bench test showed it",
+    Standing.BETWEEN: "older and newer documents say it",
+    Standing.BEFORE: "newer documents say it",
+    Standing.BEYOND: "older documents say it",
+    Standing.ASSUMED: "only a standard says it, or nobody",
+    Standing.DISPUTED: "nobody knows which holds",
+    Standing.FAULTY: "a bench test found no effect",
+}
 CURVE_STEPS = (1, 14, 28)
-FOLDED_FIRST = (None, *reversed(TITLES))
-"""Where values that are as the factory left them are counted first, to keep a card short."""
-TEXT_ROOM, PAGE_ROOM = (57, 78), (84, 118)
+FOLDED_FIRST: tuple[Topic | None, ...] = (None, *reversed(TITLES))
+"""Where values are only counted first, to keep a card short."""
+TABLE_KEPT = 4
+"""How many topics are counted before the table of keys gives way to running text."""
+TEXT_ROOM, PAGE_ROOM = (58, 75), (84, 118)
 """Lines and columns of a card: on a terminal, and on a page of A5."""
 _NUMBER = re.compile(r"(?<![\w.])\d+(?![\w.])")
 
@@ -55,21 +68,42 @@ class Form(NamedTuple):
 
     everything: bool = False
     drawn: bool = False
-    folded: tuple[Topic | None, ...] = ()
+    factory: tuple[Topic | None, ...] = ()
     """Topics of which the values that the factory left are only counted."""
+    counted: tuple[Topic | None, ...] = ()
+    """Topics of which all values are only counted against which nothing is to be said."""
+    in_words: bool = False
+    """The keys as running text instead of a table."""
+    common: str = Standing.DOCUMENTED
+    """The standing that goes without saying."""
+
+    def folds(self, one: CardValue) -> bool:
+        """Whether a value is only counted."""
+        if not one.is_sure or one.standing != self.common:
+            return False
+        return one.topic in self.counted or (one.topic in self.factory and one.is_factory)
 
 
 def view(card: LocoCard, *, everything: bool = False, page: bool = False) -> list[Block]:
     """The card of a loco; ``everything`` unfolds it, ``page`` is for one to be printed."""
+    form = Form(everything, drawn=page or everything, common=_common(card))
     if everything:
-        return _blocks(card, Form(everything=True))
+        return _blocks(card, form)
     lines, width = PAGE_ROOM if page else TEXT_ROOM
-    blocks: list[Block] = []
-    for count in range(len(FOLDED_FIRST) + 1):
-        blocks = _blocks(card, Form(drawn=page, folded=FOLDED_FIRST[:count]))
-        if _length(blocks, width) <= lines:
-            break
-    return blocks
+    room = lines * len(card.decoders)
+    stages = [FOLDED_FIRST[:count] for count in range(len(FOLDED_FIRST) + 1)]
+    forms = [form._replace(factory=stage) for stage in stages]
+    shorter = form._replace(factory=FOLDED_FIRST)
+    forms += [shorter._replace(counted=stage) for stage in stages[1 : TABLE_KEPT + 1]]
+    forms += [shorter._replace(counted=stage, in_words=True) for stage in stages]
+    fitting = (blocks for one in forms if _length(blocks := _blocks(card, one), width) <= room)
+    return next(fitting, None) or _blocks(card, forms[-1])
+
+
+def _common(card: LocoCard) -> str:
+    """The standing that most values of a card have."""
+    counts = Counter(one.standing for held in card.decoders for one in held.values if one.is_sure)
+    return max(counts, key=lambda word: (counts[word], word), default=Standing.DOCUMENTED.value)
 
 
 def _length(blocks: Iterable[Block], width: int) -> int:
@@ -78,7 +112,7 @@ def _length(blocks: Iterable[Block], width: int) -> int:
     for block in blocks:
         match block:
             case Paragraph(line):
-                total += -(-len(text_of(line)) // (width - 3))
+                total += -(-len(text_of(line)) // width)
             case Table(rows=rows):
                 total += len(rows) + 2
             case _:
@@ -90,7 +124,7 @@ def _blocks(card: LocoCard, form: Form) -> list[Block]:
     blocks: list[Block] = [Heading(card.loco.name, 1)]
     blocks += [Paragraph(_head(card, held)) for held in card.decoders]
     known = [held for held in card.decoders if held.checked.checked is not None]
-    blocks += [Paragraph(plain(text)) for text in _marks(card, known)]
+    blocks += [Paragraph(plain(text)) for text in _marks(card, known, form)]
     for topic, title in TITLES.items():
         told = [block for held in known for block in _topic(card, held, topic, form)]
         if told:
@@ -129,11 +163,11 @@ def _head(card: LocoCard, held: DecoderCard) -> Line:
     )
 
 
-def _marks(card: LocoCard, known: Sequence[DecoderCard]) -> Iterator[str]:
+def _marks(card: LocoCard, known: Sequence[DecoderCard], form: Form) -> Iterator[str]:
     """What goes for the whole card: how sure it is, and what a check has to say."""
-    every = [one for held in known for one in held.values]
-    if any(one.standing == Standing.DOCUMENTED for one in every):
-        yield "Documented, where no other word stands in brackets behind a value."
+    if any(one.standing == form.common for held in known for one in held.values):
+        about = STANDING_WORDS[Standing(form.common)]
+        yield f"All {form.common} ({about}), where no other word stands in brackets."
     grave = {
         severity: sum(one.severity is severity for held in known for one in held.findings)
         for severity in (Severity.ERROR, Severity.WARNING)
@@ -151,7 +185,7 @@ def _topic(card: LocoCard, held: DecoderCard, topic: Topic, form: Form) -> Itera
     role = _role(card, held)
     if topic is Topic.KEYS:
         lead += _key_lead(held)
-        values = [one for one in values if not _in_table(held, one)]
+        values = [one for one in values if not _in_table(held, one, form)]
     if not (values or lead or (topic is Topic.KEYS and held.keys.works)):
         return
     if role:
@@ -159,12 +193,12 @@ def _topic(card: LocoCard, held: DecoderCard, topic: Topic, form: Form) -> Itera
     if lead:
         yield Paragraph(plain(" ".join(lead)), indent=2, hang=2)
     if topic is Topic.KEYS:
-        yield from key_blocks(held.keys)
-    if topic is Topic.DRIVING and (form.drawn or form.everything) and held.curve is not None:
+        yield from key_words(held.keys) if form.in_words else key_blocks(held.keys)
+    if topic is Topic.DRIVING and form.drawn and held.curve is not None:
         curves = [("forwards", held.curve.forward), ("backwards", held.curve.reverse)]
         shown = curves[:1] if held.curve.forward == held.curve.reverse else curves
         yield Plot(tuple(shown), f"{first_up(held.curve.form)}: motor drive at each of 28 steps")
-    yield from _block(values, form, topic)
+    yield from _block(values, form)
 
 
 def _lead(held: DecoderCard, topic: Topic) -> Iterator[str]:
@@ -203,30 +237,37 @@ def _key_lead(held: DecoderCard) -> list[str]:
     return [f"CV 96 chooses: {held.keys.method}."] if held.keys.method else []
 
 
-def _in_table(held: DecoderCard, one: CardValue) -> bool:
+def _in_table(held: DecoderCard, one: CardValue, form: Form) -> bool:
     """Whether the table of keys says all there is to say of a value."""
-    setting = one.setting
-    is_common = one.standing in (Standing.DOCUMENTED, Standing.BENCH)
-    return one.is_sure and is_common and setting is not None and setting.id in held.keys.settings
+    setting, is_plain = one.setting, one.is_sure and one.standing == form.common
+    return is_plain and setting is not None and setting.id in held.keys.settings
 
 
-def _block(values: Sequence[CardValue], form: Form, topic: Topic | None = None) -> Iterator[Block]:
+def _block(values: Sequence[CardValue], form: Form) -> Iterator[Block]:
     """Some values: each a row where all is unfolded, else as running text."""
-    if not values:
-        return
-    if form.everything:
+    if form.everything and values:
         columns = (Column("CV"), Column("setting"), Column("value"), Column("standing"))
         yield Table(columns, tuple(map(_row, values)))
         return
-    clear = [one for one in values if one.is_clear]
-    folded = [one for one in values if topic in form.folded and one.is_factory and one.is_sure]
-    folded = [one for one in folded if one.standing == Standing.DOCUMENTED]
-    shown = [one for one in values if one not in clear and one not in folded]
+    shown = [one for one in values if not (one.is_clear or form.folds(one))]
     if shown:
-        yield Paragraph(tuple(_chunks(shown)), indent=2)
-    for what, held in (("As the factory left it", folded), ("Without use, and clear", clear)):
-        if held:
-            yield Paragraph(plain(f"{what}: {_slots_text(held)}."), indent=2)
+        yield Paragraph(tuple(_chunks(shown, form)), indent=2)
+
+
+def _folded(held: DecoderCard, form: Form) -> Iterator[Block]:
+    """What is only counted, by CV, so that nothing is left out."""
+    values = [] if form.everything else [one for one in held.values if form.folds(one)]
+    clear = [] if form.everything else [one for one in held.values if one.is_clear]
+    factory = [one for one in values if one.is_factory]
+    more = [one for one in values if not one.is_factory]
+    named = (
+        ("As the factory left it", factory),
+        ("Told by --all alone", more),
+        ("Bits without use, all clear", clear),
+    )
+    for what, found in named:
+        if found:
+            yield Paragraph(plain(f"{what}: {_slots_text(found)}."), indent=2)
 
 
 def _slots_text(values: Iterable[CardValue]) -> str:
@@ -242,12 +283,12 @@ def _row(one: CardValue) -> tuple[Line, ...]:
     return plain(where), plain(title_of(one)), plain(value_of(one)), plain(", ".join(words_of(one)))
 
 
-def _chunks(values: Iterable[CardValue]) -> Iterator[Piece]:
+def _chunks(values: Iterable[CardValue], form: Form) -> Iterator[Piece]:
     """Values as running text: what recurs with the same value, and what titles share, once."""
     groups: dict[tuple[str, tuple[str, ...]], list[CardValue]] = {}
     for one in values:
         name = without_index(one.setting.id) if one.setting else str(one.slots)
-        groups.setdefault((name, _said_words(one)), []).append(one)
+        groups.setdefault((name, _said_words(one, form)), []).append(one)
     shared = ""
     for number, ((_, words), held) in enumerate(groups.items()):
         text = _merged_text(held)
@@ -277,13 +318,14 @@ def _merged_text(held: Sequence[CardValue]) -> str:
 def title_of(one: CardValue) -> str:
     """What the value is of, each that it may be of, or where it lies if nobody knows."""
     titles = dict.fromkeys(held.setting.title for held in one.candidates)
-    return " or ".join(titles) or one.area or "Not known"
+    was = f"{one.was} (other firmware)" if one.was else "Not known"
+    return " or ".join(titles) or (was if one.was else one.area) or was
 
 
 def value_of(one: CardValue) -> str:
     """A value in words, in each meaning that it may have; the number where nobody can say it."""
-    if one.codes and not one.candidates:
-        return number_of(one)
+    if len(one.candidates) > 1 and "asleep" in one.codes:
+        return str(one.raw)
     texts = [
         number_of(one) if held.parts is None else short_value(held.place, held.parts)
         for held in one.candidates
@@ -310,27 +352,25 @@ def words_of(one: CardValue) -> tuple[str, ...]:
     return (*((one.standing,) if one.standing else ()), *one.codes)
 
 
-def _said_words(one: CardValue) -> tuple[str, ...]:
-    return tuple(word for word in words_of(one) if word != Standing.DOCUMENTED)
+def _said_words(one: CardValue, form: Form) -> tuple[str, ...]:
+    return tuple(word for word in words_of(one) if word != form.common)
 
 
 def _rest(card: LocoCard, held: DecoderCard, form: Form) -> Iterator[Block]:
-    """What answers none of the questions, by group."""
+    """What answers none of the questions, by group, and what is only counted."""
     groups: dict[str, list[CardValue]] = {}
     for one in held.values:
         if one.topic is None:
             groups.setdefault(one.group, []).append(one)
-    if not groups:
-        return
-    role = f" of the {_role(card, held)} decoder" if _role(card, held) else ""
-    yield from _gap(form)
-    yield Heading(f"The rest{role}", 2)
+    told: list[Block] = []
+    for name, found in groups.items() if form.everything else ():
+        told += [Heading(name or "No setting of this firmware", 3), *_block(found, form)]
     if not form.everything:
-        yield from _block([one for found in groups.values() for one in found], form)
-        return
-    for name, found in groups.items():
-        yield Heading(name or "No setting of this firmware", 3)
-        yield from _block(found, form)
+        told += _block([one for found in groups.values() for one in found], form)
+    told += _folded(held, form)
+    if told:
+        role = f" of the {_role(card, held)} decoder" if _role(card, held) else ""
+        yield from (*_gap(form), Heading(f"The rest{role}", 2), *told)
 
 
 def _unknown_firmware(held: DecoderCard) -> Iterator[Block]:

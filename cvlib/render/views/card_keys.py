@@ -9,6 +9,7 @@ from cvlib.render.view import Block, Column, Line, Paragraph, Table, faint, plai
 
 MARKS = {"": "x", "forward": "f", "reverse": "r"}
 LEGEND = "x both ways, f forwards only, r backwards only, -x keeps it off."
+WORDS_LEGEND = "(f forwards only, r backwards only, -x keeps it off)"
 
 
 def key_blocks(keys: KeyTable) -> Iterator[Block]:
@@ -36,6 +37,20 @@ def key_blocks(keys: KeyTable) -> Iterator[Block]:
     yield Table(columns, table, indent=2)
     if any(one.direction or one.blocks for one in keys.works):
         yield Paragraph(faint(LEGEND), indent=2)
+
+
+def key_words(keys: KeyTable) -> Iterator[Block]:
+    """The same as running text: ``F0 1 f, 2 r; F3 5, shunting range``."""
+    said: dict[str, list[str]] = {}
+    for one in keys.works:
+        name = f"state {one.key}" if one.is_state else f"F{one.key}"
+        mark = _cell((one,), one.output)[0].text if one.output is not None else ""
+        what = f"{one.output} {mark}".removesuffix(" x") if mark else _more((one,))[0].text
+        said.setdefault(name, []).append(what)
+    if said:
+        text = "; ".join(f"{name}: {', '.join(held)}" for name, held in said.items())
+        marked = any(one.direction or one.blocks for one in keys.works)
+        yield Paragraph(plain(f"{text}." + (f" {WORDS_LEGEND}" if marked else "")), indent=2)
 
 
 def _cell(works: Sequence[KeyWork], output: int) -> Line:
