@@ -7,7 +7,7 @@ several values come to the sums of the standards.
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from cvlib.engine.account.check import Checked
 from cvlib.engine.account.claims import Basis, Claim, Layout
@@ -132,14 +132,21 @@ def decoder_card(held: DecoderChecked, wanted: Wanted | None = None) -> DecoderC
     resolver = Resolver(held.profile)
     saved = saved_of(resolver, held.decoder)
     layout = layout_of(resolver, checked.firmware, saved.values, saved.options)
-    every = tuple(_values(layout, checked))
-    topics = {slot: one.topic for one in reversed(every) for slot in one.slots if one.candidates}
-    shown = tuple(one for one in every if _is_wanted(one, wanted))
+    values = tuple(_values(layout, checked))
+    keys = key_table(layout)
+    if wanted is not None:
+        settings = {
+            name for name, one in held.profile.settings.items() if wanted.wants(one, one.places)
+        }
+        values = tuple(one for one in values if settings & {c.setting.id for c in one.candidates})
+        works = tuple(one for one in keys.works if one.setting in settings)
+        return DecoderCard(held, values, replace(keys, works=works), findings=checked.findings)
+    topics = {slot: one.topic for one in reversed(values) for slot in one.slots if one.candidates}
     address, is_long = _address(layout)
     return DecoderCard(
         held,
-        shown,
-        key_table(layout),
+        values,
+        keys,
         tuple((topics.get(Slot(one.cvs[0])), one) for one in sums(layout)),
         curve_of(layout),
         times_of(layout),
@@ -147,12 +154,6 @@ def decoder_card(held: DecoderChecked, wanted: Wanted | None = None) -> DecoderC
         is_long,
         checked.findings,
     )
-
-
-def _is_wanted(value: CardValue, wanted: Wanted | None) -> bool:
-    if wanted is None:
-        return True
-    return any(wanted.wants(one.setting, (one.place,)) for one in value.candidates)
 
 
 def _address(layout: Layout) -> tuple[int | None, bool]:

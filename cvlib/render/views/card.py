@@ -312,7 +312,10 @@ def _merged_text(held: Sequence[CardValue]) -> str:
     for one, found in zip(held, numbers, strict=True):
         by_value.setdefault(value_of(one), []).append(int(found[-1]))
     spans = [f"{spans_text(tuple(found))}: {value}" for value, found in by_value.items()]
-    return titles[0].replace(numbers[0][-1], ", ".join(spans), 1)
+    told, number = ", ".join(spans), numbers[0][-1]
+    if len(held[0].candidates) == 1:
+        return titles[0].replace(number, told, 1)
+    return f"{titles[0].replace(number, 'n')}, {told}"
 
 
 def title_of(one: CardValue) -> str:
