@@ -47,18 +47,18 @@ def card_style(paper: str) -> str:
 
 
 CARD_STYLE = """
-html { font-size: 7.2pt; line-height: 1.22; }
-body { max-width: 134mm; padding: 2mm; }
-h1 { font-size: 11pt; margin-bottom: 1mm; padding-bottom: 0.5mm; border-bottom-width: 0.4mm; }
-h2 { font-size: 8pt; margin: 1.6mm 0 0.5mm; border-bottom: 0.2mm solid #000; }
-h3 { font-size: 7.2pt; margin: 1mm 0 0.3mm; }
-p { margin: 0 0 0.5mm; }
-table { width: auto; margin: 0.5mm 0 1mm; }
-th, td { padding: 0.1mm 1mm; border-width: 0.15mm; }
+html { font-size: 6.6pt; line-height: 1.2; }
+body { max-width: 134mm; padding: 0; }
+h1 { font-size: 10pt; margin-bottom: 0.8mm; padding-bottom: 0.4mm; border-bottom-width: 0.4mm; }
+h2 { font-size: 7.4pt; margin: 1.2mm 0 0.4mm; border-bottom: 0.2mm solid #000; clear: both; }
+h3 { font-size: 6.6pt; margin: 0.6mm 0 0.2mm; }
+p { margin: 0 0 0.4mm; }
+table { width: auto; margin: 0.4mm 0 0.6mm; border-collapse: collapse; }
+th, td { padding: 0 1mm; border-width: 0.15mm; }
 th { border-bottom-width: 0.3mm; }
-.plot { display: block; width: 78mm; margin: 0.5mm 0; break-inside: avoid; }
+.plot { float: right; width: 52mm; margin: 0.3mm 0 0.3mm 2mm; break-inside: avoid; }
 .plot text { font-size: 8px; }
 .plot path, .plot polyline { fill: none; stroke: #000; stroke-width: 1.2; }
 .plot .grid { stroke-width: 0.3; stroke: #666; }
-.blank { width: 14mm; height: 3mm; }
+.blank { width: 14mm; height: 2.6mm; }
 """

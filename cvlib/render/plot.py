@@ -65,6 +65,7 @@ def curves_svg(curves: Sequence[tuple[str, Sequence[Fraction]]], caption: str = 
     for step in (1, *range(7, steps + 1, 7)):
         at = LEFT + (step - 1) * STEP
         parts.append(f'<text x="{at}" y="{floor + 10}" text-anchor="middle">{step}</text>')
+    parts.append(f'<text x="{LEFT - 9}" y="{floor + 10}" text-anchor="end">step</text>')
     for number, (name, curve) in enumerate(curves):
         points = " ".join(
             f"{LEFT + at * STEP},{float(floor - level * HIGH / TOP):.1f}"

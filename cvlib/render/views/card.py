@@ -58,8 +58,8 @@ FOLDED_FIRST: tuple[Topic | None, ...] = (None, *reversed(TITLES))
 """Where values are only counted first, to keep a card short."""
 TABLE_KEPT = 4
 """How many topics are counted before the table of keys gives way to running text."""
-TEXT_ROOM, PAGE_ROOM = (58, 75), (84, 118)
-"""Lines and columns of a card: on a terminal, and on a page of A5."""
+TEXT_ROOM, PAGE_ROOM = (58, 75), (58, 118)
+"""Lines and columns of a card: of one decoder on a terminal, and of all on a page of A5."""
 _NUMBER = re.compile(r"(?<![\w.])\d+(?![\w.])")
 
 
@@ -90,7 +90,7 @@ def view(card: LocoCard, *, everything: bool = False, page: bool = False) -> lis
     if everything:
         return _blocks(card, form)
     lines, width = PAGE_ROOM if page else TEXT_ROOM
-    room = lines * len(card.decoders)
+    room = lines if page else lines * len(card.decoders)
     stages = [FOLDED_FIRST[:count] for count in range(len(FOLDED_FIRST) + 1)]
     forms = [form._replace(factory=stage) for stage in stages]
     shorter = form._replace(factory=FOLDED_FIRST)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from cvlib.engine.explain.key_table import KeyTable, KeyWork
-from cvlib.render.view import Block, Column, Line, Paragraph, Table, faint, plain
+from cvlib.render.view import Block, Column, Line, Paragraph, Table, faint, plain, text_of
 
 MARKS = {"": "x", "forward": "f", "reverse": "r"}
 LEGEND = "x both ways, f forwards only, r backwards only, -x keeps it off."
@@ -23,30 +23,35 @@ def key_blocks(keys: KeyTable) -> Iterator[Block]:
         *(Column(str(output), shrinks=False) for output in outputs),
         *((Column("works"),) if has_more else ()),
     )
-    rows: dict[tuple[bool, int], list[KeyWork]] = {}
-    for one in keys.works:
-        rows.setdefault((one.is_state, one.key), []).append(one)
     table = tuple(
         (
             plain(f"state {key}" if is_state else f"F{key}"),
             *(_cell(works, output) for output in outputs),
             *((_more(works),) if has_more else ()),
         )
-        for (is_state, key), works in rows.items()
+        for (is_state, key), works in _by_key(keys).items()
     )
     yield Table(columns, table, indent=2)
     if any(one.direction or one.blocks for one in keys.works):
         yield Paragraph(faint(LEGEND), indent=2)
 
 
+def _by_key(keys: KeyTable) -> dict[tuple[bool, int], list[KeyWork]]:
+    rows: dict[tuple[bool, int], list[KeyWork]] = {}
+    for one in keys.works:
+        rows.setdefault((one.is_state, one.key), []).append(one)
+    return rows
+
+
 def key_words(keys: KeyTable) -> Iterator[Block]:
     """The same as running text: ``F0 1 f, 2 r; F3 5, shunting range``."""
     said: dict[str, list[str]] = {}
-    for one in keys.works:
-        name = f"state {one.key}" if one.is_state else f"F{one.key}"
-        mark = _cell((one,), one.output)[0].text if one.output is not None else ""
-        what = f"{one.output} {mark}".removesuffix(" x") if mark else _more((one,))[0].text
-        said.setdefault(name, []).append(what)
+    for (is_state, key), works in _by_key(keys).items():
+        outputs = sorted({one.output for one in works if one.output is not None})
+        cells = [f"{output} {text_of(_cell(works, output))}" for output in outputs]
+        more = text_of(_more(works))
+        words = [cell.removesuffix(" x") for cell in cells] + ([more] if more else [])
+        said[f"state {key}" if is_state else f"F{key}"] = words
     if said:
         text = "; ".join(f"{name}: {', '.join(held)}" for name, held in said.items())
         marked = any(one.direction or one.blocks for one in keys.works)
