@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from typing import TYPE_CHECKING
 
+from cvlib.api.answers import found_by
 from cvlib.api.checks import Asked, Stated, check_asked
 from cvlib.errors import InputError, problem
 
@@ -30,7 +31,7 @@ def card(
     if len(result.locos) != 1:
         raise problem("a card is of one loco.", advice="Name one loco file.")
     words = tuple(find)
-    wanted = Wanted(find=words) if words else None
+    wanted = Wanted(find=found_by(words)) if words else None
     (loco,) = result.locos
     made = LocoCard(loco.loco, tuple(decoder_card(held, wanted) for held in loco.decoders))
     if words and not any(held.values for held in made.decoders):

@@ -19,7 +19,7 @@ from cvlib.engine.known.line import (
 )
 from cvlib.engine.known.months import one_firmware
 from cvlib.engine.known.resolve import Resolver
-from cvlib.engine.known.trade_words import finds
+from cvlib.engine.known.trade_words import Sought, finds
 from cvlib.errors import Fault, UndecidedError, did_you_mean, problem
 from cvlib.model.answer import Answer
 from cvlib.model.cv import FIRST_CV, LAST_CV, Page, Slot, parse_numbers, parse_slot
@@ -37,8 +37,8 @@ class Wanted:
     """Groups, or the ids of settings."""
     slots: tuple[Slot, ...] = ()
     """A CV without page stands for that CV on every page."""
-    find: tuple[str, ...] = ()
-    """Words of the trade, English or German; each must find the setting."""
+    find: tuple[Sought, ...] = ()
+    """What to look for by words of the trade; each must find the setting."""
 
     @classmethod
     def of(
@@ -46,7 +46,7 @@ class Wanted:
         words: Iterable[str],
         groups: Iterable[str],
         cvs: Iterable[str],
-        find: Iterable[str] = (),
+        find: Iterable[Sought] = (),
     ) -> Wanted:
         """What a person typed; CVs are written ``27``, ``67-94`` or ``257@16/2``.
 

@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from cvlib.engine.known.listing import Entry, Listing
 from cvlib.model.answer import Standing
 from cvlib.model.assignment import Topic
+from cvlib.model.coding import Fields
 from cvlib.render.marks import BLANK
 from cvlib.render.places import default_text, values_text
 from cvlib.render.view import Block, Column, Gap, Heading, Line, Paragraph, Table, plain
@@ -45,6 +46,8 @@ def _rows(entry: Entry) -> Iterator[tuple[Line, ...]]:
     """One row, or one for each place where the setting may live."""
     doubt = "" if entry.answer.standing is Standing.DOCUMENTED else f" [{entry.answer.standing}]"
     for place in entry.answer.places():
+        if isinstance(place.coding, Fields):
+            continue
         values = values_text(place.coding)
         yield (
             plain(short_where(place)),
