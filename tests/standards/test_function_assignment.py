@@ -301,7 +301,7 @@ def test_selection() -> None:
 
 @pytest.mark.parametrize("page", list(METHODS))
 def test_explain_answers_every_row_by_the_standard(page: str) -> None:
-    """Asked without a profile, each CV on a page of RCN-227 is told with its setting and section."""
+    """Asked without a profile, each CV of RCN-227 is told with its setting and its page."""
     slots = [slot_of(row) for row in rows("per ", "byte") if row["page (CV31/CV32)"] == page]
     things = api.explain(STORE, [f"{slot.cv}@{slot.page}" for slot in slots]).things
     assert len(things) == len(slots) == 256

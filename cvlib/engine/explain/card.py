@@ -164,10 +164,9 @@ def _address(layout: Layout) -> tuple[int | None, bool]:
         parts = place.parts(layout.values) if place is not None else None
         if place is not None and parts is not None and layout.active(place):
             at[name] = At(place, parts, answer.standing, layout.version)
-    long = long_address_in_use(at)
-    in_use = layout.reading("configuration.extended-address")
-    if long is not None or (in_use is not None and in_use.value):
-        return long, True
+    chosen = at.get("configuration.extended-address")
+    if chosen is not None and any(chosen.parts):
+        return long_address_in_use(at), True
     short = at.get("address.short")
     is_legal = short is not None and short.reading.fault is None
     return (short.parts[0] if short is not None and is_legal else None), False

@@ -43,18 +43,11 @@ TITLES = {
     Topic.SOUND: "Sound",
     Topic.PROTECTION: "Protection",
 }
-STANDING_WORDS = {
-    Standing.DOCUMENTED: "a document or the maker says it",
-    Standing.BENCH: "a bench test showed it",
-    Standing.BETWEEN: "older and newer documents say it",
-    Standing.BEFORE: "newer documents say it",
-    Standing.BEYOND: "older documents say it",
-    Standing.ASSUMED: "only a standard says it, or nobody",
-    Standing.DISPUTED: "nobody knows which holds",
-    Standing.FAULTY: "a bench test found no effect",
-}
 CURVE_STEPS = (1, 14, 28)
-FOLDED_FIRST: tuple[Topic | None, ...] = (None, *reversed(TITLES))
+FOLDED_FIRST: tuple[Topic | None, ...] = (
+    *(None, Topic.LAMPS, Topic.SOUND, Topic.ADDRESS, Topic.DRIVING),
+    *(Topic.PROTECTION, Topic.KEYS, Topic.STOPPING),
+)
 """Where values are only counted first, to keep a card short."""
 TABLE_KEPT = 4
 """How many topics are counted before the table of keys gives way to running text."""
@@ -166,8 +159,7 @@ def _head(card: LocoCard, held: DecoderCard) -> Line:
 def _marks(card: LocoCard, known: Sequence[DecoderCard], form: Form) -> Iterator[str]:
     """What goes for the whole card: how sure it is, and what a check has to say."""
     if any(one.standing == form.common for held in known for one in held.values):
-        about = STANDING_WORDS[Standing(form.common)]
-        yield f"All {form.common} ({about}), where no other word stands in brackets."
+        yield f"All {form.common}, where no other word stands in brackets."
     grave = {
         severity: sum(one.severity is severity for held in known for one in held.findings)
         for severity in (Severity.ERROR, Severity.WARNING)
@@ -185,7 +177,7 @@ def _topic(card: LocoCard, held: DecoderCard, topic: Topic, form: Form) -> Itera
     role = _role(card, held)
     if topic is Topic.KEYS:
         lead += _key_lead(held)
-        values = [one for one in values if not _in_table(held, one, form)]
+        values = [one for one in values if form.everything or not _in_table(held, one, form)]
     if not (values or lead or (topic is Topic.KEYS and held.keys.works)):
         return
     if role:
