@@ -43,6 +43,8 @@ TITLES = {
     Topic.SOUND: "Sound",
     Topic.PROTECTION: "Protection",
 }
+RUNNING = ("configuration.reversed", "configuration.speed-steps")
+"""What else belongs to the answer to a call, by the ids of the standards."""
 CURVE_STEPS = (1, 14, 28)
 FOLDED_FIRST: tuple[Topic | None, ...] = (
     *(None, Topic.LAMPS, Topic.SOUND, Topic.ADDRESS, Topic.DRIVING),
@@ -83,8 +85,9 @@ def view(card: LocoCard, *, everything: bool = False, page: bool = False) -> lis
     if everything:
         return _blocks(card, form)
     lines, width = PAGE_ROOM if page else TEXT_ROOM
-    room = lines if page else lines * len(card.decoders)
-    stages = [FOLDED_FIRST[:count] for count in range(len(FOLDED_FIRST) + 1)]
+    count = len(card.decoders)
+    room = lines - 5 * (count - 1) if page else lines * count
+    stages = [FOLDED_FIRST[:at] for at in range(len(FOLDED_FIRST) + 1)]
     forms = [form._replace(factory=stage) for stage in stages]
     shorter = form._replace(factory=FOLDED_FIRST)
     forms += [shorter._replace(counted=stage) for stage in stages[1 : TABLE_KEPT + 1]]
@@ -197,12 +200,22 @@ def _lead(held: DecoderCard, topic: Topic) -> Iterator[str]:
     """What several values come to: the answer to the question in a sentence or two."""
     if topic is Topic.ADDRESS and held.address is not None:
         yield f"Answers to {held.address}, its {'long' if held.is_long else 'short'} address."
+        yield from _running(held)
     if topic is Topic.DRIVING:
         yield from _driving(held)
         return
     for about, one in held.sums:
         if about is topic:
             yield f"{one.title}: {one.value}."
+
+
+def _running(held: DecoderCard) -> Iterator[str]:
+    """Speed steps and direction."""
+    values = {one.setting.id: one for one in held.values if one.setting}
+    found = [values[name] for name in RUNNING if name in values]
+    if found:
+        texts = [f"{title_of(one).rpartition(': ')[2]} {value_of(one)}" for one in found]
+        yield f"{first_up(', '.join(texts))}."
 
 
 def _driving(held: DecoderCard) -> Iterator[str]:
