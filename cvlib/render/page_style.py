@@ -32,3 +32,33 @@ pre { font: 9pt/1.2 "DejaVu Sans Mono", Menlo, Consolas, monospace; white-space:
 caption { caption-side: bottom; text-align: left; padding-top: 1mm; }
 @media print { body { max-width: none; padding: 0; } pre { overflow: visible; } }
 """
+
+PAPERS = {"a5": "148mm 210mm", "half-letter": "5.5in 8.5in"}
+"""Papers that a card is printed on, by name."""
+
+
+def card_style(paper: str) -> str:
+    """How a card for the loco box looks: one printed page, close-set."""
+    return (
+        PAGE_STYLE.replace("@page { size: A4; margin: 14mm 12mm; }", "")
+        + f"@page {{ size: {PAPERS[paper]}; margin: 7mm; }}"
+        + CARD_STYLE
+    )
+
+
+CARD_STYLE = """
+html { font-size: 6.6pt; line-height: 1.2; }
+body { max-width: 134mm; padding: 0; }
+h1 { font-size: 10pt; margin-bottom: 0.8mm; padding-bottom: 0.4mm; border-bottom-width: 0.4mm; }
+h2 { font-size: 7.4pt; margin: 1.2mm 0 0.4mm; border-bottom: 0.2mm solid #000; clear: both; }
+h3 { font-size: 6.6pt; margin: 0.6mm 0 0.2mm; }
+p { margin: 0 0 0.4mm; }
+table { width: auto; margin: 0.4mm 0 0.6mm; border-collapse: collapse; }
+th, td { padding: 0 1mm; border-width: 0.15mm; }
+th { border-bottom-width: 0.3mm; }
+.plot { float: right; width: 52mm; margin: 0.3mm 0 0.3mm 2mm; break-inside: avoid; }
+.plot text { font-size: 8px; }
+.plot path, .plot polyline { fill: none; stroke: #000; stroke-width: 1.2; }
+.plot .grid { stroke-width: 0.3; stroke: #666; }
+.blank { width: 14mm; height: 2.6mm; }
+"""

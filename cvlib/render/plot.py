@@ -1,9 +1,10 @@
-"""Speed curves drawn with characters, for a terminal and a page alike."""
+"""Speed curves drawn with characters for a terminal, and with lines for a page."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 from fractions import Fraction
+from html import escape
 
 ROWS = 14
 TOP = 255
@@ -44,3 +45,41 @@ def _row(level: Fraction) -> int:
 def _label(row: int) -> str:
     share = row * 100 / ROWS
     return f"{share:.0f} %" if row in (0, ROWS // 2, ROWS) else ""
+
+
+LEFT, ABOVE, HIGH, STEP = 26, 6, 90, 9
+"""Of a drawing, in its own units: the margins, the height of full drive, the width of a step."""
+DASHES = ("", "4 2", "1 2", "6 2 1 2")
+"""How the lines of several curves differ, without colour."""
+
+
+def curves_svg(curves: Sequence[tuple[str, Sequence[Fraction]]], caption: str = "") -> str:
+    """Curves over speed steps as a drawing for a page, with axes and a name for each line."""
+    steps = max((len(curve) for _, curve in curves), default=2)
+    right, floor = LEFT + (steps - 1) * STEP, ABOVE + HIGH
+    parts = [
+        f'<text x="{LEFT - 3}" y="{floor - HIGH * share // 100 + 3}" text-anchor="end">'
+        f'{share} %</text><path class="grid" d="M{LEFT} {floor - HIGH * share // 100}H{right}"/>'
+        for share in (0, 50, 100)
+    ]
+    for step in (1, *range(7, steps + 1, 7)):
+        at = LEFT + (step - 1) * STEP
+        parts.append(f'<text x="{at}" y="{floor + 10}" text-anchor="middle">{step}</text>')
+    parts.append(f'<text x="{LEFT - 9}" y="{floor + 10}" text-anchor="end">step</text>')
+    for number, (name, curve) in enumerate(curves):
+        points = " ".join(
+            f"{LEFT + at * STEP},{float(floor - level * HIGH / TOP):.1f}"
+            for at, level in enumerate(curve)
+        )
+        dash = DASHES[number % len(DASHES)]
+        parts.append(f'<polyline points="{points}" stroke-dasharray="{dash}"/>')
+        if len(curves) > 1:
+            down = ABOVE + 8 + 10 * number
+            parts.append(
+                f'<path d="M{LEFT + 6} {down}h16" stroke-dasharray="{dash}"/>'
+                f'<text x="{LEFT + 26}" y="{down + 3}">{escape(name)}</text>'
+            )
+    return (
+        f'<svg class="plot" viewBox="0 0 {right + 6} {floor + 14}" role="img" '
+        f'aria-label="{escape(caption)}">{"".join(parts)}</svg>'
+    )

@@ -7,6 +7,7 @@ from html import escape
 
 from cvlib.render.marks import BLANK, BOX
 from cvlib.render.page_style import PAGE_STYLE
+from cvlib.render.plot import curves_svg
 from cvlib.render.view import (
     Block,
     Column,
@@ -16,6 +17,7 @@ from cvlib.render.view import (
     Literal,
     Paragraph,
     Piece,
+    Plot,
     Role,
     Table,
     harmless,
@@ -23,7 +25,7 @@ from cvlib.render.view import (
 )
 
 
-def to_html(blocks: Iterable[Block]) -> str:
+def to_html(blocks: Iterable[Block], style: str = PAGE_STYLE) -> str:
     """The blocks as a whole page; the first heading is its title.
 
     Boxes to tick and blanks are drawn; running text that opens with a warning is framed.
@@ -34,7 +36,7 @@ def to_html(blocks: Iterable[Block]) -> str:
     return (
         '<!doctype html>\n<html lang="en">\n<head>\n<meta charset="utf-8">\n'
         '<meta name="viewport" content="width=device-width, initial-scale=1">\n'
-        f"<title>{escape(title)}</title>\n<style>{PAGE_STYLE}</style>\n</head>\n"
+        f"<title>{escape(title)}</title>\n<style>{style}</style>\n</head>\n"
         f"<body>\n{body}\n</body>\n</html>\n"
     )
 
@@ -51,6 +53,8 @@ def _block(held: Sequence[Block], at: int) -> str:
             return block.svg or f"<pre>{escape(text)}</pre>"
         case Table():
             return _table(block)
+        case Plot(curves, caption):
+            return curves_svg(curves, caption)
         case Gap():
             return ""
 
