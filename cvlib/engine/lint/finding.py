@@ -95,6 +95,8 @@ class Whole:
     """What each blocks file says, by its name without the ending: ``ferrow/blocks``."""
     is_complete: bool = True
     """Whether every file of the store could be read."""
+    about: frozenset[str] | None = None
+    """The profiles of which something is asked; nothing where it is all of them."""
 
 
 Check: TypeAlias = Callable[[Subject], Iterator[LintFinding]]

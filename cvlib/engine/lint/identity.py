@@ -53,6 +53,8 @@ def shared_identities(whole: Whole) -> Iterator[tuple[str, LintFinding]]:
     found: dict[tuple[str, str], tuple[list[str], list[str]]] = {}
     for one, other in alike:
         mine, theirs = rows[one], rows[other]
+        if whole.about is not None and whole.about.isdisjoint((mine.profile, theirs.profile)):
+            continue
         if not (sheets.may_show(mine, theirs) and sheets.may_show(theirs, mine)):
             continue
         for a, b in ((mine, theirs), (theirs, mine)):

@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 import re
 from collections.abc import Callable, Collection, Iterable, Iterator
+from contextlib import suppress
 from dataclasses import dataclass, field
 from datetime import date
 from functools import partial
@@ -57,6 +58,8 @@ class _Linting:
     """Names, as they are shown, of files that could not be read."""
     accepted: list[str] = field(default_factory=list)
     """Of each finding that is accepted, the file that it is in."""
+    about: frozenset[str] | None = None
+    """The profiles of which what shows only between files is asked; nothing: of all."""
 
     def invalid(self, faults: Iterable[Fault], name: str) -> None:
         self.faulty.add(name)
@@ -106,11 +109,15 @@ def lint(
     today: date | None = None,
     watch: Watch = iter,
     chosen: Collection[str] | None = None,
+    *,
+    alone: bool = False,
 ) -> Linted:
     """What is wrong with the definitions of a store, or just with some files.
 
     ``paths`` names files and folders, of the store or not: only what is wrong with them is told.
     ``chosen`` limits the work to some files of the store, by their name there with the ending.
+    ``alone``: no other file is read than those and what they follow, so that nothing is said of
+    what only shows between all of them.
     ``watch`` goes through the files twice: while they are read, and while the rules are asked.
     Raises InputError where a path does not exist.
     """
@@ -119,16 +126,18 @@ def lint(
     inside = {real_path(store.located(name)): name for name in store.file_names()}
     names = [inside[real_path(path)] for path in named if real_path(path) in inside]
     others = [path for path in named if real_path(path) not in inside]
-    work = _Linting(store, today or date.today(), Locators(store))
     wanted = None if chosen is None and not paths else {*(chosen or ()), *names}
+    work = _Linting(store, today or date.today(), Locators(store))
+    if wanted is not None:
+        work.about = frozenset(name.removesuffix(".toml") for name in wanted)
     closed = list(_closed(store.folders if wanted is None else paths))
     for path in closed:
         work.invalid([_CLOSED], file_name(path))
-    _read_store(work, watch)
+    _read_store(work, watch, _needed(store, wanted) if alone and wanted else store.file_names())
     for path in others:
         _read_other(work, path)
     looked = _look(work, wanted, [file_name(path) for path in others], watch)
-    _look_across(work)
+    _look_across(work, is_whole=not alone)
     _unneeded(work, looked)
     told = set(map(store.shown, wanted or ())) | set(map(file_name, (*others, *closed)))
     found = {one for one in work.remarks if wanted is None or one.position.file in told}
@@ -181,9 +190,19 @@ def _closed(folders: Iterable[Path]) -> Iterator[Path]:
             )
 
 
-def _read_store(work: _Linting, watch: Watch) -> None:
+def _needed(store: Store, names: Iterable[str]) -> tuple[str, ...]:
+    """Some files of a store with those that they follow."""
+    found = dict.fromkeys(names)
+    for name in tuple(found):
+        if not _is_blocks(name):
+            with suppress(InputError):
+                found.update(dict.fromkeys(store.names_behind(name.removesuffix(".toml"))))
+    return tuple(found)
+
+
+def _read_store(work: _Linting, watch: Watch, names: Collection[str]) -> None:
     store = work.store
-    for name in watch(store.file_names()):
+    for name in watch(names):
         try:
             shown, text = store.text(name)
         except InputError as error:
@@ -243,13 +262,14 @@ def _concerns(store: Store, name: str, wanted: Collection[str]) -> bool:
     return any(_is_blocks(one) and one in wanted for one in behind)
 
 
-def _look_across(work: _Linting) -> None:
-    """Ask the rules about the store as a whole."""
+def _look_across(work: _Linting, *, is_whole: bool) -> None:
+    """Ask the rules about the store as a whole, or about the part of it that was read."""
     read = {id: work.files[shown] for id, shown in work.shown.items()}
     whole = Whole(
         {id: file.profile for id, file in read.items() if file.profile is not None},
         {id: file.locator.data for id, file in read.items() if file.profile is None},
-        not work.faulty,
+        is_whole and not work.faulty,
+        work.about,
     )
     for rule, id, finding in lint_whole(whole):
         work.note(read[id], rule, finding)
