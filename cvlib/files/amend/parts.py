@@ -149,13 +149,16 @@ def _release_of_citations(change: Change, id: str) -> None:
             "at every firmware.",
             advice="Take those places out first, or name another document for them.",
         )
+    gone = 0
     for node in _holders(change.draft.root):
         if id in uncite(node, [id]):
+            gone += 1
             if node.table.get("absent") is not None and "sources" not in node.table:
                 for setting in change.draft.tables("setting"):
                     places = setting.table["place"].items
                     places[:] = [one for one in places if one is not node]
-            change.told.did.append(f"A citation of {id} is taken out.")
+    if gone:
+        change.told.did.append(f"What called on {id} no longer does, in {gone} places of the file.")
 
 
 def _rests_on(change: Change, place: Place, id: str) -> bool:

@@ -314,12 +314,14 @@ def _cite_all(place: Node, sources: Iterable[Any]) -> list[str]:
     What is told of those that say something else now.
     """
     told = []
-    for one in sources:
-        id, held = cited_source(one), data_of(place).get("sources", [])
+    for new in sources:
+        one, id, held = new, cited_source(new), data_of(place).get("sources", [])
         if one in held:
             continue
         was = dict(cited_sources(place)).get(id)
         if isinstance(one, dict) and was is not None:
+            former = next(said for said in held if cited_source(said) == id)
+            one = {**(former if isinstance(former, dict) else {}), **one}
             uncite(place, [id])
             told.append(f"{id} said {was or 'nothing'} of it, and now {one['verdict']}.")
         cite(place, one)
