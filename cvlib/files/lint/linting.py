@@ -6,7 +6,7 @@ import os
 import re
 from collections.abc import Callable, Collection, Iterable, Iterator
 from contextlib import suppress
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date
 from functools import partial
 from pathlib import Path
@@ -99,8 +99,16 @@ class _Linting:
         if own or there:
             self.accepted.append(spot.file)
         else:
-            about = str(finding.spot)
-            self.remarks.append(_remark(rule, spot, finding.message, finding.advice, about))
+            about, other = str(finding.spot), self._other(file, finding)
+            remark = _remark(rule, spot, finding.message, finding.advice, about)
+            self.remarks.append(replace(remark, other=None if other == spot else other))
+
+    def _other(self, file: _File, finding: LintFinding) -> Position | None:
+        """Where the other end of a finding is written."""
+        beside = self.files.get(self.shown.get(finding.beside, ""), file)
+        if finding.other is None or beside.profile is None:
+            return None
+        return position_of(beside.profile, finding.other, beside.locator, self.locators)
 
 
 def lint(
