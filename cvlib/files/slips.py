@@ -6,20 +6,10 @@ import re
 from collections.abc import Callable
 
 LISTS = frozenset(
-    [
-        "accepted",
-        "advisory",
-        "block",
-        "history",
-        "page",
-        "place",
-        "question",
-        "release",
-        "rule",
-        "saved",
-        "setting",
-        "source",
-    ]
+    (
+        *("accepted", "advisory", "block", "history", "page", "place", "question", "release"),
+        *("rule", "saved", "setting", "source"),
+    )
 )
 """Headings that there may be several of, by their last part."""
 

@@ -9,13 +9,15 @@ from contextlib import suppress
 from dataclasses import dataclass, field, replace
 from datetime import date
 from functools import partial
+from itertools import chain
 from pathlib import Path
 from typing import TypeAlias
 
 from cvlib.engine.lint.finding import Linted, LintFinding, LintRule, Whole
-from cvlib.engine.lint.rules import INVALID, UNNEEDED, lint_profile, lint_whole
+from cvlib.engine.lint.rules import INVALID, SOUND_ALONE, UNNEEDED, lint_profile, lint_whole
 from cvlib.errors import Fault, InputError, Position, problem
 from cvlib.files.lint.accepted import Accepted
+from cvlib.files.lint.rest import rest_of
 from cvlib.files.lint.spots import Locators, position_of
 from cvlib.files.load import check_blocks, load_profile
 from cvlib.files.locate import Locator
@@ -40,6 +42,8 @@ class _File:
     locator: Locator
     accepted: Accepted
     profile: Profile | None = None
+    bad: tuple[range, ...] | None = None
+    """Of a file that cannot be read whole, the lines of its faulty tables."""
 
 
 @dataclass(slots=True)
@@ -82,6 +86,12 @@ class _Linting:
             profile = load()
         except InputError as error:
             self.invalid(error.faults, shown)
+            rest = rest_of(text, shown, self.store.shelf(f"{id}.toml"), id, error)
+            if rest is not None:
+                self.invalid(rest.faults, shown)
+                locator = Locator(rest.text, shown)
+                accepted = Accepted(locator.data)
+                self.files[shown] = _File(locator, accepted, rest.profile, rest.bad)
             return
         locator = Locator(text, shown)
         self.files[shown] = _File(locator, Accepted(locator.data), profile)
@@ -93,6 +103,8 @@ class _Linting:
             spot = file.locator.find(finding.spot) or Position(file.locator.name, 1, 1)
         else:
             spot = position_of(file.profile, finding.spot, file.locator, self.locators)
+        if file.bad is not None and spot.line in (1, *chain.from_iterable(file.bad)):
+            return  # what it is about was left out
         # Both files are asked, not only the first that accepts it: both tables are of use then.
         own = file.accepted.takes(rule, finding)
         there = self.files.get(spot.file, file).accepted.takes(rule, finding)
@@ -252,7 +264,8 @@ def _look(
     for name in watch(looked):
         file = work.files[name]
         if file.profile is not None:
-            for rule, finding in lint_profile(file.profile, file.locator.data, work.today):
+            codes = None if file.bad is None else SOUND_ALONE
+            for rule, finding in lint_profile(file.profile, file.locator.data, work.today, codes):
                 work.note(file, rule, finding)
     return set(looked)
 
@@ -290,7 +303,7 @@ def _unneeded(work: _Linting, looked: Collection[str]) -> None:
     """
     for name in looked:
         file = work.files[name]
-        if file.profile is None and work.faulty:
+        if file.bad is not None or (file.profile is None and work.faulty):
             continue
         for path, what, advice in file.accepted.unneeded():
             work.remarks.append(_remark(UNNEEDED, file.locator.position(path), what, advice))
