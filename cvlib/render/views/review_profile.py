@@ -73,8 +73,7 @@ def _rows(lives: list[Life]) -> Iterator[tuple[Line, ...]]:
         name = (*named(setting.title, setting.id), Piece(more))
         story = chapters(group[0])
         if not story:
-            place = setting.places[0]
-            yield name, plain("assumed"), plain(short_where(place)), (), (), ()
+            yield name, plain("assumed"), plain(short_where(setting.places[0])), (), (), ()
         for chapter in story:
             place, firmware = chapter.place, firmware_words(chapter.firmware.text())
             if place is None:
@@ -87,7 +86,7 @@ def _rows(lives: list[Life]) -> Iterator[tuple[Line, ...]]:
                 (Piece(short_where(place), Role.STRONG),),
                 plain(values_text(place.coding)),
                 plain(default_text(place)),
-                plain(listed(list(pages), 3) or "-"),
+                plain(listed(list(pages), 4) or "-"),
             )
 
 
@@ -103,9 +102,9 @@ def _gaps(resolver: Resolver) -> Iterator[str]:
         (Standing.ASSUMED, "only assumed, for no document names them"),
         (Standing.DISPUTED, "disputed"),
     ):
-        found = list(
-            dict.fromkeys(without_index(a.setting) for a in answers if a.standing is standing)
-        )
+        held = (one.setting for one in answers if one.standing is standing)
+        own = (id for id in held if not profile.settings[id].is_area)
+        found = list(dict.fromkeys(map(without_index, own)))
         if found:
             yield f"At {at} {counted(len(found), 'setting')} {words}: {listed(found, 6)}."
     if harm := unmarked(profile.settings.values()):
