@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import re
+from collections.abc import Mapping
 from contextlib import suppress
 from pathlib import Path
 from typing import Any
@@ -130,6 +131,22 @@ class Store:
                 made._profiles[id], made._behind[id] = profile, self._behind[id]
         return made
 
+    def former(self, files: Mapping[str, bytes | None]) -> Store:
+        """The same store with other content of some files; of nothing, where they were not there.
+
+        What is made from it is not kept for later.
+        """
+        made = Store()
+        made.folders, made._cache = self.folders, None
+        made._files = {
+            name: path for name, path in self._files.items() if files.get(name, b"") is not None
+        }
+        made._bytes = self._bytes | {name: data for name, data in files.items() if data is not None}
+        made._files |= {
+            name: self.folders[0] / name for name in made._bytes if name not in self._files
+        }
+        return made
+
     def names_behind(self, id: str) -> tuple[str, ...]:
         """The names in the store of the files a profile is made from, its own first."""
         self.profile(id)
@@ -155,6 +172,10 @@ class Store:
     def summaries(self) -> tuple[Summary, ...]:
         """What there is, in the order of the ids; settings are not looked at."""
         return tuple(self.summary(id) for id in self.ids())
+
+    def shelf(self, own: str) -> _Shelf:
+        """The store as one file of it sees it, for what that file follows."""
+        return _Shelf(self, own)
 
     def _load(self, id: str) -> tuple[Profile, tuple[str, ...]]:
         from cvlib.files.load import load_profile

@@ -6,6 +6,7 @@ import re
 from collections import Counter, defaultdict
 from collections.abc import Iterable, Iterator, Mapping
 from itertools import combinations
+from typing import Any
 
 from cvlib.engine.known.conditions import exclude, places_in
 from cvlib.engine.known.line import Known
@@ -14,6 +15,7 @@ from cvlib.engine.lint.finding import LintFinding, LintRule, Spot, Subject, Whol
 from cvlib.findings.catalogue import Severity
 from cvlib.model.answer import Answer
 from cvlib.model.coding import Number
+from cvlib.model.cv import Slot
 from cvlib.model.profile import Place, Profile, Setting
 from cvlib.model.ranges import FirmwareRange
 
@@ -163,6 +165,7 @@ def titles_twice(subject: Subject) -> Iterator[LintFinding]:
                 f'"{mine.id}" and "{theirs.id}" are both called "{mine.title}", and both exist at '
                 f"{firmware.text()}.",
                 "Give each a title of its own, so that people can tell them apart.",
+                Spot("setting", theirs.id, key=("title",)),
             )
 
 
@@ -187,26 +190,38 @@ def _together(
 def differing_titles(whole: Whole) -> Iterator[tuple[str, LintFinding]]:
     """Settings of one id whose titles have no word in common with those of other profiles.
 
-    Where a standard has the id, its titles are right; else the title that most have.
+    Where a standard has the id, its titles are right, but at the CV of the standard a handbook may
+    have words of its own; else the title that most profiles of the maker have.
     """
-    standard: dict[str, list[str]] = defaultdict(list)
-    usual: dict[str, Counter[str]] = defaultdict(Counter)
+    standard: dict[str, list[Setting]] = defaultdict(list)
+    usual: dict[tuple[str, str], Counter[str]] = defaultdict(Counter)
     written = list(_written_once(whole))
     for name, setting in written:
-        kept = standard[setting.id] if _is_standard(whole.profiles[name]) else None
-        if kept is None:
-            usual[setting.id][setting.title] += 1
+        if _is_standard(whole.profiles[name]):
+            standard[setting.id].append(setting)
         else:
-            kept.append(setting.title)
+            usual[_maker(name), setting.id][setting.title] += 1
     told: set[tuple[str, str]] = set()
     for name, setting in written:
         key = (setting.origin or name, without_index(setting.id))
         if key in told or _is_standard(whole.profiles[name]):
             continue
-        right = _other_title(setting, standard.get(setting.id, ()), usual[setting.id])
+        kept = standard.get(setting.id, [])
+        if _slots(setting) & {slot for one in kept for slot in _slots(one)}:
+            continue
+        titles = [one.title for one in kept]
+        right = _other_title(setting, titles, usual[_maker(name), setting.id])
         if right:
             told.add(key)
-            yield name, _differs(setting, right, bool(standard.get(setting.id)))
+            yield name, _differs(setting, right, bool(kept))
+
+
+def _maker(name: str) -> str:
+    return name.partition("/")[0]
+
+
+def _slots(setting: Setting) -> set[Slot]:
+    return {field.slot for place in setting.places for field in place.fields}
 
 
 def _is_standard(profile: Profile) -> bool:
@@ -239,6 +254,71 @@ def _differs(setting: Setting, right: str, by_standard: bool) -> LintFinding:
     )
 
 
+_STRANGE = re.compile(r"[^\x00-\x7f]{2,}")
+_LOST = "\N{REPLACEMENT CHARACTER}"
+_MOST_TEXT = 60
+
+
+def damaged_texts(subject: Subject) -> Iterator[LintFinding]:
+    """Texts of a profile's file that went through a wrong encoding."""
+    yield from _damaged(subject.data)
+
+
+def damaged_texts_of_blocks(whole: Whole) -> Iterator[tuple[str, LintFinding]]:
+    """The same in a file of blocks."""
+    for file, data in whole.blocks.items():
+        yield from ((file, found) for found in _damaged(data))
+
+
+def _damaged(data: Mapping[str, Any]) -> Iterator[LintFinding]:
+    for path, text in _texts(data, ()):
+        meant = _repaired(text)
+        if meant != text or _LOST in text:
+            table, at, *inner = (*path, "", "")[: max(len(path), 2)]
+            held = data[str(table)]
+            named = held[at] if isinstance(held, list) and isinstance(at, int) else {}
+            name = str(named.get("id") or named.get("version") or "")
+            spot = Spot(str(table), name, key=tuple(inner) if name else tuple(path[1:]))
+            found = _STRANGE.search(text)
+            was = found[0] if found and _LOST not in text else text[:_MOST_TEXT]
+            yield LintFinding(
+                spot,
+                f'The text "{text[:_MOST_TEXT]}" went through a wrong encoding.',
+                "Type again what was lost."
+                if _LOST in text
+                else f'Write "{_repaired(was)}" for "{was}".',
+            )
+
+
+def _texts(node: Any, path: tuple[str | int, ...]) -> Iterator[tuple[tuple[str | int, ...], str]]:
+    """Every text below a node with its path, also what is written as a key."""
+    if isinstance(node, str):
+        yield path, node
+    elif isinstance(node, Mapping):
+        for key, held in node.items():
+            yield from ((path, key) for _ in [0] if not key.isascii())
+            yield from _texts(held, (*path, key))
+    elif isinstance(node, list):
+        for at, held in enumerate(node):
+            yield from _texts(held, (*path, at))
+
+
+def _repaired(text: str) -> str:
+    """A text with what was UTF-8 and taken for Windows-1252 turned back."""
+    return _STRANGE.sub(lambda found: _turned_back(found[0]), text)
+
+
+def _turned_back(run: str) -> str:
+    try:
+        return b"".join(map(_byte, run)).decode("utf-8")
+    except UnicodeError:
+        return run
+
+
+def _byte(sign: str) -> bytes:
+    return bytes((ord(sign),)) if ord(sign) < 256 else sign.encode("cp1252")
+
+
 RULES = (
     LintRule(
         "unit-spellings",
@@ -257,6 +337,13 @@ RULES = (
         Severity.WARNING,
         "Two settings that exist together have the same title.",
         titles_twice,
+    ),
+    LintRule(
+        "damaged-text",
+        Severity.WARNING,
+        "A text went through a wrong encoding.",
+        damaged_texts,
+        damaged_texts_of_blocks,
     ),
     LintRule(
         "titles-differ",

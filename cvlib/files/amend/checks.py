@@ -8,6 +8,7 @@ from collections.abc import Callable, Collection, Mapping
 from cvlib.errors import did_you_mean, problem
 from cvlib.files.amend.bench import seen_of
 from cvlib.files.amend.change import Wish
+from cvlib.files.amend.parts import part_words
 from cvlib.files.edit import cited_source
 from cvlib.files.shapes.base import INDEX, NAME, WORD
 from cvlib.files.store import Store
@@ -28,7 +29,8 @@ def check_entry(store: Store, wish: Wish, key: str, text: str) -> None:
         return
     profile = store.profile(wish.profile)
     if key == "subject":
-        _SUBJECTS[wish.form](profile, text)
+        if wish.form in _SUBJECTS:
+            _SUBJECTS[wish.form](profile, text)
     elif key == "at" or (key, wish.form) == ("firmware", "bench"):
         profile.version(text)
     elif key == "firmware":
@@ -91,6 +93,10 @@ def _asked(profile: Profile, text: str) -> None:
     _known(text, "question", [one.id for one in profile.questions])
 
 
+def _part(_profile: Profile, text: str) -> None:
+    part_words(Wish("correct", "", (text,), {}))
+
+
 _SUBJECTS: Mapping[str, Callable[[Profile, str], None]] = {
     "bench": _tried,
     "place": _there,
@@ -100,7 +106,10 @@ _SUBJECTS: Mapping[str, Callable[[Profile, str], None]] = {
     "question": _question,
     "advisory": _advisory,
     "answer": _asked,
+    "correct": _part,
+    "delete": _part,
 }
+"""Of each form what is looked at; the others are looked at as a whole."""
 
 
 def _named(text: str, what: str) -> None:

@@ -6,6 +6,7 @@ from collections import Counter
 from collections.abc import Sequence
 
 from cvlib.engine.lint.finding import Linted
+from cvlib.errors import Position
 from cvlib.findings.catalogue import Severity
 from cvlib.findings.remark import Remark
 from cvlib.render.phrases import counted, listed
@@ -63,8 +64,11 @@ def summary(linted: Linted) -> Line:
     """What the findings come to, in one line."""
     looked = f" in {_looked_at(linted)}."
     accepted = f" {counted(linted.accepted, 'finding')} accepted." if linted.accepted else ""
+    if linted.known:
+        accepted += f" {counted(linted.known, 'finding')} that the revision had too."
     if not linted.remarks:
-        return Piece("No findings", Role.GOOD), Piece(looked + accepted)
+        none = "No new findings" if linted.known else "No findings"
+        return Piece(none, Role.GOOD), Piece(looked + accepted)
     counts = Counter(one.severity for one in linted.remarks)
     grave = sorted(counts, key=lambda severity: -list(Severity).index(severity))
     each = listed([counted(counts[severity], severity.value) for severity in grave])
@@ -80,6 +84,7 @@ def data(linted: Linted) -> Data:
         "blocks": linted.blocks,
         "files": linted.files,
         "accepted": linted.accepted,
+        "known": linted.known,
         "messages": [
             {
                 "code": one.code,
@@ -90,10 +95,15 @@ def data(linted: Linted) -> Data:
                 "problem": one.problem,
                 "advice": one.advice,
                 "about": one.about,
+                "other": _spot(one.other) if one.other else None,
             }
             for one in linted.remarks
         ],
     }
+
+
+def _spot(spot: Position) -> Data:
+    return {"file": spot.file, "line": spot.line, "column": spot.column}
 
 
 def _looked_at(linted: Linted) -> str:
