@@ -21,6 +21,8 @@ from cvlib.model.ranges import FirmwareRange
 
 _LETTERS = str.maketrans({"ä": "ae", "ö": "oe", "ü": "ue", "ß": "ss"})
 _LONGEST = 60
+WHOLE_CV = ", the whole CV"
+"""Behind the title of a CV whose name is that of some of its bits in the standard."""
 OTHER = "other"
 """The group of a setting of which the table names none."""
 
@@ -111,10 +113,10 @@ def settings_of_rows(
     faults: list[Fault] = []
     lines: list[tuple[Slot, int]] = []
     claims: list[tuple[Slot, int]] = []
-    split = {slot for row in rows if "bits" in row.keys for slot, _ in _claimed(row.keys)}
+    split = {row.keys.get("cv") for row in rows if "bits" in row.keys}
     counts: dict[str, int] = {}
     ids: dict[Any, str] = {}
-    taken = {one.id for one in known.settings}
+    taken = set(known.ids)
     for row in rows:
         try:
             held, beside = known.named(row)
@@ -122,7 +124,7 @@ def settings_of_rows(
             ids[row.position, row.where, row.condition] = id
             taken.add(id)
             claimed = _claimed(row.keys)
-            lines += [one for one in claimed if "bits" in row.keys or one[0] not in split]
+            lines += [one for one in claimed if "bits" in row.keys or one[0].cv not in split]
             before = (usual or {}).get(id)
             is_byte = known.is_split(row)
             keys = _completed(row, held if before is None else before, is_byte)
@@ -141,7 +143,9 @@ def settings_of_rows(
         if id in tables:
             tables[id]["place"].append(place)
             continue
-        tables[id] = _table(row, id, held, place)
+        is_twin = id.endswith("-byte") and id.removesuffix("-byte") in known.ids
+        title = f"{row.title}{WHOLE_CV}" if is_twin else row.title
+        tables[id] = _table(row, id, title, held, place)
         is_standard = held is not None and id == held.id
         told.append(MadeSetting(id, row.position.line or 0, is_standard, row.where, beside))
         if keys["kind"] != "fields":
@@ -155,9 +159,11 @@ def settings_of_rows(
     return MadeSettings(tuple(tables.values()), tuple(told), known.names(gone), listed)
 
 
-def _table(row: SettingRow, id: str, held: Setting | None, place: dict[str, Any]) -> dict[str, Any]:
+def _table(
+    row: SettingRow, id: str, title: str, held: Setting | None, place: dict[str, Any]
+) -> dict[str, Any]:
     """The table of a setting with its first place."""
-    made: dict[str, Any] = {"id": id, "title": row.title}
+    made: dict[str, Any] = {"id": id, "title": title}
     if row.help:
         made["help"] = row.help
     usual = held.risk if held is not None and id == held.id else None
@@ -223,6 +229,7 @@ class _Standard:
     def __init__(self, standard: Profile | None) -> None:
         held = standard.settings.values() if standard else ()
         self.settings = [one for one in held if one.places and not one.is_area]
+        self.ids = {one.id for one in self.settings}
         self._by_claim = {
             tuple((field.slot, field.mask) for field in one.places[-1].fields): one
             for one in self.settings
@@ -245,7 +252,7 @@ class _Standard:
         if len(claimed) != 1 or claimed[0][1] != WHOLE:
             return False
         return any(
-            slot == claimed[0][0] and mask != WHOLE and is_like(row.title, one)
+            slot == claimed[0][0] and mask != WHOLE and is_like(row.title, one, by_group=True)
             for one in self.settings
             for slot, mask in _claims_of(one)
         )
@@ -339,7 +346,7 @@ def _completed(
 
 _NOT_CODING = (
     *("firmware", "cv", "cvs", "page", "bits", "default", "sources", "note", "requirement"),
-    *("uniform", "when", "also-at"),
+    *("uniform", "when", "also-at", "help"),
 )
 
 
@@ -363,7 +370,7 @@ def _new_id(row: SettingRow, taken: Collection[str], counts: dict[str, int], is_
     if not group:
         first, _, rest = row.title.strip().partition(" ")
         group, name = (slug(first), slug(rest)) if slug(rest) and slug(first) else (OTHER, name)
-    name = name.removeprefix(f"{group}-").strip("-") or "value"
+    name = "value" if name == group else name.removeprefix(f"{group}-").strip("-") or "value"
     id = made = f"{group}.{name}"
     if is_byte and made in taken:
         id = made = f"{id}-byte"

@@ -10,7 +10,7 @@ from cvlib.errors import InputError
 from cvlib.files.typed_keys import parse_key
 
 _TAG = re.compile(r"\s*\[([^\]]*)\]\s*")
-_ON_CV = re.compile(r"CV\s*(\d+)\s*=\s*(\d+(?:\s*,\s*\d+)*)\s*(.*)", re.I | re.A)
+_ON_CV = re.compile(r"CV\s*(\d+)\s*=\s*(\d+(?:\s*[,/]\s*\d+)*)\s*(.*)", re.I | re.A)
 _MARKS = {
     **dict.fromkeys(("ro", "r", "read only", "read-only", "nur lesen"), "read-only"),
     **dict.fromkeys(("internal", "intern"), "internal"),
@@ -63,7 +63,7 @@ def read_row_words(text: str) -> RowWords:
         tag = found[1].strip()
         text = text[found.end() :]
         if held := _ON_CV.fullmatch(tag):
-            made.condition = int(held[1]), tuple(int(one) for one in held[2].split(","))
+            made.condition = int(held[1]), tuple(int(one) for one in re.split("[,/]", held[2]))
             made.variant = held[3].strip()
         elif mark := _MARKS.get(tag.casefold()):
             made.keys[mark] = True

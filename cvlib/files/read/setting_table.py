@@ -150,6 +150,13 @@ class SettingRow:
     defaults: tuple[str, ...] = ()
     """Of several rows that are one: the default of each."""
 
+    detail: str = ""
+    """Words behind the title that are no unit, scale or names."""
+
+    def detail_differs(self, known: Mapping[str, Any]) -> bool:
+        """Whether the words behind its title say something else than is known of the place."""
+        return bool(self.detail) and self.detail not in (known.get("note"), known.get("help"))
+
     @property
     def where(self) -> str:
         """The CV and bits as they are typed, such as ``51.7``, ``257@16/2`` or ``17+18``."""
@@ -304,6 +311,7 @@ def _row(given: Mapping[str, str], group: str, position: Position) -> SettingRow
         words.condition,
         words.variant,
         words.is_default_only,
+        detail=words.help,
     )
 
 
