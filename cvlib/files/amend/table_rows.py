@@ -94,20 +94,24 @@ def matched(rows: Sequence[SettingRow], before: Before) -> list[SettingRow]:
             by_where.setdefault(_where(place), []).append(setting)
     taken = {row.id for row in rows if row.id}
     has_cases = any(row.condition or "when" in row.keys for row in rows)
-    found: list[SettingRow] = []
-    for row in rows:
-        named = sorted(by_title.get(slug(row.title), []), key=lambda one: bool(one.origin))
-        near = [
-            one for one in by_where.get(row.where, []) if closeness(row.title, one.title) >= _CLOSE
-        ]
-        fitting = [
-            one.id
-            for one in (*(held for held in named if held in near), *named, *near)
-            if one.id not in taken and (not has_cases or _same_case(row, one, before))
-        ]
-        id = row.id or (fitting[0] if fitting else "")
-        taken.add(id)
-        found.append(replace(row, id=id))
+
+    def named(row: SettingRow) -> list[Setting]:
+        held = by_title.get(slug(row.title), [])
+        here = by_where.get(row.where, [])
+        return sorted(held, key=lambda one: (bool(one.origin), one not in here))
+
+    def near(row: SettingRow) -> list[Setting]:
+        held = by_where.get(row.where, [])
+        return [one for one in held if closeness(row.title, one.title) >= _CLOSE]
+
+    found = list(rows)
+    for fitting in (named, near):
+        for at, row in enumerate(found):
+            for one in () if row.id else fitting(row):
+                if one.id not in taken and (not has_cases or _same_case(row, one, before)):
+                    found[at] = replace(row, id=one.id)
+                    taken.add(one.id)
+                    break
     return found
 
 
