@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from difflib import get_close_matches
 from unicodedata import category
 
@@ -16,6 +16,8 @@ class Position:
     file: str
     line: int | None = None
     column: int | None = None
+    end: tuple[int, int] | None = field(default=None, compare=False, repr=False)
+    """Line and column behind what is written there, where known."""
 
     def __str__(self) -> str:
         """The position as ``file:line:column``, as far as it is known."""

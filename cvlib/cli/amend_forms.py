@@ -8,7 +8,7 @@ from typing import Annotated
 import typer
 
 from cvlib.cli.forms import RISK, Form, Key, Need
-from cvlib.cli.new_form import ACCEPT, ID, LABEL, REPEATS
+from cvlib.cli.new_form import ACCEPTED, ID, LABEL, REPEATS
 from cvlib.cli.options import examples
 
 EXAMPLES = examples(
@@ -45,6 +45,14 @@ SOURCE = Key(
     many=True,
 )
 RANGE = "RANGE"
+REMOVE = Key("remove", "Take this key out", metavar="KEY", many=True)
+IN_BLOCK = Key(
+    "in-block", "Correct the block that the setting comes from, for all who follow it", switch=True
+)
+ABOUT_PARTS = (
+    "setting, source, release, rule, page, advisory, question, accepted, list or block and its "
+    "name, or decoder, identity or firmware"
+)
 
 
 def _place_keys(need: Need) -> tuple[Key, ...]:
@@ -203,8 +211,10 @@ PLACE = Form(
         Key("new", "Add another place instead", switch=True),
         Key("absent", "Add instead that the documents named say that it is not there", switch=True),
         *_place_keys(Need.SILENT),
-        Key("remove", "Take this key out", metavar="KEY", many=True),
+        REMOVE,
         SOURCE,
+        Key("uncite", "Source that it no longer calls on", metavar="ID", many=True),
+        IN_BLOCK,
     ),
     examples(
         "cvlib amend place ferrow/lark-8 braking.stopping-distance --at 4.3.9 --range 1-180 \\",
@@ -250,7 +260,7 @@ TABLE = Form(
         WHERE,
         Key("note", "A remark on the document"),
         Key("kind", "document, or maker for the maker's word", metavar="KIND", usual="document"),
-        ACCEPT,
+        ACCEPTED,
     ),
     examples(
         "cvlib amend table ferrow/linnet issue-2.csv --source handbook-2 \\",
@@ -337,5 +347,122 @@ ADVISORY = Form(
     ),
     "amend",
 )
-FORMS = (BENCH, RELEASE, DOCUMENT, TABLE, PLACE, QUESTION, ANSWER, SETTING, ADVISORY)
+CORRECT = Form(
+    "correct",
+    "A title, a help, a date or any other key that is wrong.",
+    """Give any part of a profile its right values: a setting's title, a source, a release, a rule.
+
+    Say what it is and its name, such as "source handbook-2". The keys are those of
+    docs/profile-format.md. Places have a form of their own.
+    """,
+    Key("part", f"What is wrong: {ABOUT_PARTS}", Need.ALWAYS, "PART NAME"),
+    (
+        Key("title", "Its right title"),
+        Key("help-text", "Its right help"),
+        Key("set", "A key with its right value, such as date=2022-05-20", metavar="KEY=VALUE",
+            many=True),
+        REMOVE,
+        IN_BLOCK,
+    ),
+    examples(
+        "cvlib amend correct ferrow/lark-8 setting braking.mode --title 'Way of stopping'",
+        "cvlib amend correct ferrow/lark-8 source handbook-2 --set date=2022-05-21",
+    ),
+    "amend",
+)  # fmt: skip
+DELETE = Form(
+    "delete",
+    "A part that should not be there.",
+    """Take a part out: a setting or one of its places, a source, a release, a rule and so on.
+
+    A setting that a standard or a block brings is named in without: the decoder lacks it. A source
+    goes with its citations, unless a place has no other document.
+    """,
+    Key("part", f"What goes: {ABOUT_PARTS}", Need.ALWAYS, "PART NAME"),
+    (
+        Key("at", "Only the place that holds in this firmware", metavar="VERSION"),
+        Key("number", "Only the place of this number, from 1", metavar="N"),
+        IN_BLOCK,
+    ),
+    examples(
+        "cvlib amend delete ferrow/lark-8 setting braking.mode --at 4.3.9",
+        "cvlib amend delete ferrow/lark-8 source bench-2026-03",
+    ),
+    "amend",
+)
+_CONDITIONS = "SETTING=VALUE"
+RULE = Form(
+    "rule",
+    "A rule between settings.",
+    "Add a rule between settings, with exactly one of --requires, --conflicts, --order and --sum.",
+    Key("id", "Short id of the rule", Need.ALWAYS, "ID"),
+    (
+        Key("text", "What is wrong where it is broken", Need.ALWAYS),
+        Key("repair", "What to do then", Need.ALWAYS),
+        Key("if", "It counts only while, as in braking.mode=fixed distance", Need.OFFERED,
+            _CONDITIONS),
+        Key("requires", "What has to hold, as in momentum.deceleration>=1", Need.OFFERED,
+            _CONDITIONS),
+        Key("conflicts", "What may not hold together; parted by ;", metavar=_CONDITIONS),
+        Key("order", "Settings whose values may not fall", metavar="LIST"),
+        Key("ignore", "With --order: values that do not count", metavar="LIST"),
+        Key("sum", "The most that settings may come to: a.x + a.y <= 255", metavar="SUM"),
+        Key("severity", "error, warning or note", metavar="WORD", usual="warning"),
+        Key("trap", "yes: values that are allowed and have no effect", metavar="YES"),
+        Key("source", "Who says so", metavar="ID"),
+        Key("firmware", "Only this firmware", metavar=RANGE),
+        Key("repeat", "It holds for each index: count=8", metavar="REPEAT"),
+    ),
+    examples(
+        "cvlib amend rule ferrow/lark-8 lamps-low --conflicts 'lights.effect=1; lights.level=0' \\",
+        "    --text 'The effect is not seen.' --repair 'Raise the level.' --source handbook-2",
+    ),
+    "amend",
+)  # fmt: skip
+PAGE = Form(
+    "page",
+    "What an index page is for.",
+    "Say what an index page, or a span of them, is for.",
+    Key("pages", "CV 31 and CV 32, such as 16/2 or 0/40-43", Need.ALWAYS, "PAGES"),
+    (
+        Key("title", "What it holds", Need.ALWAYS),
+        Key("use", "defined, reserved or manufacturer", metavar="WORD", usual="defined"),
+    ),
+    examples("cvlib amend page ferrow/lark-8 16/2 --title 'Outputs 1 to 8'"),
+    "amend",
+)
+ACCEPT = Form(
+    "accept",
+    "A finding of lint that is right all the same.",
+    "Say why a finding of lint is right here; it is counted then and not told.",
+    Key("code", "The code of the finding", Need.ALWAYS, "CODE"),
+    (
+        Key("about", CONCERNS.help, Need.ALWAYS, CONCERNS.metavar),
+        Key("reason", "Why it is right", Need.ALWAYS),
+    ),
+    examples(
+        "cvlib amend accept ferrow/lark-8 claimed-twice --about lights.dimming \\",
+        "    --reason 'One CV dims the lamps and sets the volume; handbook page 20.'",
+    ),
+    "amend",
+)
+FOLLOW = Form(
+    "follow",
+    "Settings taken over from a standard or a block.",
+    "Take settings over from a standard's edition, or from a block of the maker.",
+    Key("from", "Such as standard/rcn-225@2025-07-27 or ferrow/blocks/lamps", Need.ALWAYS, "FROM"),
+    (
+        Key("only", "Only these settings or groups", Need.OFFERED, "LIST"),
+        Key("without", "All but these", metavar="LIST"),
+        Key("firmware", "Only at this firmware", metavar=RANGE),
+        Key("source", "Document that lists them, with its page: ID:PAGE", Need.OFFERED, "SOURCE",
+            many=True),
+    ),
+    examples("cvlib amend follow ferrow/lark-8 ferrow/blocks/lamps --source handbook-2:12"),
+    "amend",
+)  # fmt: skip
+FORMS = (
+    *(BENCH, RELEASE, DOCUMENT, TABLE, PLACE, QUESTION, ANSWER, SETTING, ADVISORY, CORRECT),
+    *(DELETE, RULE, PAGE, ACCEPT, FOLLOW),
+)
 """Every form, in the order of the help."""

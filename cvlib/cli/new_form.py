@@ -30,7 +30,7 @@ WHERE = Key("where", "Where it is found: shelf, repository, page in the web")
 LABEL = Key(
     "label", "Other names for the only firmware it speaks for, parted by commas", metavar="LIST"
 )
-ACCEPT = Key(
+ACCEPTED = Key(
     "accept",
     "What lint finds and is right: code, setting and reason, such as 'illegal-default relay.mode: "
     "as printed'",
@@ -101,7 +101,7 @@ NEW = Form(
         WHERE,
         LABEL,
         Key("note", "A remark on the handbook"),
-        ACCEPT,
+        ACCEPTED,
     ),
     EXAMPLES,
 )

@@ -19,20 +19,31 @@ _EITHER = (("cv", "cvs", "built-in"), ("default", "defaults"))
 class Draft:
     """The text of a profile while it is edited."""
 
-    def __init__(self, text: str, name: str) -> None:
+    def __init__(self, text: str, name: str, block: str = "") -> None:
+        """``block`` is the block whose settings and rules are edited, of a file of blocks."""
         self._document = read_tree(text.replace("\r\n", "\n"), name)
         self.root = self._document.root
+        self._block: Node | None = None
+        self._block = self.find("block", block) if block else None
 
     def text(self) -> str:
         """The text as it is now, in its layout."""
         return write_tree(self._document, PROFILE)
 
-    def tables(self, *path: str) -> list[Node]:
+    def tables(self, *path: str, make: bool = True) -> list[Node]:
         """The tables of a list, such as ``source``; the list is made where there is none."""
-        table = self.root
+        table = self._around(path)
         for key in path[:-1]:
             table = table.table.setdefault(key, Node({}))
+        if not make and path[-1] not in table.table:
+            return []
         return table.table.setdefault(path[-1], Node([])).items
+
+    def _around(self, path: tuple[str, ...]) -> Node:
+        """The table that holds a list: the document, or the block that is edited."""
+        if self._block is None or path[0] not in ("setting", "rule"):
+            return self.root
+        return self._block
 
     def add(self, data: Mapping[str, Any], *path: str, at: int | None = None) -> None:
         """Add a table to a list, at its end or before another one."""
@@ -41,19 +52,13 @@ class Draft:
 
     def find(self, list_name: str, id: str) -> Node | None:
         """The table of a list with an id."""
-        for node in self.tables(list_name):
-            held = node.table.get("id")
-            if held is not None and held.value == id:
-                return node
-        return None
+        held = self.tables(list_name, make=False)
+        return next((node for node in held if is_named(node, id)), None)
 
-    def take_out(self, list_name: str, id: str) -> None:
+    def drop(self, node: Node, *path: str) -> None:
         """Take a table out of a list; its remarks stay where they stood."""
-        tables = self.tables(list_name)
-        node = self.find(list_name, id)
-        if node is None:
-            return
-        at = tables.index(node)
+        tables = self.tables(*path)
+        at = next(number for number, one in enumerate(tables) if one is node)
         kept = node.all_remarks()
         del tables[at]
         if kept and at < len(tables):
@@ -61,7 +66,10 @@ class Draft:
         elif kept:
             self._document.end = [*kept, *([""] if self._document.end else []), *self._document.end]
         if not tables:
-            del self.root.table[list_name]
+            around = self._around(path)
+            for key in path[:-1]:
+                around = around.table[key]
+            del around.table[path[-1]]
 
     def setting(self, id: str) -> Node | None:
         """The table of a setting; of one of a repeat the table of all."""
@@ -90,6 +98,12 @@ class Draft:
         if at is None:
             raise problem(f'"{id}" has no place {number + 1}.', advice="Check the number.")
         return places[at]
+
+
+def is_named(node: Node, id: str) -> bool:
+    """Whether a table has an id."""
+    held = node.table.get("id")
+    return held is not None and held.value == id
 
 
 def cite(place: Node, citation: str | Mapping[str, Any]) -> None:

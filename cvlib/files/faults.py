@@ -63,8 +63,7 @@ class Faults:
         """Where a path lies in the file."""
         if self._positions is None:
             self._positions = TomlPositions(self._text)
-        line, column = self._positions.find(path)
-        return Position(self.name, line, column)
+        return self._positions.position(self.name, path)
 
     def tried(
         self, path: Path, make: Callable[P, T], *args: P.args, **kwargs: P.kwargs

@@ -6,6 +6,7 @@ from collections.abc import Iterable
 from dataclasses import replace
 from pathlib import Path
 
+from cvlib.errors import Position
 from cvlib.files.text import real_path
 from cvlib.findings.remark import Remark
 
@@ -16,13 +17,16 @@ def from_top(remarks: Iterable[Remark], top: Path) -> tuple[Remark, ...]:
     A file that lies elsewhere is named by its whole path.
     """
     names: dict[str, str] = {}
-    found = []
-    for one in remarks:
-        spot = one.position
+
+    def named(spot: Position) -> Position:
         if spot.file not in names:
             names[spot.file] = _name(spot.file, top)
-        found.append(replace(one, position=replace(spot, file=names[spot.file])))
-    return tuple(found)
+        return replace(spot, file=names[spot.file])
+
+    return tuple(
+        replace(one, position=named(one.position), other=named(one.other) if one.other else None)
+        for one in remarks
+    )
 
 
 def _name(file: str, top: Path) -> str:

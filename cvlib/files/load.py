@@ -22,6 +22,14 @@ from cvlib.model.versions import Scheme
 _MOST_TOLD = 100
 
 
+class PartlyReadError(InputError):
+    """A refusal of a profile of which the sound parts could be read all the same."""
+
+    def __init__(self, rest: Profile, *faults: Fault) -> None:
+        super().__init__(*faults)
+        self.rest = rest
+
+
 def load_profile(text: str, name: str, shelf: Shelf, id: str = "") -> Profile:
     """The profile that a text holds, complete with what it follows.
 
@@ -62,7 +70,7 @@ def load_profile(text: str, name: str, shelf: Shelf, id: str = "") -> Profile:
         Names(faults, whole).check(file)
     everywhere = [faults, *follows.blocks_faults]
     if any(one.found for one in everywhere):
-        raise _refusal(everywhere)
+        raise PartlyReadError(whole, *_refusal(everywhere).faults)
     return whole
 
 

@@ -60,7 +60,7 @@ def _table(node: Any, path: Path, spot: Spot) -> tuple[Path, Any] | None:
         if not isinstance(node, Mapping) or key not in node:
             return None
         path, node = (*path, key), node[key]
-    if not isinstance(node, list):
+    if not isinstance(node, list) or (not spot.id and isinstance((*spot.key, "")[0], int)):
         return path, node
     written = (spot.id, indexed_in(spot.id))
     for at, one in enumerate(node):

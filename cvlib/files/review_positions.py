@@ -47,7 +47,7 @@ class _Written:
         name = self._names.get(found.file) if found else None
         if found is None or name is None:
             return Position(f"{self._folder}/{own}", 1, 1)
-        return Position(f"{self._folder}/{name}", found.line, found.column)
+        return Position(f"{self._folder}/{name}", found.line, found.column, found.end)
 
 
 def _positions(one: ProfileReview, before: _Written, after: _Written) -> tuple[Position, ...]:

@@ -21,6 +21,27 @@ def key_spots(text: str) -> dict[KeyPath, int]:
     return _Walk(text).spots
 
 
+def entry_end(text: str, spot: int) -> int:
+    """How far from the start of a document a key at a spot ends with its value on the same line.
+
+    A list or table over several lines ends with the first of them; a heading with its name.
+    """
+    line_end = text.find("\n", spot)
+    line_end = len(text) if line_end < 0 else line_end
+    at = spot
+    while (part := KEY.match(text, at)) is not None:
+        at = part.end()
+        if not part[2]:
+            break
+    equals = _EQUALS.match(text, at)
+    value = SCALAR.match(text, equals.end()) if equals else None
+    if equals is None or value is None:
+        return max(min(at, line_end), spot)
+    if value[0][0] in "[{":
+        return spot + len(text[spot:line_end].rstrip())
+    return value.end()
+
+
 def comments(text: str) -> list[str]:
     """Every comment of a valid document; what stands in a text is none, however it begins."""
     return [found[0].strip() for found in _TEXT_OR_COMMENT.finditer(text) if found[0][0] == "#"]

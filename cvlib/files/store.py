@@ -156,6 +156,10 @@ class Store:
         """What there is, in the order of the ids; settings are not looked at."""
         return tuple(self.summary(id) for id in self.ids())
 
+    def shelf(self, own: str) -> _Shelf:
+        """The store as one file of it sees it, for what that file follows."""
+        return _Shelf(self, own)
+
     def _load(self, id: str) -> tuple[Profile, tuple[str, ...]]:
         from cvlib.files.load import load_profile
 

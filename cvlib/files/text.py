@@ -22,7 +22,8 @@ from cvlib.files.bounds import (
     deep,
     long_number,
 )
-from cvlib.files.scanner import KeyPath, key_spots
+from cvlib.files.scanner import KeyPath, entry_end, key_spots
+from cvlib.files.slips import single_heading, slip_in
 
 LIMIT = 4 * 1024 * 1024
 """The most bytes a file may have; profiles, loco files and lists are far smaller."""
@@ -316,10 +317,16 @@ def _in_plain_words(message: str, text: str, name: str) -> InputError:
         is_quote = message.startswith("Expected \"'")
         before = text.rpartition("'")[0] if is_quote else text.rstrip()
         line, column = before.count("\n") + 1, len(before) - before.rfind("\n")
-    what, advice = next(
-        (row[1:] for row in _PLAIN_WORDS if message.startswith(row[0])),
-        ("this is not valid TOML.", _LINE_ADVICE),
-    )
+    shown = text.replace("\r\n", "\n").split("\n")[line - 1]
+    if message.startswith("Cannot") and (heading := single_heading(shown)):
+        what, advice = f"[{heading}] is there twice.", f"Write [[{heading}]] for each of them."
+    elif slip := slip_in(shown, column):
+        what, advice, column = slip
+    else:
+        what, advice = next(
+            (row[1:] for row in _PLAIN_WORDS if message.startswith(row[0])),
+            ("this is not valid TOML.", _LINE_ADVICE),
+        )
     return problem(what, advice=advice, position=Position(name, line, column))
 
 
@@ -336,6 +343,7 @@ class TomlPositions:
         text = text.replace("\r\n", "\n")
         self._lines = [0, *(found.end() for found in re.finditer("\n", text))]
         self._spots = key_spots(text)
+        self._text = text
 
     def find(self, path: KeyPath) -> tuple[int, int]:
         """Line and column, from 1, of a key, or of the nearest table or list known around it.
@@ -351,4 +359,11 @@ class TomlPositions:
 
     def position(self, name: str, path: KeyPath) -> Position:
         """The same as a position in the file of that name."""
-        return Position(name, *self.find(path))
+        line, column = self.find(path)
+        return Position(name, line, column, self._end(line, column))
+
+    def _end(self, line: int, column: int) -> tuple[int, int]:
+        """Line and column behind the key or heading there with its value, as far as it is one."""
+        end = entry_end(self._text, self._lines[line - 1] + column - 1)
+        line = bisect_right(self._lines, end)
+        return line, end - self._lines[line - 1] + 1

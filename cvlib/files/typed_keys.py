@@ -211,6 +211,42 @@ def _when(key: str, text: str) -> Any:
     return made if len(made) > 1 else made[0]
 
 
+_TESTED = re.compile(r"(.+?)\s*(>=|<=|!=|=)\s*(.+)")
+_TESTS = {">=": "min", "<=": "max", "!=": "not", "=": "is"}
+
+
+def _conditions(key: str, text: str) -> list[dict[str, Any]]:
+    """What a rule asks: ``braking.mode=fixed distance; momentum.deceleration>=1``."""
+    made = []
+    for part in text.split(";"):
+        found = _TESTED.fullmatch(part.strip())
+        if not found:
+            raise problem(
+                f"{key} {quoted(part.strip())} is no condition.",
+                advice='Write it as in "braking.mode=fixed distance; momentum.deceleration>=1".',
+            )
+        name, sign, said = found.groups()
+        values = [_scalar(one) for one in _list(key, said)]
+        made.append({"setting": name, _TESTS[sign]: values[0] if sign[0] in "<>" else values})
+    return made
+
+
+def _scalar(text: str) -> int | bool | str:
+    return int(text) if _WHOLE.fullmatch(text) else {"on": True, "off": False}.get(text, text)
+
+
+def _sum(key: str, text: str) -> dict[str, Any]:
+    names, sign, most = text.partition("<=")
+    if not sign:
+        raise problem(f"{key} {quoted(text)} has no limit.", advice='Write "a.x + a.y <= 255".')
+    return {"of": [one.strip() for one in names.split("+")], "max": _figure(key, most.strip())}
+
+
+def _labels(_key: str, text: str) -> str | list[str]:
+    names = [one for one in (part.strip() for part in text.split(";")) if one]
+    return names if len(names) > 1 else text
+
+
 def _sources(key: str, text: str) -> list[Any]:
     made: list[Any] = []
     for part in text.split(";"):
@@ -294,7 +330,15 @@ _PARSERS: Mapping[str, Callable[[str, str], Any]] = {
     "firmware": _firmware,
     "cvs": _cvs,
     "date": _date,
-    **dict.fromkeys(("about", "without"), _list),
+    **dict.fromkeys(("about", "without", "only", "order"), _list),
+    **dict.fromkeys(("if", "requires", "conflicts"), _conditions),
+    **dict.fromkeys(("no-answer", "ignore"), _wholes),
+    "manufacturer": _whole,
+    "sum": _sum,
+    "label": _labels,
+    "trap": _on_off,
+    "parts": _literal,
+    "follows": _literal,
     "extent": _extent,
     "risk": _risk,
     "when": _when,

@@ -19,10 +19,21 @@ class Remark:
     advice: str = ""
     about: str = ""
     """What of the file it is about, in words that stay the same when lines move."""
+    other: Position | None = None
+    """The other end, where two parts do not go together."""
 
     def __str__(self) -> str:
-        """The remark on one line: ``file:line:column: code message``."""
-        return f"{self.position}: {self.code} {self.text}"
+        """The remark on one line: ``file:line:column: severity: code message``."""
+        return f"{self.position}: {self.severity.value}: {self.code} {self.text}{self._ends}"
+
+    @property
+    def _ends(self) -> str:
+        """The other end in words: its line, and its file where that is another."""
+        if self.other is None:
+            return ""
+        line = f"line {self.other.line or 1}"
+        where = line if self.other.file == self.position.file else f"{self.other.file}, {line}"
+        return f" The other end is {where}."
 
     @property
     def text(self) -> str:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 
 from cvlib.errors import visible
 from cvlib.findings.catalogue import Severity
@@ -30,7 +31,7 @@ def to_github(
     file. With a summary of the job the others are only counted, for the summary has them all.
     """
     ordered = sorted(
-        remarks,
+        (_at_change(one, changed or {}) for one in remarks),
         key=lambda one: (not _is_changed(one, changed or {}), -_gravity(one)),
     )
     shown, rest = ordered[:MOST], ordered[MOST:]
@@ -59,8 +60,16 @@ def _text(text: str, table: Mapping[int, str] = _IN_TEXT) -> str:
 
 def _plain(remark: Remark) -> str:
     """One remark on a line that the runner takes for no command of its own."""
-    line = " ".join(f"{remark.severity}: {remark}".splitlines())
+    line = " ".join(str(remark).splitlines())
     return visible(line).replace("##[", "## [")
+
+
+def _at_change(remark: Remark, changed: Mapping[str, Sequence[range]]) -> Remark:
+    """The remark at its end that a change touched, where only the other one did."""
+    if remark.other is None or _is_changed(remark, changed):
+        return remark
+    turned = replace(remark, position=remark.other, other=remark.position)
+    return turned if _is_changed(turned, changed) else remark
 
 
 def _is_changed(remark: Remark, changed: Mapping[str, Sequence[range]]) -> bool:

@@ -13,6 +13,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from urllib.parse import quote, urljoin
 
+from cvlib.errors import Position
 from cvlib.findings.catalogue import Severity
 from cvlib.findings.remark import Remark
 from cvlib.render.pages import page_blocks
@@ -114,19 +115,26 @@ def _with_whole_links(page: str, link: str) -> str:
 
 def _result(remark: Remark, indexes: Mapping[str, int], seen: Counter[str]) -> Mapping[str, object]:
     """One remark at its place (§3.27)."""
-    spot = remark.position
-    # What reads the document wants a line; a remark about a whole file stands at its top.
-    region = {"startLine": spot.line or 1, "startColumn": spot.column or 1}
+    other = [_place(remark.other, "the other end")] if remark.other else []
     return {
         "ruleId": remark.code,
         "ruleIndex": indexes[remark.code],
         "level": remark.severity.value,
         "message": {"text": remark.text},
-        "locations": [
-            {"physicalLocation": {"artifactLocation": _location(spot.file), "region": region}}
-        ],
+        "locations": [_place(remark.position)],
+        **({"relatedLocations": other} if other else {}),
         "partialFingerprints": _fingerprints(remark, seen),
     }
+
+
+def _place(spot: Position, words: str = "") -> Mapping[str, object]:
+    """A spot with its end, where that is known (§3.28)."""
+    # What reads the document wants a line; a remark about a whole file stands at its top.
+    region = {"startLine": spot.line or 1, "startColumn": spot.column or 1}
+    if spot.end is not None and spot.line is not None:
+        region |= {"endLine": spot.end[0], "endColumn": spot.end[1]}
+    held = {"physicalLocation": {"artifactLocation": _location(spot.file), "region": region}}
+    return {**held, "message": {"text": words}} if words else held
 
 
 def _location(file: str) -> Mapping[str, str]:

@@ -107,7 +107,9 @@ def test_a_new_setting_stands_behind_its_group(draft: Draft) -> None:
 
 def test_what_is_taken_out_leaves_its_remarks(draft: Draft) -> None:
     """The only question goes; its remarks are still in the file, and so is its section."""
-    draft.take_out("question", "q")
+    asked = draft.find("question", "q")
+    assert asked is not None
+    draft.drop(asked, "question")
     made = draft.text()
     assert "question" not in tomllib.loads(made)
     assert remarks_kept(made)

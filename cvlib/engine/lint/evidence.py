@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Iterator
 from itertools import islice
 
@@ -65,10 +66,14 @@ def single_observations(subject: Subject) -> Iterator[LintFinding]:
     for setting, place in each_once(subject.written):
         if is_of_tests(subject, place):
             continue
+        words = _words(subject, place)
         others = (one.firmware for one in setting.places if one is not place)
         documents = (one.firmware for one in subject.resolver.documents.all)
         cuts = set(place.firmware.cuts()) - _cuts(others) - _cuts(documents)
         for source in _tests(subject, setting.places):
+            named = re.escape(str(source.firmware.begins_with()))
+            if re.search(rf"(?<![\w.]){named}(?!\.?\w)", words):
+                continue  # a document names the version itself
             if not cuts.isdisjoint(source.firmware.cuts()):
                 yield LintFinding(
                     at_place(setting, place, "firmware"),
@@ -79,6 +84,12 @@ def single_observations(subject: Subject) -> Iterator[LintFinding]:
                     "firmware.",
                 )
                 break
+
+
+def _words(subject: Subject, place: Place) -> str:
+    """What a place and the documents that it calls on say in words: a version may stand there."""
+    cited = _documents(subject, place.citations)
+    return " ".join((place.note, *(f"{one.title} {one.note}" for one in cited)))
 
 
 def last_seen_bounds(subject: Subject) -> Iterator[LintFinding]:
@@ -125,6 +136,7 @@ def stray_sources(subject: Subject) -> Iterator[LintFinding]:
                 at_place(setting, place, "sources", at),
                 f'"{setting.id}" at {where_text(place)} calls on "{source.id}", {why}.',
                 advice,
+                Spot("source", source.id, key=("firmware",)),
             )
     yield from _stray_entries(subject)
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from datetime import date
+from itertools import islice
 from typing import Any, TypeAlias, TypeVar
 
 from cvlib.engine.known.line import Known, Stretch
@@ -47,6 +48,10 @@ class LintFinding:
     spot: Spot
     message: str
     advice: str
+    other: Spot | None = None
+    """The other end, where two parts do not go together; in another file with ``beside``."""
+    beside: str = ""
+    """The profile that the other end is in, where that is not the one looked at."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,6 +100,8 @@ class Whole:
     """What each blocks file says, by its name without the ending: ``ferrow/blocks``."""
     is_complete: bool = True
     """Whether every file of the store could be read."""
+    about: frozenset[str] | None = None
+    """The profiles of which something is asked; nothing where it is all of them."""
 
 
 Check: TypeAlias = Callable[[Subject], Iterator[LintFinding]]
@@ -145,6 +152,15 @@ def at_place(setting: Setting, place: Place, *key: str | int) -> Spot:
     alike = (at for at, one in enumerate(held) if same_placing(one, place))
     number = next(exact, next(alike, None))
     return Spot("setting", setting.id, number, key)
+
+
+def is_constant(place: Place) -> bool:
+    """Whether a place that people only read can show one value and no other."""
+    if not place.marks.read_only or len(place.fields) != 1:
+        return False
+    width = place.fields[0].mask.bit_count()
+    legal = (raw for raw in range(1 << width) if place.coding.decode((raw,)).fault is None)
+    return sum(1 for _ in islice(legal, 2)) == 1
 
 
 def each_once(

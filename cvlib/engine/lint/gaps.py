@@ -15,6 +15,7 @@ from cvlib.engine.lint.finding import (
     Subject,
     at_place,
     each_once,
+    is_constant,
     join,
 )
 from cvlib.engine.lint.places import WRITTEN
@@ -269,7 +270,7 @@ def _occupied(subject: Subject, answers: Iterable[Answer]) -> tuple[dict[Slot, s
             if isinstance(place.coding, Area) or not slots:
                 continue
             possible |= slots
-            if answer.standing in WRITTEN and not place.marks.reserved:
+            if answer.standing in WRITTEN and not place.marks.reserved and not is_constant(place):
                 sure.update(dict.fromkeys(slots, setting.id))
     return sure, possible
 
@@ -287,7 +288,7 @@ def _lone_by_title(subject: Subject) -> Iterator[LintFinding]:
         alone: FirmwareRange | None = None
         for firmware, answers in covered:
             mine = answers[setting.id]
-            if mine.place is None or mine.standing not in WRITTEN:
+            if mine.place is None or mine.standing not in WRITTEN or is_constant(mine.place):
                 continue
             if not any(_possible(other, answers[other.id]) for other in others):
                 alone = alone | firmware if alone else firmware
@@ -330,7 +331,47 @@ def _siblings(profile: Profile, setting: Setting) -> list[Setting]:
     ]
 
 
+def missing_pages(subject: Subject) -> Iterator[LintFinding]:
+    """CVs 257-512 without an index page, beside CVs of the same group that have one.
+
+    CVs 257-512 lie on the page that CV 31 and CV 32 choose (NMRA S-9.2.2 and RCN-225).
+    """
+    rows: dict[str, list[tuple[Setting, Place, Slot]]] = {}
+    for setting, place in each_once(subject.written):
+        slot = place.fields[0].slot if place.fields else None
+        if slot is not None and slot.cv in PAGED:
+            rows.setdefault(setting.group, []).append((setting, place, slot))
+    for held in rows.values():
+        paged = [one for one in held if one[2].page is not None]
+        for setting, place, slot in held:
+            beside = [
+                one
+                for one in paged
+                if abs(one[2].cv - slot.cv) <= NEAR
+                and not (one[1].firmware & place.firmware).is_empty()
+            ]
+            if slot.page is None and beside:
+                other, there, paged_slot = min(beside, key=lambda one: abs(one[2].cv - slot.cv))
+                yield LintFinding(
+                    at_place(setting, place, "cv"),
+                    f'"{setting.id}" is on {slot} without an index page, and "{other.id}" beside '
+                    f"it is on {paged_slot}.",
+                    f'Add page = "{paged_slot.page}", or the page that its handbook names.',
+                    at_place(other, there),
+                )
+
+
+PAGED = range(257, 513)
+NEAR = 16
+"""CVs within which two of one group are of one row."""
+
 RULES = (
+    LintRule(
+        "index-page-missing",
+        Severity.WARNING,
+        "A CV has no index page, and its neighbours have one.",
+        missing_pages,
+    ),
     LintRule(
         "uncovered-bits",
         Severity.NOTE,

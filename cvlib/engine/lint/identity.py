@@ -6,7 +6,7 @@ from collections.abc import Iterator, Mapping
 from functools import lru_cache
 from typing import NamedTuple
 
-from cvlib.engine.bench.expect import Expectation
+from cvlib.engine.bench.expect import Expectation, Keeping
 from cvlib.engine.bench.sheets import sheet_of
 from cvlib.engine.known.identity import Expected, expected_answers
 from cvlib.engine.known.resolve import Resolver
@@ -53,7 +53,11 @@ def shared_identities(whole: Whole) -> Iterator[tuple[str, LintFinding]]:
     found: dict[tuple[str, str], tuple[list[str], list[str]]] = {}
     for one, other in alike:
         mine, theirs = rows[one], rows[other]
+        if whole.about is not None and whole.about.isdisjoint((mine.profile, theirs.profile)):
+            continue
         if not (sheets.may_show(mine, theirs) and sheets.may_show(theirs, mine)):
+            continue
+        if sheets.differ(mine, theirs):
             continue
         for a, b in ((mine, theirs), (theirs, mine)):
             held, beside = found.setdefault((a.profile, b.profile), ([], []))
@@ -72,6 +76,8 @@ def shared_identities(whole: Whole) -> Iterator[tuple[str, LintFinding]]:
                 f'"{id}" at {_listed(versions)} answers like "{names[0]}" at {_listed(beside)}'
                 f"{more}; one is taken for the other.",
                 "Add an answer that only one of them gives, with its CV and value.",
+                Spot("identity"),
+                names[0],
             ),
         )
 
@@ -311,6 +317,17 @@ class _Sheets:
             Slot(cv) in sheet and not sheet[Slot(cv)].is_loose
             for cv in self._profiles[other.profile].identity.no_answer
             if cv not in self._profiles[row.profile].identity.no_answer
+        )
+
+    def differ(self, row: _Row, other: _Row) -> bool:
+        """Whether some CV that both have and nobody sets shows other values in each."""
+        mine, theirs = self._sheet(row), self._sheet(other)
+        return any(
+            not mine[slot].is_loose
+            and not theirs[slot].is_loose
+            and mine[slot].keeping is theirs[slot].keeping is Keeping.MAKER
+            and not mine[slot].legal & theirs[slot].legal
+            for slot in mine.keys() & theirs.keys()
         )
 
     def _sheet(self, row: _Row) -> dict[Slot, Expectation]:

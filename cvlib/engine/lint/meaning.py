@@ -58,6 +58,7 @@ def changed_meanings(subject: Subject) -> Iterator[LintFinding]:
                 f'"{setting.id}" means something else at {firmware.text()} than before: {what}.',
                 "Record what it is from then on as another setting with an id and a title of its "
                 "own, and end this one before.",
+                at_place(setting, one),
             )
             break
         if not seen[name] and (version := _since(subject, setting)):
@@ -96,6 +97,7 @@ def renamed_settings(subject: Subject) -> Iterator[LintFinding]:
                 f'"{other.title}".',
                 f'If both are one thing, give "{one.id}" a second place instead, so that saved '
                 "values go along; else give one of them another title.",
+                at_place(one, before),
             )
 
 

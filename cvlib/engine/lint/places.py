@@ -55,6 +55,7 @@ def double_claims(subject: Subject) -> Iterator[LintFinding]:
             f'"{one.setting}" and "{other.setting}" both use {bits}{key[2]} at '
             f"{shared[key].text()}.",
             "Correct one of them, or give both a condition so that only one exists at a time.",
+            Spot("setting", other.setting, other.number),
         )
 
 
@@ -78,6 +79,7 @@ def overlapping_places(subject: Subject) -> Iterator[LintFinding]:
                         "which is right.",
                         "Let the range of one end where the other begins, or give both a condition "
                         "so that only one exists at a time.",
+                        at_place(setting, one),
                     )
                     break
 

@@ -1,18 +1,14 @@
-"""Questions that have waited for long, and those that later sources have overtaken."""
+"""Questions of which nobody knows the age, and those that later sources have overtaken."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator
-from datetime import date
 
 from cvlib.engine.lint.finding import LintFinding, LintRule, Spot, Subject
 from cvlib.engine.lint.places import SURE
 from cvlib.findings.catalogue import Severity
 from cvlib.model.answer import Answer
 from cvlib.model.profile import Profile, Question, is_about
-
-_YEAR = 365
-"""Days after which a question is old."""
 
 
 def undated_questions(subject: Subject) -> Iterator[LintFinding]:
@@ -23,21 +19,6 @@ def undated_questions(subject: Subject) -> Iterator[LintFinding]:
                 Spot("question", question.id),
                 f'The question "{question.id}" does not say when it was asked.',
                 "Give it a date, without quotes.",
-            )
-
-
-def old_questions(subject: Subject) -> Iterator[LintFinding]:
-    """Questions that have been open for more than a year."""
-    if subject.today == date.max:
-        return
-    for question in subject.profile.questions:
-        asked = _day(question.date)
-        if asked is not None and (subject.today - asked).days > _YEAR:
-            yield LintFinding(
-                Spot("question", question.id, key=("date",)),
-                f'The question "{question.id}" has been open since {question.date}, for more '
-                "than a year.",
-                f"Settle it: {question.settle}",
             )
 
 
@@ -71,25 +52,12 @@ def _is_later(profile: Profile, answer: Answer, question: Question) -> bool:
     return bool(cited) and all(one is not None and one.date > question.date for one in cited)
 
 
-def _day(text: str) -> date | None:
-    try:
-        return date.fromisoformat(text)
-    except ValueError:
-        return None
-
-
 RULES = (
     LintRule(
         "undated-question",
         Severity.NOTE,
         "A question does not say when it was asked.",
         undated_questions,
-    ),
-    LintRule(
-        "old-question",
-        Severity.NOTE,
-        "A question has been open for more than a year.",
-        old_questions,
     ),
     LintRule(
         "settled-question",

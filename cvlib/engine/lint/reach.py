@@ -4,17 +4,19 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Iterator, Mapping
+from decimal import Decimal
 from typing import Any, TypeAlias
 
-from cvlib.engine.known.conditions import demands, fitting, places_in
+from cvlib.engine.known.conditions import demands, fitting, places_in, satisfied
 from cvlib.engine.known.neighbours import without_index
 from cvlib.engine.lint.finding import LintFinding, LintRule, Spot, Subject, Whole, at_place
 from cvlib.engine.lint.places import WRITTEN
 from cvlib.errors import InputError, did_you_mean
 from cvlib.findings.catalogue import Severity
 from cvlib.model.answer import Answer
-from cvlib.model.coding import Coding, Flags, Number, Written
+from cvlib.model.coding import Choice, Coding, Flags, Number, Written
 from cvlib.model.conditions import Condition, Rule, Test, When
+from cvlib.model.cv import WHOLE
 from cvlib.model.profile import Place, Setting, is_about
 from cvlib.model.ranges import FirmwareRange
 
@@ -50,6 +52,29 @@ def unreachable_places(subject: Subject) -> Iterator[LintFinding]:
             f'"{setting.id}" never exists at {firmware.text()}, because {why}.',
             "Correct the condition, or end the place where its condition ends.",
         )
+    yield from _stray_values(subject)
+
+
+def _stray_values(subject: Subject) -> Iterator[LintFinding]:
+    """Conditions with a value among others that their setting has at no firmware of the place."""
+    found: dict[tuple[str, int], tuple[Setting, Place, str]] = {}
+    fine: set[tuple[str, int]] = set()
+    for _, answers in subject.answers():
+        for setting in subject.written:
+            for place in _conditional(setting, answers[setting.id]):
+                key = (without_index(setting.id), at_place(setting, place).place or 0)
+                whys = [_stray_value(answers, when) for when in place.when]
+                if _hindrance(answers, place) or not any(whys):
+                    fine.add(key)
+                else:
+                    found.setdefault(key, (setting, place, next(filter(None, whys))))
+    for key, (setting, place, why) in found.items():
+        if key not in fine:
+            yield LintFinding(
+                at_place(setting, place, "when"),
+                f'One value of the condition of "{setting.id}" can never be: {why}.',
+                "Correct the value, or take it out.",
+            )
 
 
 def _conditional(setting: Setting, answer: Answer) -> Iterator[Place]:
@@ -228,6 +253,18 @@ def _hindrance(answers: Answers, place: Place) -> str:
     return _two_at_once(answers, place.when)
 
 
+def _stray_value(answers: Answers, when: When) -> str:
+    """Which of several values of a condition can never be, in words; empty where each can."""
+    answer = answers.get(when.setting)
+    if answer is None or answer.is_absent or when.test not in (Test.IS, Test.NOT):
+        return ""
+    places = answer.places()
+    for value in when.values:
+        if not any(_may_be(place.coding, Test.IS, (value,)) for place in places):
+            return f'"{when.setting}" is never {_quoted(value)} there'
+    return ""
+
+
 def _two_at_once(answers: Answers, conditions: Iterable[When]) -> str:
     """Which setting would need two values at once, in words; empty where none does."""
     needed: dict[str, frozenset[int] | frozenset[str]] = {}
@@ -313,7 +350,20 @@ def _idle(answers: Answers, rule: Rule) -> str:
         there = [name for name in rule.order if _is_there(answers, name)]
         return "" if len(there) > 1 else "fewer than two of its settings exist at once"
     missing = [name for name in rule.sum_of if not _is_there(answers, name)]
-    return f'"{missing[0]}" is not there' if missing else ""
+    if missing:
+        return f'"{missing[0]}" is not there'
+    most = [_most(place) for name in rule.sum_of for place in answers[name].places()[:1]]
+    if rule.sum_max is not None and None not in most:
+        total = sum((one for one in most if one is not None), Decimal(0))
+        if total <= rule.sum_max:
+            return f"its settings come to {total} at most"
+    return ""
+
+
+def _most(place: Place) -> Decimal | None:
+    """The most that a figure can be; nothing where that is not to be said."""
+    coding = place.coding
+    return coding.scaled(coding.high) if isinstance(coding, Number) and coding.scale > 0 else None
 
 
 def _as_when(condition: Condition) -> When:
@@ -334,7 +384,27 @@ def _unbreakable(answers: Answers, condition: Condition) -> str:
         flags = (Condition(name, Test.HAS, (one,)) for one in condition.operand)
         reasons = [_impossible(answers, flag) for flag in flags]
         return reasons[0] if all(reasons) else ""
+    places = answers[condition.setting].places()
+    if all(_always(place.coding, condition) for place in places):
+        return f'"{condition.setting}" is always so, by the values that it may have'
     return ""
+
+
+def _always(coding: Coding, condition: Condition) -> bool:
+    """Whether every value that a coding allows is as a rule requires."""
+    if isinstance(coding, Number) and condition.test in (Test.MIN, Test.MAX):
+        names = [end for one in coding.names for end in (one.low, one.high)]
+        low, high = min([coding.low, *names]), max([coding.high, *names])
+        bound = Decimal(str(condition.operand[0]))
+        # A rule may say in words why what lies outside the range is not allowed.
+        if condition.test is Test.MIN:
+            return bound < low or bound == low == 0
+        return bound > high or bound == high == WHOLE
+    if isinstance(coding, Choice) and condition.test is Test.IS:
+        raws = [raw for one in coding.choices for raw in range(one.low, one.high + 1)]
+        read = [coding.decode(coding.split(raw)) for raw in raws]
+        return all(satisfied(coding, condition.test, condition.operand, one) for one in read)
+    return False
 
 
 def _missing(answers: Answers, condition: Condition) -> str:

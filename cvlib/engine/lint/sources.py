@@ -200,6 +200,7 @@ def early_tests(subject: Subject) -> Iterator[LintFinding]:
                     f'The bench test "{source.id}" of {source.date} tried firmware {version}, '
                     f"which was released on {release.date}.",
                     "Correct the date of the one or of the other, or the firmware of the test.",
+                    Spot("firmware.release", str(version), key=("date",)),
                 )
 
 
@@ -218,6 +219,7 @@ def early_documents(subject: Subject) -> Iterator[LintFinding]:
                 "that day.",
                 "End its range before, or correct the date; where it speaks for that firmware all "
                 'the same, say in a "note" who says so.',
+                Spot("firmware.release", later[0], key=("date",)),
             )
 
 

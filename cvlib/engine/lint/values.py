@@ -2,10 +2,22 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 
+from cvlib.engine.account.claims import Layout
+from cvlib.engine.account.rules import broken_rules
+from cvlib.engine.known.neighbours import without_index
 from cvlib.engine.known.told import where_text
-from cvlib.engine.lint.finding import LintFinding, LintRule, Subject, at_place, each_once
+from cvlib.engine.lint.finding import (
+    LintFinding,
+    LintRule,
+    Spot,
+    Subject,
+    at_place,
+    each_once,
+    is_constant,
+)
+from cvlib.engine.lint.places import WRITTEN
 from cvlib.findings.catalogue import Severity
 from cvlib.model.answer import Answer
 from cvlib.model.coding import Coding, Fields, Number, Parts, Switch
@@ -44,6 +56,7 @@ def contradicted_defaults(subject: Subject) -> Iterator[LintFinding]:
                     f'"{inner}" has the default {part[0]}, but {where_text(place)} of '
                     f'"{name}" is {field.take(default[0])} by default.',
                     "Correct one of the two.",
+                    at_place(subject.profile.settings[name], byte, "default"),
                 )
 
 
@@ -116,6 +129,8 @@ def read_only_defaults(subject: Subject) -> Iterator[LintFinding]:
             continue
         if setting.group == "identity" or known.intersection(f.slot for f in place.fields):
             continue
+        if is_constant(place):
+            continue
         yield LintFinding(
             at_place(setting, place, "default"),
             f'"{setting.id}" at {where_text(place)} can only be read, and yet has a default: it '
@@ -123,6 +138,44 @@ def read_only_defaults(subject: Subject) -> Iterator[LintFinding]:
             "Leave the default out, or mark the place as internal where the decoder itself "
             "changes it.",
         )
+
+
+def broken_by_factory(subject: Subject) -> Iterator[LintFinding]:
+    """Rules of the profile itself that the factory values break: they would fire on everybody.
+
+    A trap tells of a value that somebody set, so that it never speaks of these.
+    """
+    own = {str(rule.get("id")) for rule in subject.data.get("rule", ())}
+    rules = [one for one in subject.profile.rules if without_index(one.id) in own and not one.trap]
+    told: set[str] = set()
+    versions = [release.version for release in subject.profile.releases] if rules else []
+    for version in versions:
+        answers = subject.resolver.at(version)
+        sure = (one.place for one in answers.values() if one.standing in WRITTEN)
+        places = [one for one in sure if one is not None and not isinstance(one.coding, Fields)]
+        values: dict[Slot, int] = {}
+        for place in places:
+            for field, part in zip(place.fields, place.default or (), strict=False):
+                values[field.slot] = field.put(values.get(field.slot, 0), part)
+        for rule in broken_rules(Layout(subject.resolver, version, values, {})):
+            id = without_index(rule.id)
+            named = {one.setting for one in (*rule.given, *rule.requires, *rule.conflicts)}
+            named |= {*rule.order, *rule.sum_of}
+            if rule not in rules or id in told or not _all_known(answers, named):
+                continue
+            told.add(id)
+            yield LintFinding(
+                Spot("rule", id),
+                f'The factory values themselves break the rule "{id}", as at {version}.',
+                "Correct the rule or the default, or mark it as a trap where only values that "
+                "somebody set are meant.",
+            )
+
+
+def _all_known(answers: Mapping[str, Answer], names: Iterable[str]) -> bool:
+    """Whether each of some settings states a default at a firmware."""
+    places = [answers[name].place if name in answers else None for name in names]
+    return all(one is not None and one.default is not None for one in places)
 
 
 def _identity_slots(profile: Profile) -> set[Slot]:
@@ -151,6 +204,12 @@ RULES = (
         Severity.WARNING,
         "The coding of a place promises values that it cannot hold, or has bits it cannot use.",
         unreachable_values,
+    ),
+    LintRule(
+        "factory-breaks-rule",
+        Severity.WARNING,
+        "The factory values themselves break a rule.",
+        broken_by_factory,
     ),
     LintRule(
         "read-only-default",

@@ -124,6 +124,7 @@ def contradicted_release_dates(subject: Subject) -> Iterator[LintFinding]:
                 f"Release {release.text} is dated {release.date}, before the older release "
                 f"{before.text} of {before.date}.",
                 "Correct one of the two dates.",
+                Spot("firmware.release", before.text, key=("date",)),
             )
         else:
             newest[line] = release

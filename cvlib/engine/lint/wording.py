@@ -6,6 +6,7 @@ import re
 from collections import Counter, defaultdict
 from collections.abc import Iterable, Iterator, Mapping
 from itertools import combinations
+from typing import Any
 
 from cvlib.engine.known.conditions import exclude, places_in
 from cvlib.engine.known.line import Known
@@ -163,6 +164,7 @@ def titles_twice(subject: Subject) -> Iterator[LintFinding]:
                 f'"{mine.id}" and "{theirs.id}" are both called "{mine.title}", and both exist at '
                 f"{firmware.text()}.",
                 "Give each a title of its own, so that people can tell them apart.",
+                Spot("setting", theirs.id, key=("title",)),
             )
 
 
@@ -199,9 +201,14 @@ def differing_titles(whole: Whole) -> Iterator[tuple[str, LintFinding]]:
         else:
             kept.append(setting.title)
     told: set[tuple[str, str]] = set()
+    called = {title.casefold(): id for id, held in standard.items() for title in held}
     for name, setting in written:
         key = (setting.origin or name, without_index(setting.id))
         if key in told or _is_standard(whole.profiles[name]):
+            continue
+        # A handbook has words of its own: only the title of another setting is a slip.
+        is_own = called.get(setting.title.casefold(), setting.id) == setting.id
+        if is_own and _is_of_handbook(whole.profiles[name], setting):
             continue
         right = _other_title(setting, standard.get(setting.id, ()), usual[setting.id])
         if right:
@@ -211,6 +218,13 @@ def differing_titles(whole: Whole) -> Iterator[tuple[str, LintFinding]]:
 
 def _is_standard(profile: Profile) -> bool:
     return profile.kind == "standard"
+
+
+def _is_of_handbook(profile: Profile, setting: Setting) -> bool:
+    """Whether a document lists a setting, whose words its title may then be."""
+    cited = (one for place in setting.places for one in place.citations)
+    held = (profile.sources.get(one.source) for one in cited)
+    return any(one is not None and one.is_document for one in held)
 
 
 def _other_title(setting: Setting, standard: Iterable[str], usual: Counter[str]) -> str:
@@ -239,6 +253,71 @@ def _differs(setting: Setting, right: str, by_standard: bool) -> LintFinding:
     )
 
 
+_STRANGE = re.compile(r"[^\x00-\x7f]{2,}")
+_LOST = "\N{REPLACEMENT CHARACTER}"
+_MOST_TEXT = 60
+
+
+def damaged_texts(subject: Subject) -> Iterator[LintFinding]:
+    """Texts of a profile's file that went through a wrong encoding."""
+    yield from _damaged(subject.data)
+
+
+def damaged_texts_of_blocks(whole: Whole) -> Iterator[tuple[str, LintFinding]]:
+    """The same in a file of blocks."""
+    for file, data in whole.blocks.items():
+        yield from ((file, found) for found in _damaged(data))
+
+
+def _damaged(data: Mapping[str, Any]) -> Iterator[LintFinding]:
+    for path, text in _texts(data, ()):
+        meant = _repaired(text)
+        if meant != text or _LOST in text:
+            table, at, *inner = (*path, "", "")[: max(len(path), 2)]
+            held = data[str(table)]
+            named = held[at] if isinstance(held, list) and isinstance(at, int) else {}
+            name = str(named.get("id") or named.get("version") or "")
+            spot = Spot(str(table), name, key=tuple(inner) if name else tuple(path[1:]))
+            found = _STRANGE.search(text)
+            was = found[0] if found and _LOST not in text else text[:_MOST_TEXT]
+            yield LintFinding(
+                spot,
+                f'The text "{text[:_MOST_TEXT]}" went through a wrong encoding.',
+                "Type again what was lost."
+                if _LOST in text
+                else f'Write "{_repaired(was)}" for "{was}".',
+            )
+
+
+def _texts(node: Any, path: tuple[str | int, ...]) -> Iterator[tuple[tuple[str | int, ...], str]]:
+    """Every text below a node with its path, also what is written as a key."""
+    if isinstance(node, str):
+        yield path, node
+    elif isinstance(node, Mapping):
+        for key, held in node.items():
+            yield from ((path, key) for _ in [0] if not key.isascii())
+            yield from _texts(held, (*path, key))
+    elif isinstance(node, list):
+        for at, held in enumerate(node):
+            yield from _texts(held, (*path, at))
+
+
+def _repaired(text: str) -> str:
+    """A text with what was UTF-8 and taken for Windows-1252 turned back."""
+    return _STRANGE.sub(lambda found: _turned_back(found[0]), text)
+
+
+def _turned_back(run: str) -> str:
+    try:
+        return b"".join(map(_byte, run)).decode("utf-8")
+    except UnicodeError:
+        return run
+
+
+def _byte(sign: str) -> bytes:
+    return bytes((ord(sign),)) if ord(sign) < 256 else sign.encode("cp1252")
+
+
 RULES = (
     LintRule(
         "unit-spellings",
@@ -257,6 +336,13 @@ RULES = (
         Severity.WARNING,
         "Two settings that exist together have the same title.",
         titles_twice,
+    ),
+    LintRule(
+        "damaged-text",
+        Severity.WARNING,
+        "A text went through a wrong encoding.",
+        damaged_texts,
+        damaged_texts_of_blocks,
     ),
     LintRule(
         "titles-differ",

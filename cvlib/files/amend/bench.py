@@ -54,7 +54,8 @@ def bench(change: Change, wish: Wish) -> None:
         if said is not None:
             raise problem(
                 f'"{source}" already speaks for this place of "{setting.id}": {said or "cited"}.',
-                advice="One bench test says one thing of a place.",
+                advice="One bench test says one thing of a place. It is corrected with the form "
+                f"place, as in --source {source}={one.verdict.value}.",
             )
         citation = {"source": source, "verdict": one.verdict.value, **wish.keys("page")}
         cite(node, citation)

@@ -124,6 +124,11 @@ class Change:
 
     def add_release(self, data: Mapping[str, Any]) -> None:
         """Add a release in the order of the versions."""
+        if "decoder" not in self.draft.root.table:
+            raise problem(
+                f"firmware {data['version']} is not listed, and a block lists none.",
+                advice="Add it first, with the form release.",
+            )
         tables = self.draft.tables("firmware", "release")
         new = self.profile.version(data["version"])
         at = len(tables)
@@ -162,8 +167,8 @@ class Change:
 
     def named_for_all(self, id: str) -> list[str]:
         """The documents that count for whatever place of a setting names none itself."""
-        decoder = self.draft.root.table["decoder"].table.get("sources")
-        held = self.documents(data_of(decoder)) if decoder is not None else []
+        decoder = data_of(self.draft.root).get("decoder", {})
+        held = self.documents(decoder.get("sources", ()))
         return [one.id for one in held if one.speaks_for(id)]
 
     def own(self, id: str, *, is_cited: bool = False) -> Setting:
@@ -174,6 +179,8 @@ class Change:
         """
         setting = self.profile.setting(id)
         if setting.origin and self.draft.setting(id) is None:
+            if "decoder" not in self.draft.root.table:
+                raise problem(f'"{id}" is not in this block.', advice="Leave --in-block out.")
             bare = [one for one in setting.places if not self.documents(map(str, one.citations))]
             named = self.named_for_all(id)
             if named and len(bare) > is_cited:

@@ -9,6 +9,7 @@ from pathlib import Path
 from cvlib.errors import did_you_mean, problem
 from cvlib.files.amend.bench import seen_of
 from cvlib.files.amend.change import Wish
+from cvlib.files.amend.parts import part_words
 from cvlib.files.edit import cited_source
 from cvlib.files.new_profile import accepted_of, id_of_row, read_table
 from cvlib.files.shapes.base import INDEX, NAME, WORD
@@ -30,7 +31,8 @@ def check_entry(store: Store, wish: Wish, key: str, text: str) -> None:
         return
     profile = store.profile(wish.profile)
     if key == "subject":
-        _SUBJECTS[wish.form](profile, text)
+        if wish.form in _SUBJECTS:
+            _SUBJECTS[wish.form](profile, text)
     elif key == "at" or (key, wish.form) == ("firmware", "bench"):
         profile.version(text)
     elif key == "firmware":
@@ -95,6 +97,10 @@ def _asked(profile: Profile, text: str) -> None:
     _known(text, "question", [one.id for one in profile.questions])
 
 
+def _part(_profile: Profile, text: str) -> None:
+    part_words(Wish("correct", "", (text,), {}))
+
+
 _SUBJECTS: Mapping[str, Callable[[Profile, str], object]] = {
     "bench": _tried,
     "place": _there,
@@ -104,10 +110,11 @@ _SUBJECTS: Mapping[str, Callable[[Profile, str], object]] = {
     "question": _question,
     "advisory": _advisory,
     "answer": _asked,
+    "correct": _part,
+    "delete": _part,
     "table": lambda _, text: read_table(Path(text)),
 }
-
-
+"""Of each form what is looked at; the others are looked at as a whole."""
 _OF_TABLE: Mapping[str, Callable[[str], object]] = {
     "id": id_of_row,
     "accept": accepted_of,

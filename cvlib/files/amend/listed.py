@@ -118,7 +118,9 @@ def answer(change: Change, wish: Wish) -> None:
         before = str(note.value).strip().rstrip(".")
         note.value = f"{before}. Answers {id}: {text}" if before else f"Answers {id}: {text}"
         note.raw = ""
-    change.draft.take_out("question", id)
+    asked = change.draft.find("question", id)
+    if asked is not None:
+        change.draft.drop(asked, "question")
     change.told.title = f"question {id} answered"
     change.told.evidence.append(source)
     change.told.did += [f"Asked was: {held[id].text}", f"Answer: {text}"]

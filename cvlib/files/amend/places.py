@@ -36,7 +36,8 @@ def place(change: Change, wish: Wish) -> None:
     values = _values(change, wish, _kind_of(change, setting, wish))
     removed = wish.several("remove")
     sources = _sources(change, wish)
-    if not (values or removed or sources):
+    unwanted = wish.several("uncite")
+    if not (values or removed or sources or unwanted):
         raise problem(
             "nothing is given to correct.",
             advice="Give the keys with their right values, such as --cv 144.",
@@ -57,11 +58,17 @@ def place(change: Change, wish: Wish) -> None:
         if "firmware" not in removed:
             _refit(change, setting, number, values, sources)
         set_keys(table, values, removed)
-        _cite_all(table, sources)
+        for id in set(unwanted) - set(uncite(table, unwanted)):
+            raise problem(
+                f'this place does not call on "{id}".',
+                advice=f"It calls on {', '.join(map(str, setting.places[number].citations))}.",
+            )
+        change.told.did += _cite_all(table, sources)
+        change.told.did += [f"{setting.id} no longer calls on {id}." for id in unwanted]
         now = _with_common(change, setting, table)
         where = where_text(setting.places[number])
         for key in dict.fromkeys((*values, *removed)):
-            told = f"{_shown(before.get(key))} → {_shown(now.get(key))}"
+            told = f"{shown(before.get(key))} → {shown(now.get(key))}"
             change.told.did.append(f"{setting.id} at {where}: {key} {told}.")
         _note_tests(change, table, where)
     change.cited(sources)
@@ -301,12 +308,24 @@ def _note_tests(change: Change, table: Node, where: str) -> None:
         )
 
 
-def _cite_all(place: Node, sources: Iterable[Any]) -> None:
-    """Call on sources for a place that it does not call on yet."""
-    held = data_of(place).get("sources", [])
-    for one in sources:
-        if one not in held:
-            cite(place, one)
+def _cite_all(place: Node, sources: Iterable[Any]) -> list[str]:
+    """Call on sources for a place; what a bench test says takes the place of what it said.
+
+    What is told of those that say something else now.
+    """
+    told = []
+    for new in sources:
+        one, id, held = new, cited_source(new), data_of(place).get("sources", [])
+        if one in held:
+            continue
+        was = dict(cited_sources(place)).get(id)
+        if isinstance(one, dict) and was is not None:
+            former = next(said for said in held if cited_source(said) == id)
+            one = {**(former if isinstance(former, dict) else {}), **one}
+            uncite(place, [id])
+            told.append(f"{id} said {was or 'nothing'} of it, and now {one['verdict']}.")
+        cite(place, one)
+    return told
 
 
 def _with_common(change: Change, setting: Setting, place: Node) -> dict[str, Any]:
@@ -316,6 +335,6 @@ def _with_common(change: Change, setting: Setting, place: Node) -> dict[str, Any
     return {**common, **data_of(place)}
 
 
-def _shown(value: Any) -> str:
+def shown(value: Any) -> str:
     """A value as the file has it, or that there is none."""
     return "none" if value is None else value_text(node_of(value))

@@ -17,11 +17,24 @@ def new_remarks(before: Store, after: Store, name: str, today: date) -> list[Rem
 
     The file is named as in the store, with the ending. It is looked at with the profiles that take
     settings from it. A finding is the one of before where it is of the same kind about the same
-    part, even if it now names other firmware.
+    part, even if it now names other firmware. The rest of the store is read only where the file
+    now says otherwise who the decoder is.
     """
     chosen = {name, *followers(after, name)}
-    old = lint(before, today=today, chosen=chosen).remarks
-    return added(old, lint(after, today=today, chosen=chosen).remarks)
+    alone = all(_identity(before, one) == _identity(after, one) for one in chosen)
+    new = lint(after, today=today, chosen=chosen, alone=alone).remarks
+    old = lint(before, today=today, chosen=chosen, alone=alone).remarks if new else ()
+    return added(old, new)
+
+
+def _identity(store: Store, name: str) -> tuple[object, ...]:
+    """Everything by which a profile is told from others; nothing of a file of blocks."""
+    id = name.removesuffix(".toml")
+    if id not in store.ids():
+        return ()
+    profile = store.profile(id)
+    answers = [(str(one.version), one.answers) for one in profile.releases]
+    return profile.identity, profile.parts, answers
 
 
 def added(old: Iterable[Remark], new: Iterable[Remark]) -> list[Remark]:

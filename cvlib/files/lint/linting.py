@@ -5,16 +5,19 @@ from __future__ import annotations
 import os
 import re
 from collections.abc import Callable, Collection, Iterable, Iterator
-from dataclasses import dataclass, field
+from contextlib import suppress
+from dataclasses import dataclass, field, replace
 from datetime import date
 from functools import partial
+from itertools import chain
 from pathlib import Path
 from typing import TypeAlias
 
 from cvlib.engine.lint.finding import Linted, LintFinding, LintRule, Whole
-from cvlib.engine.lint.rules import INVALID, UNNEEDED, lint_profile, lint_whole
+from cvlib.engine.lint.rules import INVALID, SOUND_ALONE, UNNEEDED, lint_profile, lint_whole
 from cvlib.errors import Fault, InputError, Position, problem
 from cvlib.files.lint.accepted import Accepted
+from cvlib.files.lint.rest import rest_of
 from cvlib.files.lint.spots import Locators, position_of
 from cvlib.files.load import check_blocks, load_profile
 from cvlib.files.locate import Locator
@@ -39,6 +42,8 @@ class _File:
     locator: Locator
     accepted: Accepted
     profile: Profile | None = None
+    bad: tuple[range, ...] | None = None
+    """Of a file that cannot be read whole, the lines of its faulty tables."""
 
 
 @dataclass(slots=True)
@@ -57,6 +62,8 @@ class _Linting:
     """Names, as they are shown, of files that could not be read."""
     accepted: list[str] = field(default_factory=list)
     """Of each finding that is accepted, the file that it is in."""
+    about: frozenset[str] | None = None
+    """The profiles of which what shows only between files is asked; nothing: of all."""
 
     def invalid(self, faults: Iterable[Fault], name: str) -> None:
         self.faulty.add(name)
@@ -79,6 +86,12 @@ class _Linting:
             profile = load()
         except InputError as error:
             self.invalid(error.faults, shown)
+            rest = rest_of(text, shown, self.store.shelf(f"{id}.toml"), id, error)
+            if rest is not None:
+                self.invalid(rest.faults, shown)
+                locator = Locator(rest.text, shown)
+                accepted = Accepted(locator.data)
+                self.files[shown] = _File(locator, accepted, rest.profile, rest.bad)
             return
         locator = Locator(text, shown)
         self.files[shown] = _File(locator, Accepted(locator.data), profile)
@@ -90,14 +103,24 @@ class _Linting:
             spot = file.locator.find(finding.spot) or Position(file.locator.name, 1, 1)
         else:
             spot = position_of(file.profile, finding.spot, file.locator, self.locators)
+        if file.bad is not None and spot.line in (1, *chain.from_iterable(file.bad)):
+            return  # what it is about was left out
         # Both files are asked, not only the first that accepts it: both tables are of use then.
         own = file.accepted.takes(rule, finding)
         there = self.files.get(spot.file, file).accepted.takes(rule, finding)
         if own or there:
             self.accepted.append(spot.file)
         else:
-            about = str(finding.spot)
-            self.remarks.append(_remark(rule, spot, finding.message, finding.advice, about))
+            about, other = str(finding.spot), self._other(file, finding)
+            remark = _remark(rule, spot, finding.message, finding.advice, about)
+            self.remarks.append(replace(remark, other=None if other == spot else other))
+
+    def _other(self, file: _File, finding: LintFinding) -> Position | None:
+        """Where the other end of a finding is written."""
+        beside = self.files.get(self.shown.get(finding.beside, ""), file)
+        if finding.other is None or beside.profile is None:
+            return None
+        return position_of(beside.profile, finding.other, beside.locator, self.locators)
 
 
 def lint(
@@ -106,11 +129,15 @@ def lint(
     today: date | None = None,
     watch: Watch = iter,
     chosen: Collection[str] | None = None,
+    *,
+    alone: bool = False,
 ) -> Linted:
     """What is wrong with the definitions of a store, or just with some files.
 
     ``paths`` names files and folders, of the store or not: only what is wrong with them is told.
     ``chosen`` limits the work to some files of the store, by their name there with the ending.
+    ``alone``: no other file is read than those and what they follow, so that nothing is said of
+    what only shows between all of them.
     ``watch`` goes through the files twice: while they are read, and while the rules are asked.
     Raises InputError where a path does not exist.
     """
@@ -119,16 +146,18 @@ def lint(
     inside = {real_path(store.located(name)): name for name in store.file_names()}
     names = [inside[real_path(path)] for path in named if real_path(path) in inside]
     others = [path for path in named if real_path(path) not in inside]
-    work = _Linting(store, today or date.today(), Locators(store))
     wanted = None if chosen is None and not paths else {*(chosen or ()), *names}
+    work = _Linting(store, today or date.today(), Locators(store))
+    if wanted is not None:
+        work.about = frozenset(name.removesuffix(".toml") for name in wanted)
     closed = list(_closed(store.folders if wanted is None else paths))
     for path in closed:
         work.invalid([_CLOSED], file_name(path))
-    _read_store(work, watch)
+    _read_store(work, watch, _needed(store, wanted) if alone and wanted else store.file_names())
     for path in others:
         _read_other(work, path)
     looked = _look(work, wanted, [file_name(path) for path in others], watch)
-    _look_across(work)
+    _look_across(work, is_whole=not alone)
     _unneeded(work, looked)
     told = set(map(store.shown, wanted or ())) | set(map(file_name, (*others, *closed)))
     found = {one for one in work.remarks if wanted is None or one.position.file in told}
@@ -181,9 +210,19 @@ def _closed(folders: Iterable[Path]) -> Iterator[Path]:
             )
 
 
-def _read_store(work: _Linting, watch: Watch) -> None:
+def _needed(store: Store, names: Iterable[str]) -> tuple[str, ...]:
+    """Some files of a store with those that they follow."""
+    found = dict.fromkeys(names)
+    for name in tuple(found):
+        if not _is_blocks(name):
+            with suppress(InputError):
+                found.update(dict.fromkeys(store.names_behind(name.removesuffix(".toml"))))
+    return tuple(found)
+
+
+def _read_store(work: _Linting, watch: Watch, names: Collection[str]) -> None:
     store = work.store
-    for name in watch(store.file_names()):
+    for name in watch(names):
         try:
             shown, text = store.text(name)
         except InputError as error:
@@ -225,7 +264,8 @@ def _look(
     for name in watch(looked):
         file = work.files[name]
         if file.profile is not None:
-            for rule, finding in lint_profile(file.profile, file.locator.data, work.today):
+            codes = None if file.bad is None else SOUND_ALONE
+            for rule, finding in lint_profile(file.profile, file.locator.data, work.today, codes):
                 work.note(file, rule, finding)
     return set(looked)
 
@@ -243,13 +283,14 @@ def _concerns(store: Store, name: str, wanted: Collection[str]) -> bool:
     return any(_is_blocks(one) and one in wanted for one in behind)
 
 
-def _look_across(work: _Linting) -> None:
-    """Ask the rules about the store as a whole."""
+def _look_across(work: _Linting, *, is_whole: bool) -> None:
+    """Ask the rules about the store as a whole, or about the part of it that was read."""
     read = {id: work.files[shown] for id, shown in work.shown.items()}
     whole = Whole(
         {id: file.profile for id, file in read.items() if file.profile is not None},
         {id: file.locator.data for id, file in read.items() if file.profile is None},
-        not work.faulty,
+        is_whole and not work.faulty,
+        work.about,
     )
     for rule, id, finding in lint_whole(whole):
         work.note(read[id], rule, finding)
@@ -262,7 +303,7 @@ def _unneeded(work: _Linting, looked: Collection[str]) -> None:
     """
     for name in looked:
         file = work.files[name]
-        if file.profile is None and work.faulty:
+        if file.bad is not None or (file.profile is None and work.faulty):
             continue
         for path, what, advice in file.accepted.unneeded():
             work.remarks.append(_remark(UNNEEDED, file.locator.position(path), what, advice))

@@ -15,6 +15,7 @@ from cvlib.files.shapes.base import Shape
 from cvlib.files.shapes.common import with_common
 from cvlib.files.shapes.places import AbsentPlace, CaseShape, OrCases
 from cvlib.files.shapes.words import choices, sentence
+from cvlib.files.slips import LISTS
 
 S = TypeVar("S", bound=Shape)
 
@@ -66,6 +67,11 @@ def _noted(shape: type[Shape], data: dict[str, Any], fault: Any, faults: Faults)
     value = context["tag"] if "tag" in context else fault["input"]
     said = sentence(kind, context, value)
     about = "the key " if last == "[key]" else ""
+    if isinstance(value, dict) and last in LISTS and path and path[-1] == last:
+        heading = ".".join(one for one in path if isinstance(one, str))
+        advice = f"Write [[{heading}]] above it, or {last} = [{{ ... }}] with brackets around it."
+        faults.add(path, f"[{heading}] opens one table, where a list of them belongs.", advice)
+        return _entry(path)
     field = _fields(shape_at(shape, data, path)).get(last) or _field_around(shape, data, path)
     faults.add(path, f"{about}{said}.", _advice(context, value) or _hint(field))
     return _entry(path) or (path if field is not None and not field.is_required() else None)

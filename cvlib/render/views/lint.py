@@ -6,6 +6,7 @@ from collections import Counter
 from collections.abc import Sequence
 
 from cvlib.engine.lint.finding import Linted
+from cvlib.errors import Position
 from cvlib.findings.catalogue import Severity
 from cvlib.findings.remark import Remark
 from cvlib.render.phrases import counted, listed
@@ -90,10 +91,15 @@ def data(linted: Linted) -> Data:
                 "problem": one.problem,
                 "advice": one.advice,
                 "about": one.about,
+                "other": _spot(one.other) if one.other else None,
             }
             for one in linted.remarks
         ],
     }
+
+
+def _spot(spot: Position) -> Data:
+    return {"file": spot.file, "line": spot.line, "column": spot.column}
 
 
 def _looked_at(linted: Linted) -> str:
