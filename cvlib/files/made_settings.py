@@ -11,7 +11,7 @@ from typing import Any
 from cvlib.engine.change.made import MadeSetting
 from cvlib.errors import Fault, InputError, did_you_mean, problem
 from cvlib.files.likeness import is_like
-from cvlib.files.read.recurring import Recurrence, folded, halves, recurrences, settled
+from cvlib.files.read.recurring import Recurrence, folded, halves, recurrences, settled, told_apart
 from cvlib.files.read.setting_table import Condition, SettingRow
 from cvlib.files.typed_keys import parse_key
 from cvlib.files.written import narrowed, written_place
@@ -88,7 +88,7 @@ def rows_of_table(
             chosen.append((run, replace(run.row(), id=id or _recurring_id(run.title))))
         else:
             offers.append(run)
-    return TableRows(tuple(folded(found, chosen)), tuple(offers))
+    return TableRows(tuple(told_apart(folded(found, chosen))), tuple(offers))
 
 
 def settings_of_rows(
@@ -167,7 +167,7 @@ def _table(
     if row.help:
         made["help"] = row.help
     usual = held.risk if held is not None and id == held.id else None
-    risk = row.risk if row.risk is not None or usual is None else sorted(usual)
+    risk = row.risk if row.risk is not None or usual is None else sorted(mark.value for mark in usual)
     if risk is not None:
         made["risk"] = risk
     if row.repeat:

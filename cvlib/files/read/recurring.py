@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
@@ -16,6 +17,13 @@ _FEWEST = 3
 _HALF = re.compile(r"[\s,(]*\b(?:high|low|hohes|niederes)[\s-]+byte\b\)?", re.I)
 _HIGH = re.compile(r"\b(?:high|hohes)[\s-]+byte", re.I)
 _LONG = 192
+_NAMELESS = frozenset(
+    (
+        *("unnamed", "no meaning stated", "unknown", "reserved", "not used", "unused", "?", "-"),
+        *("unbenannt", "unbekannt", "reserviert", "nicht benutzt"),
+    )
+)
+"""What tables write where they have no name for a CV: a name that says of no other CV the same."""
 _WHOLE_BYTE = "0-7"
 _SAYS = ("kind", "choices", "values", "flags", "unit")
 
@@ -86,6 +94,17 @@ def settled(rows: Sequence[SettingRow]) -> list[SettingRow]:
             is_bare = is_byte and not any(key in row.keys for key in _SAYS)
             found.append(replace(row, keys={**row.keys, "kind": "fields"}) if is_bare else row)
     return found
+
+
+def told_apart(rows: Sequence[SettingRow]) -> list[SettingRow]:
+    """The rows, those of one name that are not one setting told apart by their CVs."""
+    names = Counter((row.title, row.condition) for row in rows if not row.id)
+    return [
+        replace(row, title=f"{row.title}, CV {row.where}")
+        if not row.id and (names[row.title, row.condition] > 1 or row.title.casefold() in _NAMELESS)
+        else row
+        for row in rows
+    ]
 
 
 def halves(rows: Sequence[SettingRow]) -> Iterator[tuple[SettingRow, SettingRow, SettingRow]]:

@@ -25,7 +25,7 @@ _SUM = re.compile(
     rf"(?:({_UNIT})\s*=\s*)?(?:value|Wert)\s*([*/])\s*\(?(-?\d+(?:\.\d+)?)\)?"
     rf"(?:\s*\+\s*(\d+))?(?:\s+({_UNIT}))?"
 )
-_UNITS = {"seconds": "s", "Sekunden": "s", "µs": "us", "degrees": "°"}
+_UNITS = {"seconds": "s", "Sekunden": "s", "us": "µs", "degrees": "°"}
 _SPAN = r"\d{1,3}(?:\s*[-–]\s*\d{1,3})?"
 _NAMED = re.compile(rf"({_SPAN})\s*=\s*(?!.*\.\.\.)(\S.*)")
 _LISTED = re.compile(rf"({_SPAN})\s+(?!and |und |counts |zählt )(\S.*)")
