@@ -8,6 +8,7 @@ from typing import Annotated
 import typer
 
 from cvlib.cli.forms import RISK, Form, Key, Need
+from cvlib.cli.new_form import ACCEPTED, ID, LABEL, REPEATS
 from cvlib.cli.options import examples
 
 EXAMPLES = examples(
@@ -226,6 +227,50 @@ PLACE = Form(
     "amend",
     "What is wrong, with its right value, such as cv=144",
 )
+TABLE = Form(
+    "table",
+    "A further handbook issue or version table, as a table of CVs.",
+    """Hold the table of a further handbook issue or firmware against the profile, and write down
+    what it has otherwise: moved, recoded, new default, new, gone.
+
+    What was found is shown first, and at a terminal it is asked whether to write it. Without page
+    numbers the document is written as one that repeats the one before, but for what changed.
+    docs/new.md tells what a table may hold.
+    """,
+    Key("table", "Table of CVs, a file such as issue-2.csv", Need.ALWAYS, "TABLE"),
+    (
+        Key("source", "Short id of the document, such as handbook-2", Need.ALWAYS, "ID"),
+        Key("title", "Title, with its issue", Need.ALWAYS),
+        Key("firmware", "Firmware it speaks for, such as 2.0 to 2.4", Need.ALWAYS, RANGE),
+        Key("date", "Its date", Need.OFFERED, "DAY"),
+        Key(
+            "complete",
+            "The table lists every CV of the document, read from first to last page: what it does "
+            "not list does not exist there",
+            Need.OFFERED,
+            switch=True,
+            usual="no",
+        ),
+        Key(
+            "reissues",
+            "Document that it is held against; the nearest older one if you say nothing",
+            metavar="ID",
+        ),
+        ID,
+        REPEATS,
+        LABEL,
+        WHERE,
+        Key("note", "A remark on the document"),
+        Key("kind", "document, or maker for the maker's word", metavar="KIND", usual="document"),
+        ACCEPTED,
+    ),
+    examples(
+        "cvlib amend table ferrow/linnet issue-2.csv --source handbook-2 \\",
+        "    --title 'Linnet handbook, issue 2' --firmware '2.0 to 2.4' --complete",
+    ),
+    "amend",
+    confirms=True,
+)
 QUESTION = Form(
     "question",
     "Something that nobody knows yet.",
@@ -419,7 +464,7 @@ FOLLOW = Form(
     "amend",
 )  # fmt: skip
 FORMS = (
-    *(BENCH, RELEASE, DOCUMENT, PLACE, QUESTION, ANSWER, SETTING, ADVISORY, CORRECT, DELETE),
-    *(RULE, PAGE, ACCEPT, FOLLOW),
+    *(BENCH, RELEASE, DOCUMENT, TABLE, PLACE, QUESTION, ANSWER, SETTING, ADVISORY, CORRECT),
+    *(DELETE, RULE, PAGE, ACCEPT, FOLLOW),
 )
 """Every form, in the order of the help."""

@@ -85,6 +85,8 @@ class Form:
     """The command that it belongs to."""
     more: str = ""
     """The question for further keys, each typed as KEY=VALUE."""
+    confirms: bool = False
+    """Whether a person at a terminal sees the result and is asked, even where all was said."""
 
     def key(self, name: str) -> Key | None:
         """The key of a name."""

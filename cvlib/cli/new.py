@@ -51,14 +51,17 @@ def _wish(said: Said) -> NewWish:
     from cvlib.files.new_profile import NewWish
 
     given = {name: held for name, held in said.given.items() if isinstance(held, str)}
-    releases = said.given.get("release", ())
-    table = Path(said.subjects[0]) if said.subjects else None
+    many = {name: held for name, held in said.given.items() if isinstance(held, tuple)}
     return NewWish(
         said.profile,
         given,
-        releases if isinstance(releases, tuple) else (),
+        many.get("release", ()),
         said.given.get("complete") is True,
-        table,
+        Path(said.subjects[0]) if said.subjects else None,
+        many.get("id", ()),
+        many.get("reading", ()),
+        many.get("accept", ()),
+        said.given.get("repeats") is True,
     )
 
 

@@ -72,6 +72,7 @@ class Asker:
         Nobody is asked where all that is needed was said, or where nobody can answer.
         """
         said, form = self.said, self.said.form
+        self.has_asked = form.confirms and can_ask()
         if not can_ask() or not (_missing(said) or (form.more and not self._has_more())):
             return
         if not said.profile:

@@ -4,13 +4,15 @@ from __future__ import annotations
 
 import re
 import unicodedata
-from collections.abc import Collection, Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
 from typing import Any
 
 from cvlib.engine.change.made import MadeSetting
-from cvlib.errors import Fault, InputError
-from cvlib.files.read.setting_table import SettingRow
+from cvlib.errors import Fault, InputError, did_you_mean, problem
+from cvlib.files.likeness import is_like
+from cvlib.files.read.recurring import Recurrence, folded, halves, recurrences, settled, told_apart
+from cvlib.files.read.setting_table import Condition, SettingRow
 from cvlib.files.typed_keys import parse_key
 from cvlib.files.written import narrowed, written_place
 from cvlib.model.cv import WHOLE, Slot, parse_bits, parse_numbers, parse_page
@@ -19,6 +21,8 @@ from cvlib.model.ranges import FirmwareRange
 
 _LETTERS = str.maketrans({"ä": "ae", "ö": "oe", "ü": "ue", "ß": "ss"})
 _LONGEST = 60
+WHOLE_CV = ", the whole CV"
+"""Behind the title of a CV whose name is that of some of its bits in the standard."""
 OTHER = "other"
 """The group of a setting of which the table names none."""
 
@@ -35,18 +39,72 @@ class MadeSettings:
     """Settings of the standard without a row of their own, in bits that the table lists."""
 
 
+@dataclass(frozen=True, slots=True)
+class TableRows:
+    """The rows of a table, those that are one setting put together."""
+
+    rows: tuple[SettingRow, ...]
+    offers: tuple[Recurrence, ...]
+    """Rows that look like one setting repeated and were left as they are."""
+
+
+def rows_of_table(
+    rows: Sequence[SettingRow],
+    ids: Mapping[str, str],
+    standard: Profile | None,
+    takes: Callable[[Recurrence], str | None],
+) -> TableRows:
+    """The rows of a table put together, with the ids that a person chose by CV or title.
+
+    ``takes`` gives the id of what recurs, an empty text for one to be made, nothing to leave it.
+    What is a curve of the standard is that always. Raises InputError for an id of no row.
+    """
+    found = settled(rows)
+    unused = dict(ids)
+    for at, row in enumerate(found):
+        for name in (row.where, row.title.casefold()):
+            if name in ids:
+                found[at] = replace(row, id=ids[name])
+                unused.pop(name, None)
+    if unused:
+        names = [*(row.where for row in found), *(row.title for row in found)]
+        raise InputError(
+            *(
+                Fault(f'no row is "{name}".', None, did_you_mean(name, names) or "Name its CV.")
+                for name in unused
+            )
+        )
+    known, chosen, offers = _Standard(standard), [], []
+    for high, low, both in halves(found):
+        held = known.at(_claimed(both.keys))
+        if held is not None and is_like(both.title, held):
+            found = [both if one is high else one for one in found if one is not low]
+    for run in recurrences(found):
+        curve = run.curve()
+        held = known.at(_claimed(curve.keys)) if run.step == 1 else None
+        if held is not None and is_like(curve.title, held):
+            chosen.append((run, curve))
+        elif (id := takes(run)) is not None:
+            chosen.append((run, replace(run.row(), id=id or _recurring_id(run.title))))
+        else:
+            offers.append(run)
+    return TableRows(tuple(told_apart(folded(found, chosen))), tuple(offers))
+
+
 def settings_of_rows(
     rows: Sequence[SettingRow],
     standard: Profile | None,
     source: Source,
     *,
     is_complete: bool,
+    usual: Mapping[str, Mapping[str, Any]] | None = None,
 ) -> MadeSettings:
     """The settings of a table as tables of a profile.
 
-    A row on the very CV and bits of a setting of the standard has its id, and its coding where the
-    row says nothing of that. A row with a page calls on the source itself, and one with firmware of
-    its own is narrowed to it. ``is_complete``: what the standard has beyond the table is left out.
+    A row on the very CV and bits of a setting of the standard, whose name is like that one's, has
+    its id, and its coding where the row says nothing of that. A row with a page calls on the source
+    itself, and one with firmware of its own is narrowed to it. ``is_complete``: what the standard
+    has beyond the table is left out. ``usual`` is what is known already of places, by id.
     Raises InputError with every fault.
     """
     known = _Standard(standard)
@@ -55,18 +113,27 @@ def settings_of_rows(
     faults: list[Fault] = []
     lines: list[tuple[Slot, int]] = []
     claims: list[tuple[Slot, int]] = []
+    split = {row.keys.get("cv") for row in rows if "bits" in row.keys}
     counts: dict[str, int] = {}
+    ids: dict[Any, str] = {}
+    taken = set(known.ids)
     for row in rows:
         try:
+            held, beside = known.named(row)
+            id = row.id or (held.id if held else _new_id(row, taken, counts, known.is_split(row)))
+            ids[row.position, row.where, row.condition] = id
+            taken.add(id)
             claimed = _claimed(row.keys)
-            lines += claimed
-            held = known.at(claimed)
-            keys = _completed(row, held, known.is_split(claimed))
+            lines += [one for one in claimed if "bits" in row.keys or one[0].cv not in split]
+            before = (usual or {}).get(id)
+            is_byte = known.is_split(row)
+            keys = _completed(row, held if before is None else before, is_byte)
         except InputError as error:
             faults += [Fault(one.problem, row.position, one.advice) for one in error.faults]
             continue
-        id = row.id or (held.id if held else _new_id(row, tables, counts))
         place = {**_narrowing(row, source), **keys}
+        if row.condition:
+            place["when"] = {"cv": row.condition}
         if row.printed:
             place["sources"] = [f"{source.id}:{row.printed}"]
         if id in tables and "firmware" not in row.keys:
@@ -76,21 +143,75 @@ def settings_of_rows(
         if id in tables:
             tables[id]["place"].append(place)
             continue
-        made = {"id": id, "title": row.title}
-        if row.help:
-            made["help"] = row.help
-        usual = held.risk if held is not None and id == held.id else None
-        risk = row.risk if row.risk is not None or usual is None else sorted(usual)
-        tables[id] = {**made, **({} if risk is None else {"risk": risk}), "place": [place]}
-        told.append(MadeSetting(id, row.position.line or 0, held is not None and id == held.id))
+        is_twin = id.endswith("-byte") and id.removesuffix("-byte") in known.ids
+        title = f"{row.title}{WHOLE_CV}" if is_twin else row.title
+        tables[id] = _table(row, id, title, held, place)
+        is_standard = held is not None and id == held.id
+        told.append(MadeSetting(id, row.position.line or 0, is_standard, row.where, beside))
         if keys["kind"] != "fields":
             claims += claimed
+    faults += _decided(rows, tables, ids)
     if faults:
         raise InputError(*faults)
     gone = known.gone(tables, claims, {slot for slot, _ in lines}, is_complete=is_complete)
     kept = [one for one in known.settings if one.id not in tables and one.id not in gone]
     listed = tuple(one.id for one in kept if _meets(one, lines))
-    return MadeSettings(tuple(tables.values()), tuple(told), known.named(gone), listed)
+    return MadeSettings(tuple(tables.values()), tuple(told), known.names(gone), listed)
+
+
+def _table(
+    row: SettingRow, id: str, title: str, held: Setting | None, place: dict[str, Any]
+) -> dict[str, Any]:
+    """The table of a setting with its first place."""
+    made: dict[str, Any] = {"id": id, "title": title}
+    if row.help:
+        made["help"] = row.help
+    usual = held.risk if held is not None and id == held.id else None
+    risk = row.risk if row.risk is not None or usual is None else sorted(mark.value for mark in usual)
+    if risk is not None:
+        made["risk"] = risk
+    if row.repeat:
+        made["repeat"] = dict(row.repeat)
+        if any(row.defaults):
+            place["defaults"] = [
+                parse_key("default", one, place["kind"]) for one in row.defaults if one
+            ]
+    return {**made, "place": [place]}
+
+
+def _decided(
+    rows: Sequence[SettingRow], tables: Mapping[str, dict[str, Any]], ids: Mapping[Any, str]
+) -> Iterator[Fault]:
+    """Put the setting that decides in place of its CV, in conditions of places and defaults."""
+    deciding = {row.keys.get("cv"): ids.get((row.position, row.where, None)) for row in rows}
+
+    def when(condition: Condition, row: SettingRow) -> dict[str, Any]:
+        cv, values = condition
+        id = deciding.get(cv)
+        if not id:
+            raise problem(
+                f"CV {cv} decides here, and no row is CV {cv}.",
+                advice="Give it a row with its values.",
+                position=row.position,
+            )
+        return {"setting": id, "is": list(values)}
+
+    for row in rows:
+        id = ids.get((row.position, row.where, row.condition), "")
+        for place in tables[id]["place"] if id in tables else ():
+            try:
+                if place.get("when") == {"cv": row.condition}:
+                    place["when"] = when(place["when"]["cv"], row)
+                if row.cases and not isinstance(place.get("default"), list):
+                    place["default"] = [
+                        {
+                            "when": when(one, row),
+                            "value": parse_key("default", text, place["kind"]),
+                        }
+                        for one, text in row.cases
+                    ] + ([{"value": place["default"]}] if "default" in place else [])
+            except InputError as error:
+                yield from error.faults
 
 
 def _narrowing(row: SettingRow, source: Source) -> dict[str, Any]:
@@ -108,21 +229,30 @@ class _Standard:
     def __init__(self, standard: Profile | None) -> None:
         held = standard.settings.values() if standard else ()
         self.settings = [one for one in held if one.places and not one.is_area]
+        self.ids = {one.id for one in self.settings}
         self._by_claim = {
             tuple((field.slot, field.mask) for field in one.places[-1].fields): one
             for one in self.settings
         }
 
+    def named(self, row: SettingRow) -> tuple[Setting | None, str]:
+        """The setting that a row is by its CVs and its name; or the id of one with another name."""
+        held = self.at(_claimed(row.keys)) if not (row.condition or row.repeat) else None
+        if held is None or row.id == held.id or (not row.id and is_like(row.title, held)):
+            return held, ""
+        return None, "" if row.id else held.id
+
     def at(self, claimed: Sequence[tuple[Slot, int]]) -> Setting | None:
         """The setting on the very same CVs and bits."""
         return self._by_claim.get(tuple(claimed))
 
-    def is_split(self, claimed: Sequence[tuple[Slot, int]]) -> bool:
-        """Whether the standard has settings of their own in the bits of a single whole CV."""
+    def is_split(self, row: SettingRow) -> bool:
+        """Whether the standard has settings of their own in the bits of a whole CV of that name."""
+        claimed = _claimed(row.keys)
         if len(claimed) != 1 or claimed[0][1] != WHOLE:
             return False
         return any(
-            slot == claimed[0][0] and mask != WHOLE
+            slot == claimed[0][0] and mask != WHOLE and is_like(row.title, one, by_group=True)
             for one in self.settings
             for slot, mask in _claims_of(one)
         )
@@ -153,7 +283,7 @@ class _Standard:
             )
         }
 
-    def named(self, gone: Collection[str]) -> tuple[str, ...]:
+    def names(self, gone: Collection[str]) -> tuple[str, ...]:
         """Settings by their ids; a whole group by its name."""
         found: dict[str, None] = {}
         for id in (one.id for one in self.settings if one.id in gone):
@@ -182,19 +312,26 @@ def _claimed(keys: Mapping[str, Any]) -> list[tuple[Slot, int]]:
     return [(Slot(cv, page), mask) for cv in numbers]
 
 
-def _completed(row: SettingRow, standard: Setting | None, is_split: bool) -> dict[str, Any]:
-    """The keys of a row with a kind: its own, the standard's, or one that fits what it says."""
+def _completed(
+    row: SettingRow, known: Setting | Mapping[str, Any] | None, is_split: bool
+) -> dict[str, Any]:
+    """The keys of a row with a kind: its own, those of what is known, or one that fits."""
     keys = row.keys
     made = {key: held for key, held in keys.items() if key != "firmware"}
     says = [key for key in ("kind", "range", "choices", "values", "flags", "unit") if key in keys]
-    usual = written_place(standard.places[-1], ()) if standard is not None else {}
-    is_usual = set(says) <= {"range", "kind"} and keys.get("kind", usual.get("kind")) is not None
-    if not says and is_split:
+    usual: Mapping[str, Any] = {}
+    if isinstance(known, Setting):
+        usual = written_place(known.places[-1], ())
+    elif known:
+        usual = known
+    kind = keys.get("kind", usual.get("kind"))
+    is_usual = set(says) <= {"range", "kind"} and kind is not None
+    if not says and is_split and not isinstance(known, Mapping):
         made["kind"] = "fields"
-    elif is_usual and keys.get("kind", usual.get("kind")) == usual.get("kind"):
+    elif (is_usual or isinstance(known, Mapping)) and kind and kind == usual.get("kind"):
         coding = {key: held for key, held in usual.items() if key not in _NOT_CODING}
-        made = {**coding, **made}
-        if coding["kind"] == "address":
+        made = {**coding, **made, "kind": kind}
+        if kind == "address" and isinstance(known, Setting) and "range" not in keys:
             made["range"] = coding["range"]
     elif "kind" not in made:
         made["kind"] = _likely(made)
@@ -209,7 +346,7 @@ def _completed(row: SettingRow, standard: Setting | None, is_split: bool) -> dic
 
 _NOT_CODING = (
     *("firmware", "cv", "cvs", "page", "bits", "default", "sources", "note", "requirement"),
-    *("uniform", "when", "also-at"),
+    *("uniform", "when", "also-at", "help"),
 )
 
 
@@ -224,21 +361,32 @@ def _likely(keys: Mapping[str, Any]) -> str:
     return "number"
 
 
-def _new_id(row: SettingRow, taken: Mapping[str, Any], counts: dict[str, int]) -> str:
+def _new_id(row: SettingRow, taken: Collection[str], counts: dict[str, int], is_byte: bool) -> str:
     """An id from the group and the title; counted where another setting has it.
 
     ``counts`` are the last numbers given, so that many rows of one title are no long search.
     """
-    name, group = slug(row.title), slug(row.group)
+    name, group = slug(row.title), slug(row.group or row.variant)
     if not group:
-        first, _, rest = name.partition("-")
-        group, name = (first, rest) if rest else (OTHER, name)
-    name = name.removeprefix(group).strip("-") or "value"
+        first, _, rest = row.title.strip().partition(" ")
+        group, name = (slug(first), slug(rest)) if slug(rest) and slug(first) else (OTHER, name)
+    name = "value" if name == group else name.removeprefix(f"{group}-").strip("-") or "value"
     id = made = f"{group}.{name}"
+    if is_byte and made in taken:
+        id = made = f"{id}-byte"
     while made in taken:
         counts[id] = counts.get(id, 1) + 1
         made = f"{id}-{counts[id]}"
     return made
+
+
+def _recurring_id(title: str) -> str:
+    """The id of a setting that recurs, from its title: ``{n}`` goes with the noun before it."""
+    before, _, after = title.partition("{n}")
+    words = re.sub(r"\b[^\W\d_]$", "", before).split()
+    noun = " ".join(words) if slug(after) else (words[-1] if words else "")
+    name = slug(after) or slug(" ".join(words[:-1])) or "value"
+    return f"{slug(noun) or OTHER}[n].{name}"
 
 
 def slug(text: str) -> str:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
@@ -14,13 +14,16 @@ from cvlib.errors import Fault, InputError, Position, problem
 from cvlib.files.amend.change import existing_versions
 from cvlib.files.data import definitions_folder, is_installed
 from cvlib.files.layout import PROFILE
+from cvlib.files.lint.accepted import Accepted
 from cvlib.files.load import load_profile
-from cvlib.files.made_settings import MadeSettings, settings_of_rows
+from cvlib.files.made_settings import MadeSettings, rows_of_table, settings_of_rows
 from cvlib.files.meaning.file_format import FORMAT
+from cvlib.files.read.recurring import Recurrence
 from cvlib.files.read.setting_table import SettingTable, read_setting_table
+from cvlib.files.read.version_readings import parts_of, read_version, version_row_answers
 from cvlib.files.shapes.profile import ID
 from cvlib.files.store import BLOCKS, FLEET, Store
-from cvlib.files.text import decode_list, file_name, parse_toml, read_bytes
+from cvlib.files.text import decode_list, file_name, parse_toml, quoted, read_bytes
 from cvlib.files.toml_text import write_tree
 from cvlib.files.toml_tree import Document, node_of
 from cvlib.files.typed_keys import parse_firmware, parse_key, parse_on_off
@@ -61,6 +64,14 @@ class NewWish:
     is_complete: bool = False
     """Whether the handbook was read from first to last page: the table lists every CV in it."""
     table: Path | None = None
+    ids: tuple[str, ...] = ()
+    """Ids chosen for rows, as ``51.7=motor.brake``."""
+    readings: tuple[str, ...] = ()
+    """What the decoder answers at some firmware, as ``1.4: 7=14``."""
+    accepted: tuple[str, ...] = ()
+    """What lint finds and is right all the same, as ``CODE ID: REASON``."""
+    takes_repeats: bool = False
+    """Whether what looks like one setting repeated is written once."""
 
     def text(self, key: str, usual: str = "") -> str:
         """What was said for a key."""
@@ -69,28 +80,26 @@ class NewWish:
 
 def check_new(key: str, text: str, wish: NewWish, store: Store) -> None:
     """Refuse an answer that cannot be right, as soon as it is typed."""
-    if key == "profile":
-        _free_id(text, store)
-    elif key == "kind":
-        _one_of("kind", text, KINDS)
-    elif key == "follows":
-        _one_of("follows", text, STANDARDS)
-    elif key == "scheme":
-        _one_of("scheme", text, [str(one.value) for one in Scheme])
-    elif key == "firmware":
-        parse_firmware(text, _scheme(wish))
-    elif key == "release":
-        parse_version(text, _scheme(wish))
-    elif key in ("date", "risk"):
-        parse_key(key, text)
-    elif key == "manufacturer":
-        _manufacturer(text)
-    elif key == "parts":
-        _parts(text)
-    elif key == "complete":
-        parse_on_off(text)
-    elif key == "subject":
-        _table(Path(text))
+    checks: Mapping[str, Callable[[], object]] = {
+        "profile": lambda: _free_id(text, store),
+        "kind": lambda: _one_of("kind", text, KINDS),
+        "follows": lambda: _one_of("follows", text, STANDARDS),
+        "scheme": lambda: _one_of("scheme", text, [str(one.value) for one in Scheme]),
+        "firmware": lambda: parse_firmware(text, _scheme(wish)),
+        "release": lambda: parse_version(text, _scheme(wish)),
+        "date": lambda: parse_key(key, text),
+        "risk": lambda: parse_key(key, text),
+        "manufacturer": lambda: _manufacturer(text),
+        "parts": lambda: _parts(text),
+        "reading": lambda: read_version(text, _scheme(wish)),
+        "id": lambda: id_of_row(text),
+        "accept": lambda: accepted_of(text),
+        "complete": lambda: parse_on_off(text),
+        "repeats": lambda: parse_on_off(text),
+        "subject": lambda: read_table(Path(text)),
+    }
+    if key in checks:
+        checks[key]()
 
 
 def make_profile(store: Store, wish: NewWish, own_folder: Path | None) -> MadeProfile:
@@ -101,12 +110,16 @@ def make_profile(store: Store, wish: NewWish, own_folder: Path | None) -> MadePr
     _free_id(wish.id, store)
     path = _path(wish.id, own_folder)
     shown = file_name(path.relative_to(Path.cwd()) if path.is_relative_to(Path.cwd()) else path)
-    table = _table(wish.table) if wish.table else SettingTable(())
+    table = read_table(wish.table) if wish.table else SettingTable(())
     follows = STANDARDS[_one_of("follows", wish.text("follows", "nmra"), STANDARDS)]
     standard = store.profile(follows.partition("@")[0]) if follows else None
     speaks_for = FirmwareRange.parse(_firmware(wish), _scheme(wish))
-    handbook = Source(HANDBOOK, SourceKind.DOCUMENT, wish.text("title"), speaks_for)
-    made = settings_of_rows(table.rows, standard, handbook, is_complete=wish.is_complete)
+    handbook = Source(
+        wish.text("source", HANDBOOK), SourceKind.DOCUMENT, wish.text("title"), speaks_for
+    )
+    ids = dict(map(id_of_row, wish.ids))
+    rows = rows_of_table(table.rows, ids, standard, lambda _: "" if wish.takes_repeats else None)
+    made = settings_of_rows(rows.rows, standard, handbook, is_complete=wish.is_complete)
     text = write_tree(Document(node_of(_data(wish, follows, made)), SCHEMA), PROFILE)
     profile = _read_back(store, wish, text, made)
     return MadeProfile(
@@ -118,6 +131,7 @@ def make_profile(store: Store, wish: NewWish, own_folder: Path | None) -> MadePr
         table.unused,
         file_name(own_folder) if own_folder is not None else "",
         wish.is_complete,
+        tuple(map(offered, rows.offers)),
     )
 
 
@@ -131,7 +145,7 @@ def write_profile(made: MadeProfile, own_folder: Path | None) -> MadeProfile:
 
 def _data(wish: NewWish, follows: str, made: MadeSettings) -> dict[str, Any]:
     """The whole document."""
-    scheme = _scheme(wish)
+    scheme, handbook = _scheme(wish), wish.text("source", HANDBOOK)
     decoder: dict[str, Any] = {
         "id": wish.id,
         "maker": wish.text("maker"),
@@ -141,7 +155,7 @@ def _data(wish: NewWish, follows: str, made: MadeSettings) -> dict[str, Any]:
     if follows:
         decoder["follows"] = [follows]
     if follows and made.listed:
-        listed = {"from": follows, "only": list(made.listed), "sources": [HANDBOOK]}
+        listed = {"from": follows, "only": list(made.listed), "sources": [handbook]}
         decoder["follows"].append(listed)
     if made.without:
         decoder["without"] = list(made.without)
@@ -149,30 +163,53 @@ def _data(wish: NewWish, follows: str, made: MadeSettings) -> dict[str, Any]:
         decoder["risk"] = parse_key("risk", wish.text("risk"))
     places = [place for setting in made.tables for place in setting["place"]]
     if any("sources" not in place for place in places):
-        decoder["sources"] = [HANDBOOK]
+        decoder["sources"] = [handbook]
     firmware = _firmware(wish)
-    source = {"id": HANDBOOK, "kind": "document", "title": wish.text("title")}
+    source = {"id": handbook, "kind": "document", "title": wish.text("title")}
     if wish.text("date"):
         source["date"] = parse_key("date", wish.text("date"))
     document: dict[str, Any] = {"format": FORMAT, "decoder": decoder}
     if wish.text("manufacturer"):
         document["identity"] = {"manufacturer": _manufacturer(wish.text("manufacturer"))}
+    releases = _releases(wish, firmware, made.tables, scheme)
     document["firmware"] = {
         "scheme": scheme.value,
-        "parts": _parts(wish.text("parts", "none" if scheme is Scheme.DATE else "7")),
-        "release": [
-            {"version": str(version)} for version in _releases(wish, firmware, made.tables, scheme)
-        ],
+        **_answered(wish, releases, made.tables, FirmwareRange.parse(firmware, scheme)),
     }
     extent = {"extent": Extent.WHOLE.value} if wish.is_complete else {}
-    document["source"] = [{**source, "firmware": firmware, **extent}]
+    more = {key: wish.text(key) for key in ("where", "note") if wish.text(key)}
+    document["source"] = [{**source, "firmware": firmware, **extent, **more}]
     document["setting"] = list(made.tables)
+    document["accepted"] = [accepted_of(text) for text in wish.accepted]
     return {key: held for key, held in document.items() if held}
 
 
 def _firmware(wish: NewWish) -> str | list[str]:
     """The firmware that the handbook speaks for."""
     return parse_firmware(wish.text("firmware"), _scheme(wish))
+
+
+def _answered(
+    wish: NewWish,
+    releases: Sequence[FirmwareVersion],
+    tables: Iterable[Mapping[str, Any]],
+    covered: FirmwareRange,
+) -> dict[str, Any]:
+    """The CVs that answer the version, and the releases with what they answer beside that."""
+    answers = dict(read_version(text, covered.scheme) for text in wish.readings)
+    parts = _parts(wish.text("parts")) if wish.text("parts") else parts_of(answers)
+    told = {} if parts else {**version_row_answers(tables, releases, covered), **answers}
+    labels = [one.strip() for one in wish.text("label").split(",") if one.strip()]
+    label = {"label": labels if len(labels) > 1 else labels[0]} if labels else {}
+    made = []
+    for version in releases:
+        one: dict[str, Any] = {"version": str(version)}
+        if version in covered and label and covered.single() is not None:
+            one |= label
+        if told.get(version):
+            one["answers"] = [{"cv": cv, "value": value} for cv, value in told[version].items()]
+        made.append(one)
+    return {"parts": parts, "release": made}
 
 
 def _releases(
@@ -190,6 +227,7 @@ def _read_back(store: Store, wish: NewWish, text: str, made: MadeSettings) -> Pr
     """The profile as the loader reads the text; faults are told at the rows of the table."""
     starts = [text.count("\n", 0, found.start()) + 1 for found in _SETTING.finditer(text)]
     lines = {one.id: one.line for one in made.told}
+    lines |= {one.replace("[n]", f"[{n}]"): at for one, at in lines.items() for n in range(256)}
 
     def at_row(line: int | None) -> Position | None:
         return Position(file_name(wish.table), line) if wish.table and line else None
@@ -208,17 +246,50 @@ def _read_back(store: Store, wish: NewWish, text: str, made: MadeSettings) -> Pr
             for one in error.faults
         ]
         raise InputError(*found) from None
+    data = parse_toml(text, wish.id)
+    accepted = Accepted(data)
     found = [
         Fault(f"{rule.code} {one.message}", at_row(lines.get(one.spot.id)), one.advice)
-        for rule, one in lint_profile(profile, parse_toml(text, wish.id))
-        if rule.severity.at_least(Severity.WARNING) and not rule.unfinished
+        for rule, one in lint_profile(profile, data)
+        if rule.severity.at_least(Severity.WARNING)
+        and not rule.unfinished
+        and not accepted.takes(rule, one)
     ]
     if found:
         raise InputError(*found)
     return profile
 
 
-def _table(path: Path) -> SettingTable:
+def id_of_row(text: str) -> tuple[str, str]:
+    """The CV or title of a row, and the id that a person chose for it."""
+    name, _, id = text.rpartition("=")
+    if not name.strip() or not id.strip():
+        raise problem(
+            f"{quoted(text)} gives no row an id.", advice='Write it as in "51.7=motor.brake".'
+        )
+    return re.sub(r"^cv\s*(?=\d)", "", name.strip().casefold()), id.strip()
+
+
+def accepted_of(text: str) -> dict[str, Any]:
+    """What lint finds and is right all the same, as a table of the file."""
+    found = re.fullmatch(r"(\S+)\s+(\S+):\s+(.+)", text.strip())
+    if not found:
+        raise problem(
+            f"{quoted(text)} accepts nothing.",
+            advice='Write code, setting and reason: "illegal-default relay.mode: as printed".',
+        )
+    return {"code": found[1], "about": found[2], "reason": found[3]}
+
+
+def offered(run: Recurrence) -> str:
+    """Rows that look like one setting repeated, in words."""
+    lines = [one.position.line or 0 for one in run.rows]
+    example = run.title.replace("{n}", str(run.first))
+    return f"rows {min(lines)}-{max(lines)} ({example} and {len(lines) - 1} more)"
+
+
+def read_table(path: Path) -> SettingTable:
+    """The rows of a table in a file."""
     name = file_name(path)
     return read_setting_table(decode_list(read_bytes(path), name), name)
 

@@ -9,6 +9,22 @@ from cvlib.model.profile import Profile, Source
 
 
 @dataclass(frozen=True, slots=True)
+class TableLine:
+    """What a table of a further document has otherwise about one setting."""
+
+    setting: str
+    """Its id; of one that recurs with ``[n]``."""
+    what: str
+    """moved, recoded, new default, new, gone and the like, as many as hold."""
+    was: str
+    now: str
+    line: int
+    """The line of the table; 0 for what is not in it."""
+    count: int = 1
+    """How many settings it stands for."""
+
+
+@dataclass(frozen=True, slots=True)
 class Amended:
     """A correction that was tried, and perhaps written."""
 
@@ -29,6 +45,8 @@ class Amended:
     effect: ProfileReview | None
     """Which answers changed, and for which firmware; nothing where not even words did."""
     diff: str
+    lines: tuple[TableLine, ...] = ()
+    """What a table has otherwise, row by row."""
     is_written: bool = False
 
 

@@ -15,6 +15,10 @@ class MadeSetting:
     line: int
     is_standard: bool
     """Whether the id is that of a standard; otherwise somebody should look at it."""
+    where: str = ""
+    """Its CV and bits as they are typed."""
+    beside: str = ""
+    """The setting of the standard that has this number and another name."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,4 +37,6 @@ class MadeProfile:
     """The folder of definitions that it goes to; empty where it goes among the shipped ones."""
     is_complete: bool = False
     """Whether the table was said to list every CV."""
+    offers: tuple[str, ...] = ()
+    """Rows that look like one setting repeated, in words."""
     is_written: bool = False

@@ -20,6 +20,7 @@ from cvlib.files.amend.change import Change, Wish
 from cvlib.files.amend.listed import advisory, answer, document, question, release
 from cvlib.files.amend.parts import accept, correct, delete, follow, page, part_words, rule
 from cvlib.files.amend.places import place, setting
+from cvlib.files.amend.table import table
 from cvlib.files.data import definitions_folder, is_installed
 from cvlib.files.edit import Draft
 from cvlib.files.lint.drafted import followers, new_remarks
@@ -38,6 +39,7 @@ FORMS: Mapping[str, Callable[[Change, Wish], None]] = {
     "release": release,
     "document": document,
     "place": place,
+    "table": table,
     "question": question,
     "answer": answer,
     "setting": setting,
@@ -93,7 +95,7 @@ def amend(store: Store, wish: Wish, own_folder: Path | None, today: date) -> Ame
     was = read_bytes(source)
     text = decode(was, name)
     draft = Draft(text, name, block)
-    change = Change(before, draft, today)
+    change = Change(before, draft, today, store)
     FORMS[wish.form](change, wish)
     laid_out = tidied(text.replace("\r\n", "\n"), name)
     made = draft.text()
@@ -124,6 +126,7 @@ def amend(store: Store, wish: Wish, own_folder: Path | None, today: date) -> Ame
         tuple(notes),
         effect_of(before, after),
         _diff(laid_out, made, name),
+        lines=tuple(told.lines),
     )
     return Amending(result, target, was if target == source else None, data, data_of(draft.root))
 

@@ -9,9 +9,11 @@ from datetime import date
 from functools import cached_property
 from typing import Any, TypeAlias
 
+from cvlib.engine.change.amended import TableLine
 from cvlib.engine.known.resolve import Resolver
 from cvlib.errors import InputError, did_you_mean, problem
 from cvlib.files.edit import Draft, cited_source
+from cvlib.files.store import Store
 from cvlib.files.toml_tree import data_of
 from cvlib.files.typed_keys import parse_key
 from cvlib.files.written import written_setting
@@ -93,12 +95,15 @@ class Told:
     """Ids of the sources that it rests on."""
     notes: list[str] = field(default_factory=list)
     """What the person should look at."""
+    lines: list[TableLine] = field(default_factory=list)
+    """What a table has otherwise, row by row."""
 
 
 class Change:
     """A correction of one profile."""
 
-    def __init__(self, profile: Profile, draft: Draft, today: date) -> None:
+    def __init__(self, profile: Profile, draft: Draft, today: date, store: Store) -> None:
+        self.store = store
         self.profile = profile
         self.draft = draft
         self.today = today

@@ -4,15 +4,17 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Collection, Mapping
+from pathlib import Path
 
 from cvlib.errors import did_you_mean, problem
 from cvlib.files.amend.bench import seen_of
 from cvlib.files.amend.change import Wish
 from cvlib.files.amend.parts import part_words
 from cvlib.files.edit import cited_source
+from cvlib.files.new_profile import accepted_of, id_of_row, read_table
 from cvlib.files.shapes.base import INDEX, NAME, WORD
 from cvlib.files.store import Store
-from cvlib.files.typed_keys import parse_firmware, parse_key, parse_verdict
+from cvlib.files.typed_keys import parse_firmware, parse_key, parse_on_off, parse_verdict
 from cvlib.model.profile import Profile
 
 _NAME = re.compile(NAME)
@@ -37,8 +39,10 @@ def check_entry(store: Store, wish: Wish, key: str, text: str) -> None:
         parse_firmware(text, profile.scheme)
     elif key == "verdict":
         parse_verdict(text)
-    elif key == "source" and wish.form == "bench":
+    elif key == "source" and wish.form in ("bench", "table"):
         _named(text, "source")
+    elif key in _OF_TABLE:
+        _OF_TABLE[key](text)
     elif key in ("reissues", "replaces"):
         held = [one.id for one in profile.sources.values() if one.is_document]
         _known(text, "document", held)
@@ -97,7 +101,7 @@ def _part(_profile: Profile, text: str) -> None:
     part_words(Wish("correct", "", (text,), {}))
 
 
-_SUBJECTS: Mapping[str, Callable[[Profile, str], None]] = {
+_SUBJECTS: Mapping[str, Callable[[Profile, str], object]] = {
     "bench": _tried,
     "place": _there,
     "release": _release,
@@ -108,8 +112,15 @@ _SUBJECTS: Mapping[str, Callable[[Profile, str], None]] = {
     "answer": _asked,
     "correct": _part,
     "delete": _part,
+    "table": lambda _, text: read_table(Path(text)),
 }
 """Of each form what is looked at; the others are looked at as a whole."""
+_OF_TABLE: Mapping[str, Callable[[str], object]] = {
+    "id": id_of_row,
+    "accept": accepted_of,
+    "complete": parse_on_off,
+    "repeats": parse_on_off,
+}
 
 
 def _named(text: str, what: str) -> None:

@@ -37,6 +37,7 @@ def view(amended: Amended, pull_request_file: str = "") -> list[Block]:
     blocks += [Paragraph(plain(one), hang=2) for one in amended.did]
     for note in amended.notes:
         blocks.append(Paragraph((Piece("note: ", Role.NOTE), Piece(note)), hang=2))
+    blocks += table_lines(amended)
     blocks += [Gap(), Heading("Diff"), Literal(amended.diff)]
     blocks += [Gap(), Heading("Effect"), *effect(amended)]
     if pull_request_file:
@@ -44,6 +45,26 @@ def view(amended: Amended, pull_request_file: str = "") -> list[Block]:
         return [*blocks, Gap(), Paragraph((*written, Piece(".")))]
     text = to_markdown(pull_request(amended)).rstrip()
     return [*blocks, Gap(), Heading("Text for a pull request"), Literal(text)]
+
+
+def table_lines(amended: Amended) -> Iterator[Block]:
+    """What a table has otherwise than the profile, setting by setting."""
+    if not amended.lines:
+        return
+    columns = (Column("setting"), Column("what"), Column("was"), Column("is"), Column("line"))
+    rows = tuple(
+        (
+            (Piece(one.setting, Role.CODE),),
+            plain(one.what if one.count == 1 else f"{one.what} ({one.count})"),
+            plain(one.was or "-"),
+            plain(one.now or "-"),
+            plain(str(one.line or "-")),
+        )
+        for one in amended.lines
+    )
+    yield Gap()
+    yield Heading("Table")
+    yield Table(columns, rows)
 
 
 def pull_request(amended: Amended) -> list[Block]:
@@ -72,6 +93,17 @@ def data(amended: Amended) -> Data:
         "written": amended.is_written,
         "did": list(amended.did),
         "notes": list(amended.notes),
+        "table": [
+            {
+                "setting": one.setting,
+                "what": one.what,
+                "was": one.was,
+                "now": one.now,
+                "line": one.line,
+                "count": one.count,
+            }
+            for one in amended.lines
+        ],
         "evidence": [_source_data(one) for one in amended.evidence],
         "diff": amended.diff,
         "effect": profile_data(found) if found else None,

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from cvlib.engine.change.made import MadeProfile, MadeSetting
+from cvlib.engine.known.neighbours import without_index
 from cvlib.engine.lint.risks import unmarked
 from cvlib.model.profile import Profile
 from cvlib.render.phrases import counted, firmware_words, listed
@@ -57,6 +58,21 @@ def view(made: MadeProfile) -> list[Block]:
             "matched until somebody does. Give the table a column risk, or say --risk."
         )
         blocks.append(Paragraph((Piece("note: ", Role.NOTE), Piece(words)), hang=2))
+    beside = [one for one in made.settings if one.beside]
+    if beside:
+        first = beside[0]
+        named_so = listed([f"{one.id} (CV {one.where}, {one.beside})" for one in beside], 4)
+        words = (
+            f"These have a number of the standard and another name, so they are not that setting: "
+            f"{named_so}. Where one is, say --id {first.where}={first.beside}."
+        )
+        blocks.append(Paragraph((Piece("note: ", Role.NOTE), Piece(words)), hang=2))
+    if made.offers:
+        words = (
+            f"These look like one setting repeated: {listed(list(made.offers), 6)}. "
+            "Say --repeats to write each once."
+        )
+        blocks.append(Paragraph((Piece("note: ", Role.NOTE), Piece(words)), hang=2))
     if made.unused:
         unused = listed([f'"{one}"' for one in made.unused])
         words = f"Columns of the table that are not used: {unused}."
@@ -94,13 +110,14 @@ def _counts(made: MadeProfile) -> str:
 
 
 def _row(profile: Profile, one: MadeSetting) -> tuple[Line, ...]:
-    setting = profile.settings[one.id]
+    first = next(id for id in profile.settings if id == one.id or without_index(id) == one.id)
+    setting = profile.settings[first]
     place = setting.places[0]
     default = default_text(place)
     said = f"{values_text(place.coding)}{f', default {default}' if default else ''}"
     return (
         plain(short_where(place)),
-        named(setting.title, setting.id),
+        named(setting.title, one.id),
         plain(said),
         plain(str(one.line)),
     )
