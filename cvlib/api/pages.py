@@ -1,0 +1,170 @@
+"""The catalogue of a store as a folder of pages, and the pages of a fleet beside it."""
+
+from __future__ import annotations
+
+import signal
+from collections import deque
+from collections.abc import Callable, Collection, Iterable, Iterator, Sequence
+from concurrent.futures import Future, ProcessPoolExecutor
+from contextlib import closing
+from multiprocessing import get_context
+from pathlib import Path
+from typing import TYPE_CHECKING, NamedTuple
+
+from cvlib.errors import Fault, InputError
+
+if TYPE_CHECKING:
+    from cvlib.files.site import ProfilePages, SiteFolder
+    from cvlib.files.store import Store
+
+FEW = 24
+"""Profiles up to which a second process costs more time than it saves."""
+BATCH = 6
+"""Profiles that a process makes before it forgets the store again."""
+PROCESSES = 2
+
+Watch = Callable[[Collection[str]], Iterable[str]]
+
+
+class PagesWritten(NamedTuple):
+    """What became of a folder of pages."""
+
+    folder: Path
+    profiles: int
+    written: tuple[str, ...]
+    """The names of the files that were written; the others were right already."""
+    faults: tuple[Fault, ...]
+
+
+def write_pages(
+    store: Store, folder: Path, locos: Sequence[Path] = (), watch: Watch = tuple
+) -> PagesWritten:
+    """Bring a folder of pages up to date with a store; ``watch`` sees each profile go by.
+
+    Raises :class:`~cvlib.errors.InputError` where the folder cannot be used.
+    """
+    from cvlib.files.site import open_site, page_name
+
+    faults: list[Fault] = []
+    ids = store.ids()
+    digests = store.digests()
+    with open_site(folder) as site:
+        fresh = site.stale(ids, digests)
+        with closing(_made(store.folders, fresh)) as made:
+            for _, (pages, fault) in zip(watch(fresh), made, strict=True):
+                faults += fault
+                if pages is not None:
+                    site.keep(pages, digests)
+                    site.settle()
+        site.keep_only("decoder", map(page_name, ids))
+        _write_shared(site, has_locos=bool(locos))
+        return PagesWritten(folder, len(ids), tuple(site.written), tuple(faults))
+
+
+Made = tuple["ProfilePages | None", tuple[Fault, ...]]
+
+
+def _made(folders: tuple[Path, ...], ids: Sequence[str]) -> Iterator[Made]:
+    """The pages of profiles in their order, by two processes where they are many."""
+    batches = iter([list(ids[at : at + BATCH]) for at in range(0, len(ids), BATCH)])
+    if len(ids) <= FEW:
+        for batch in batches:
+            yield from pages_of(folders, batch)
+        return
+    pool = ProcessPoolExecutor(PROCESSES, get_context("spawn"), _leave_interrupts)
+    waiting: deque[Future[list[Made]]] = deque()
+    try:
+        for batch in batches:
+            waiting.append(pool.submit(pages_of, folders, batch))
+            if len(waiting) > 2 * PROCESSES:
+                yield from waiting.popleft().result()
+        while waiting:
+            yield from waiting.popleft().result()
+    finally:
+        pool.shutdown(cancel_futures=True)
+
+
+def _leave_interrupts() -> None:
+    """An interruption is for the process that writes; it ends the others."""
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
+
+
+def pages_of(folders: tuple[Path, ...], ids: Iterable[str]) -> list[Made]:
+    """What some profiles put into the catalogue, or their faults; the store is opened for them."""
+    from cvlib.engine.known.resolve import Resolver
+    from cvlib.files.site import ProfilePages
+    from cvlib.files.store import Store
+    from cvlib.render.site.decoder import decoder_page
+    from cvlib.render.site.facts import DecoderFacts
+    from cvlib.render.site.search import entries_of, uses_of
+
+    store = Store(*folders)
+    found: list[Made] = []
+    for id in ids:
+        try:
+            facts = DecoderFacts(Resolver(store.profile(id)))
+        except InputError as error:
+            found.append((None, error.faults))
+            continue
+        made = ProfilePages(
+            id,
+            facts.name,
+            facts.profile.kind,
+            facts.sentence(),
+            decoder_page(facts),
+            tuple(entries_of(facts)),
+            tuple(uses_of(facts)),
+            store.names_behind(id),
+        )
+        found.append((made, ()))
+    return found
+
+
+def _write_shared(site: SiteFolder, *, has_locos: bool) -> None:
+    """The pages that several profiles share: those that are due."""
+    from cvlib.files.data import page_script
+    from cvlib.render.page_style import PAGE_STYLE
+    from cvlib.render.site.search import CvUse, index_part, index_words
+    from cvlib.render.site.shared import DecoderRow, cv_list, cv_page, home_page
+
+    cvs = site.cvs()
+    changed = site.due("part")
+    for number in site.due("cv"):
+        uses = ((id, name, CvUse(int(number), *rest)) for id, name, *rest in site.uses(int(number)))
+        if int(number) in cvs:
+            site.put(f"cv/{number}.html", cv_page(int(number), uses))
+        site.done("cv", number)
+    for part in changed:
+        site.put(f"search/{part}.js", index_part(part, site.part(part)))
+        site.done("part", part)
+    rows = [DecoderRow(*row) for row in site.rows()]
+    if site.due("all"):
+        _write_codes(site)
+        site.put("style.css", PAGE_STYLE)
+        site.put("script.js", page_script().read_text(encoding="utf-8"))
+    parts = {word[:2] for word in site.words()}
+    names = [(row.id, row.name) for row in rows]
+    site.put("search/words.js", index_words(site.words(), names, cvs))
+    site.put("cv/index.html", cv_list(cvs))
+    site.put("index.html", home_page(rows, len(cvs), has_locos=has_locos))
+    site.keep_only("cv", ["cv/index.html", *(f"cv/{cv}.html" for cv in cvs)])
+    site.keep_only("search", ["search/words.js", *(f"search/{part}.js" for part in parts)])
+    site.done("all", "all")
+
+
+def _write_codes(site: SiteFolder) -> None:
+    """A page for each code of a finding and of lint."""
+    from cvlib.engine.lint.rules import RULES
+    from cvlib.files.explaining import finding_page, lint_page
+    from cvlib.findings.catalogue import CATALOGUE
+    from cvlib.render.site.shared import code_list, code_page
+
+    findings = [(row.code, row.sentence) for row in CATALOGUE]
+    lint = [(rule.code, rule.sentence) for rule in RULES]
+    for code, _ in findings:
+        site.put(f"codes/finding-{code}.html", code_page(finding_page(code), code))
+    for code, _ in lint:
+        site.put(f"codes/lint-{code}.html", code_page(lint_page(code), code))
+    site.put("codes/index.html", code_list(findings, lint))
+
+
