@@ -127,21 +127,20 @@ def _write_shared(site: SiteFolder, *, has_locos: bool) -> None:
     from cvlib.render.site.search import CvUse, index_part, index_words
     from cvlib.render.site.shared import DecoderRow, cv_list, cv_page, home_page
 
+    if site.due("all"):
+        _write_codes(site)
+        site.put("style.css", PAGE_STYLE)
+        site.put("script.js", page_script().read_text(encoding="utf-8"))
     cvs = site.cvs()
-    changed = site.due("part")
     for number in site.due("cv"):
         uses = ((id, name, CvUse(int(number), *rest)) for id, name, *rest in site.uses(int(number)))
         if int(number) in cvs:
             site.put(f"cv/{number}.html", cv_page(int(number), uses))
         site.done("cv", number)
-    for part in changed:
+    for part in site.due("part"):
         site.put(f"search/{part}.js", index_part(part, site.part(part)))
         site.done("part", part)
     rows = [DecoderRow(*row) for row in site.rows()]
-    if site.due("all"):
-        _write_codes(site)
-        site.put("style.css", PAGE_STYLE)
-        site.put("script.js", page_script().read_text(encoding="utf-8"))
     parts = {word[:2] for word in site.words()}
     names = [(row.id, row.name) for row in rows]
     site.put("search/words.js", index_words(site.words(), names, cvs))
@@ -157,6 +156,7 @@ def _write_codes(site: SiteFolder) -> None:
     from cvlib.engine.lint.rules import RULES
     from cvlib.files.explaining import finding_page, lint_page
     from cvlib.findings.catalogue import CATALOGUE
+    from cvlib.render.site.search import code_entries
     from cvlib.render.site.shared import code_list, code_page
 
     findings = [(row.code, row.sentence) for row in CATALOGUE]
@@ -166,5 +166,7 @@ def _write_codes(site: SiteFolder) -> None:
     for code, _ in lint:
         site.put(f"codes/lint-{code}.html", code_page(lint_page(code), code))
     site.put("codes/index.html", code_list(findings, lint))
+    site.keep_words("finding", code_entries("finding", findings))
+    site.keep_words("lint", code_entries("lint", lint))
 
 

@@ -111,17 +111,24 @@ class SiteFolder:
         files = json.dumps({file: digests.get(file, "") for file in made.behind})
         row = (made.id, files, self._mark(name), made.name, made.kind, made.sentence)
         self._kept.execute("insert into profile values (?, ?, ?, ?, ?, ?)", row)
-        numbers: dict[str, int] = {}
-        for _, data in made.words:
-            if data not in numbers:
-                done = self._kept.execute(
-                    "insert into thing (profile, data) values (?, ?)", (made.id, data)
-                )
-                numbers[data] = done.lastrowid or 0
-        pairs = ((word, numbers[data]) for word, data in sorted(words))
-        self._kept.executemany("insert into word values (?, ?)", pairs)
+        self._add_words(made.id, words)
         rows = ((made.id, *use) for use in made.uses)
         self._kept.executemany("insert into use values (?, ?, ?, ?, ?, ?)", rows)
+
+    def keep_words(self, group: str, words: Iterable[tuple[str, str]]) -> None:
+        """Keep words that lead to pages of no profile, under a name of their own."""
+        held = set(words)
+        self._due("part", {word[:2] for word, _ in held ^ self._words(group)})
+        self._forget(group, quietly=True)
+        self._add_words(group, held)
+
+    def _add_words(self, group: str, words: Iterable[tuple[str, str]]) -> None:
+        numbers: dict[str, int] = {}
+        for word, data in sorted(words):
+            if data not in numbers:
+                query = "insert into thing (profile, data) values (?, ?)"
+                numbers[data] = self._kept.execute(query, (group, data)).lastrowid or 0
+            self._kept.execute("insert into word values (?, ?)", (word, numbers[data]))
 
     def settle(self) -> None:
         """Make what is kept last, so that an interruption costs no more than what came after."""

@@ -152,19 +152,31 @@ def _framed(label: str, table: Element) -> Element:
 def _pictures(facts: DecoderFacts) -> Iterator[Element]:
     yield tag("h2", "Each setting that changed, as a track through the firmware", id="tracks")
     yield tag("p", LEGEND)
+    still = []
     for group, lives in by_group(facts.lives).items():
         drawn = [life for life in lives if is_drawn(facts, life)]
-        steady = [life for life in lives if life not in drawn]
-        yield tag("h3", group)
+        folded = _folded(group, [life for life in lives if not is_drawn(facts, life)])
         if drawn:
+            yield tag("h3", group)
             yield tracks(facts, group, drawn)
-        if steady:
-            names = [
-                (", " if at else "", tag("a", life.setting.title, href=f"#{_id(life)}"))
-                for at, life in enumerate(steady)
-            ]
-            settings = counted(len(steady), "setting that never moved", "settings that never moved")
-            yield tag("details", tag("summary", settings), tag("p", names))
+            yield from folded
+        else:
+            still += folded
+    if still:
+        yield tag("h3", "Groups in which nothing moved")
+        yield from still
+
+
+def _folded(group: str, lives: Sequence[Life]) -> list[Element]:
+    """The settings of a group that never moved, in one line that unfolds."""
+    if not lives:
+        return []
+    names = [
+        (", " if at else "", tag("a", life.setting.title, href=f"#{_id(life)}"))
+        for at, life in enumerate(lives)
+    ]
+    settings = counted(len(lives), "setting that never moved", "settings that never moved")
+    return [tag("details", tag("summary", f"{group}: {settings}"), tag("p", names))]
 
 
 def _one_by_one(facts: DecoderFacts) -> Iterator[Element]:

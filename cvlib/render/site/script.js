@@ -104,6 +104,15 @@ const search = async (text) => {
   for (const side of sides) for (const [key, row] of side.found) all.set(key, row);
   const kinds = { d: [], s: [], v: [], c: [] };
   for (const [key, row] of all) if (fits(row, key, sides)) kinds[row[0]].push(row);
+  // What is called just so stands first, then what begins so, then the shorter title.
+  const typed = words.flatMap((one) => meanings(one).slice(0, 3).map((group) => group.join(" ")));
+  typed.push(words.join(" "));
+  const rank = (row) => {
+    const title = fold(row[3]).join(" ");
+    const grade = typed.includes(title) ? 0 : typed.some((one) => title.startsWith(one)) ? 1 : 2;
+    return grade * 1000 + title.length;
+  };
+  kinds.s.sort((a, b) => rank(a) - rank(b));
   const name = (id) => decoders[id] || id;
   const page = (id) => `decoder/${id.split("/").map(encodeURIComponent).join("/")}.html`;
   for (const row of kinds.d) add(page(row[1]), name(row[1]), "decoder");

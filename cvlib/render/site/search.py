@@ -156,12 +156,22 @@ def entries_of(facts: DecoderFacts) -> Iterator[Entry]:
             yield Entry(word, found)
     for setting in facts.settings:
         slots = {field.slot.cv for place in setting.places for field in place.fields}
-        where = dict.fromkeys(short_where(place) for place in setting.places)
+        where = dict.fromkeys(
+            f"{short_where(place)} {in_firmware(facts.resolver.known(setting, place).text())}"
+            for place in setting.places
+        )
         data = _packed(
-            "s", profile.id, anchor(f"s-{setting.id}"), setting.title, ", ".join(where)
+            "s", profile.id, anchor(f"s-{setting.id}"), setting.title, "; ".join(where)
         )
         for word in {*folded(setting.title), *folded(setting.id), *map(str, slots)}:
             yield Entry(word, data)
+
+
+def code_entries(folder: str, rows: Iterable[tuple[str, str]]) -> Iterator[Entry]:
+    """Every word of codes of findings with the page it leads to."""
+    for code, sentence in rows:
+        for word in folded(code):
+            yield Entry(word, _packed("c", f"codes/{folder}-{code}.html", code, sentence))
 
 
 def uses_of(facts: DecoderFacts) -> Iterator[CvUse]:

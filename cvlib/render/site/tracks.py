@@ -174,7 +174,7 @@ def _mark(life: Life, facts: DecoderFacts, at: int) -> str:
 
 def _plate(place: Place, mark: str, y: int, *, is_again: bool) -> Iterator[Element]:
     """The box with the CV; for columns further on it stands ready, hidden."""
-    text = f"{short_cv(place)}{mark}"
+    text = short_cv(place).split(" ")[0] if is_again else f"{short_cv(place)}{mark}"
     width = 10 + 6.4 * len(text)
     yield tag(
         "g",
