@@ -15,7 +15,9 @@ PAGE_STYLE = f"""
 @media (prefers-color-scheme: dark) {{ :root {{ {_DARK} }} }}
 @media print {{ :root {{ {_BLACK} }} }}
 """ + """
-@page { size: A4; margin: 14mm 12mm; }
+@page { size: A4; margin: 14mm 12mm;
+  @bottom-right { content: "sheet " counter(page) " of " counter(pages);
+    font: 9pt Arial, "Liberation Sans", sans-serif; } }
 * { box-sizing: border-box; }
 html { font: 16px/1.45 "Helvetica Neue", Arial, "Liberation Sans", sans-serif;
   scroll-padding-top: 1rem; }
@@ -60,6 +62,13 @@ caption { text-align: left; font-weight: 700; padding: 0.3rem 0; }
 .caution.first { border-top-width: 2px; padding-top: 0.5rem; margin-top: 0.6rem; }
 .caution.last { border-bottom-width: 2px; padding-bottom: 0.5rem; margin-bottom: 1rem; }
 .caution { break-inside: avoid; max-width: none; }
+.ticked td { height: 9mm; vertical-align: middle; }
+.ticked td.number, .ticked .cv b { font-size: 16pt; line-height: 1.1; white-space: nowrap; }
+.ticked td.value { font-weight: 700; }
+.ticked tr.warned td { border: 2px solid var(--ink); height: auto; }
+.ticked tr.block td { font-weight: 700; background: var(--sheet); height: auto; }
+tr.warned, tr.block { break-after: avoid; }
+thead th.label { border: 0; border-bottom: 2px solid var(--ink); }
 .box { display: inline-block; width: 4.5mm; height: 4.5mm; border: 0.4mm solid var(--ink); }
 .blank { display: inline-block; width: 14mm; border-bottom: 0.4mm solid var(--ink);
   height: 5mm; }
