@@ -117,9 +117,9 @@ def _put(form: ReviewFormat, result: Reviewed) -> None:
             blocks = comment if form is ReviewFormat.MARKDOWN else view
             show(Format(form.value), lambda: blocks(result), lambda: data(result))
         case ReviewFormat.HTML:
-            from cvlib.render.to_html import to_html
+            from cvlib.render.review_page import review_page
 
-            put(to_html(comment(result)))
+            put(review_page(result))
         case ReviewFormat.SARIF:
             from cvlib.cli import report
             from cvlib.render.views.review_remarks import remarks, review_rules

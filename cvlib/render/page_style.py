@@ -101,6 +101,7 @@ th button { border: 0; min-height: 0; padding: 0; background: none; font-weight:
 .track .plate { fill: var(--paper); stroke: var(--ink); stroke-width: 1.5; }
 .track .label { font-size: 11px; text-anchor: middle; }
 .track .small { font-size: 10px; paint-order: stroke; stroke: var(--paper); stroke-width: 4px; }
+.track .lane { font-size: 10px; paint-order: stroke; stroke: var(--paper); stroke-width: 4px; }
 .track .again { display: none; }
 .track .alone .again { display: inline; }
 .track .unread { fill: url(#hatch); }

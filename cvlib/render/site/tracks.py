@@ -13,9 +13,12 @@ from cvlib.engine.known.timeline import Life
 from cvlib.model.answer import Answer, Standing
 from cvlib.model.facet import PLACING, Facet, facets, same_placing
 from cvlib.model.profile import Place
+from cvlib.model.ranges import FirmwareRange
 from cvlib.render.html import Child, Element, tag
 from cvlib.render.site.facts import Course, DecoderFacts, is_unread
 from cvlib.render.views.overview import alike
+from cvlib.render.views.review_comment import Slice
+from cvlib.render.views.review_words import Row
 
 ROW, HEAD, RAIL = 40, 34, 28
 """Pixels: a row, the heads of the columns, and how deep in its row a line lies."""
@@ -47,23 +50,67 @@ LEGEND = (
 def tracks(facts: DecoderFacts, group: str, lives: Sequence[Life]) -> Element:
     """The settings of a group that changed, each a row with its track."""
     rows = alike(lives)
-    columns = facts.columns
-    height = HEAD + ROW * len(rows)
-    wide = len(columns)
+    heads = [head_lines(one.firmware, one.known) for one in facts.columns]
+    cells = [
+        [one for n, row in enumerate(rows) for one in _cell(facts, row[0], at, HEAD + ROW * n)]
+        for at in range(len(facts.columns))
+    ]
+    names = [
+        _name(row[0].setting.title, len(row), facts.courses[row[0].setting.id], HEAD + ROW * n)
+        for n, row in enumerate(rows)
+    ]
+    unread = [is_unread(one) for one in facts.columns]
+    return _picture(f"Tracks of {group}", heads, unread, cells, names)
+
+
+def before_and_after(label: str, lines: Sequence[Sequence[Row]], cut: Sequence[Slice]) -> Element:
+    """Settings of a review, each with its track before a change and after it.
+
+    Where nothing changed in a setting, its track is left out.
+    """
+    heads = [head_lines(one.firmware, Known.COVERED) for one in cut]
+    cells: list[list[Element]] = [[] for _ in cut]
+    names: list[Element] = []
+    for n, line in enumerate(lines):
+        top = HEAD + (2 * ROW - 8) * n
+        first = line[0].first
+        names.append(_name(first.title, len(line[0].changes), first.kinds[0].value, top))
+        for lane, word in enumerate(("before", "after")):
+            y = top + lane * (ROW - 10)
+            names.append(tag("text", word, x=2, y=y + RAIL + 4, class_="lane"))
+            sides = [held and getattr(held.first, word) for held in (one.cells[n] for one in cut)]
+            for at, answer in enumerate(sides):
+                if answer is not None:
+                    near = sides[at - 1] if at else None, (*sides, None)[at + 1]
+                    cells[at] += _track(answer, near, y, "")
+    height = HEAD + (2 * ROW - 8) * len(lines)
+    return _picture(label, heads, [False] * len(cut), cells, names, height)
+
+
+def _picture(
+    label: str,
+    heads: Sequence[tuple[str, str]],
+    unread: Sequence[bool],
+    cells: Sequence[Sequence[Element]],
+    names: Sequence[Element],
+    height: int = 0,
+) -> Element:
+    """Columns side by side, each a drawing of its own, and the names of the rows above them."""
+    wide = len(heads)
+    height = height or HEAD + ROW * len(names)
     shades, drawn = [], []
-    for at, column in enumerate(columns):
+    for at, (head, shaded) in enumerate(zip(heads, unread, strict=True)):
         place = {"x": f"{100 * at / wide:.3f}%", "width": f"{100 / wide:.3f}%", "data_n": at}
-        shades.append(tag("svg", _shade(column, height), class_="shade", height=height, **place))
-        cells = [_cell(facts, row[0], at, HEAD + ROW * n) for n, row in enumerate(rows)]
+        shade = _shade(height, is_unread=shaded)
+        shades.append(tag("svg", shade, class_="shade", height=height, **place))
         drawn.append(
-            tag("svg", _head(column), cells, overflow="visible", class_="col", **place)
+            tag("svg", _head(head), cells[at], overflow="visible", class_="col", **place)
         )
-    names = [_name(facts, row, HEAD + ROW * n) for n, row in enumerate(rows)]
     return tag(
         "div",
         tag(
             "svg",
-            tag("title", f"{group}: the track of each setting; the table beneath says the same"),
+            tag("title", f"{label}; the table beneath says the same"),
             *(shades, drawn, names),
             role="img",
             height=height,
@@ -72,73 +119,74 @@ def tracks(facts: DecoderFacts, group: str, lives: Sequence[Life]) -> Element:
         class_="track wide" if wide > MOST_COLUMNS else "track",
         tabindex="0",
         role="region",
-        aria_label=f"Tracks of {group}",
+        aria_label=label,
     )
 
 
-def head_lines(column: Stretch) -> tuple[str, str]:
+def head_lines(firmware: FirmwareRange, known: Known) -> tuple[str, str]:
     """The head of a column in two short lines."""
-    text = column.firmware.text()
-    if is_unread(column):
-        if column.known is Known.GAP:
-            return ("nobody", "read this")
-        edge = text.split(" ")[0].lstrip("<>=")
-        return ("before" if column.known is Known.BEFORE else "after", edge)
-    parts = [part.strip().lstrip("<>=") for part in text.split(" or ")[0].split(",")]
-    if len(parts) == 1:
-        return (parts[0], "")
-    return (parts[0], f"to {parts[1]}" if "<=" in text else f"before {parts[1]}")
+    text = firmware.text()
+    if known is Known.GAP:
+        return ("nobody", "read this")
+    span, *more = text.split(" or ")
+    parts = [part.strip() for part in span.split(",")]
+    figures = [part.lstrip("<>=") for part in parts]
+    rest = " …" if more else ""
+    if len(parts) == 2:
+        return (figures[0], f"{'to' if '<=' in text else 'before'} {figures[1]}{rest}")
+    signs = {"<": "before", "<=": "up to", ">": "after", ">=": "from"}
+    sign = parts[0][: len(parts[0]) - len(figures[0])]
+    return (signs[sign], f"{figures[0]}{rest}") if sign in signs else (figures[0], rest)
 
 
-def _shade(column: Stretch, height: int) -> Child:
+def _shade(height: int, *, is_unread: bool) -> Child:
     frame = tag("rect", width="100%", height=height, class_="choice", fill="none")
-    if not is_unread(column):
+    if not is_unread:
         return frame
     return tag("rect", width="100%", height=height, class_="unread"), frame
 
 
-def _head(column: Stretch) -> list[Element]:
+def _head(head: tuple[str, str]) -> list[Element]:
     return [
-        tag("text", line, x="50%", y=12 + 13 * at, class_="head")
-        for at, line in enumerate(head_lines(column))
+        tag("text", line, x="50%", y=12 + 13 * at, class_="head") for at, line in enumerate(head)
     ]
 
 
-def _name(facts: DecoderFacts, row: Sequence[Life], top: int) -> Element:
+def _name(title: str, number: int, word: str, top: int) -> Element:
     """What a row is about and what became of it; the table has the whole of a long name."""
-    setting = row[0].setting
-    more = f" and {len(row) - 1} more" if len(row) > 1 else ""
-    title = setting.title
+    more = f" and {number - 1} more" if number > 1 else ""
     if len(title) > MOST_LETTERS:
         title = f"{title[: MOST_LETTERS - 1]}…"
-    word = facts.courses[setting.id].value
-    return tag(
-        "text",
-        *(title, more, tag("tspan", f" {word}", class_="word")),
-        x=2,
-        y=top + 11,
-        class_="name",
-    )
+    said = tag("tspan", f" {word}", class_="word")
+    return tag("text", title, more, said, x=2, y=top + 11, class_="name")
 
 
 def _cell(facts: DecoderFacts, life: Life, at: int, top: int) -> list[Element]:
     """One setting in one column: its line, with what begins and ends there."""
     columns = facts.columns
-    answer = _answer(columns[at], life)
     before = _answer(columns[at - 1], life) if at else None
     after = _answer(columns[at + 1], life) if at + 1 < len(columns) else None
-    y = top + RAIL
-    found: list[Element] = []
+    answer = _answer(columns[at], life)
+    found = _track(answer, (before, after), top, _mark(life, facts, at))
+    return [*found, *_tests(facts, life, columns[at], top + RAIL)]
+
+
+def _track(
+    answer: Answer, near: tuple[Answer | None, Answer | None], top: int, mark: str
+) -> list[Element]:
+    """The line of an answer between those of the columns beside it."""
+    before, after = near
     if answer.is_disputed:
-        found += _fork(answer, before, after, top)
-    elif answer.place is not None:
-        found.append(
-            tag("line", x1="0%", x2="100%", y1=y, y2=y, class_=_LINES[answer.standing])
-        )
-        is_new = before is None or not _goes_on(before, answer)
-        found += _stops(answer, before, after, y)
-        found += _plate(answer.place, _mark(life, facts, at), y, is_again=not is_new)
-    return [*found, *_tests(facts, life, columns[at], y)]
+        return list(_fork(answer, before, after, top))
+    if answer.place is None:
+        return []
+    y = top + RAIL
+    is_again = before is not None and _goes_on(before, answer)
+    return [
+        tag("line", x1="0%", x2="100%", y1=y, y2=y, class_=_LINES[answer.standing]),
+        *_stops(answer, before, after, y),
+        *_plate(answer.place, mark, y, is_again=is_again),
+    ]
 
 
 def _answer(column: Stretch, life: Life) -> Answer:
