@@ -11,11 +11,14 @@ from multiprocessing import get_context
 from pathlib import Path
 from typing import TYPE_CHECKING, NamedTuple
 
-from cvlib.errors import Fault, InputError
+from cvlib.errors import CvlibError, Fault, InputError
 
 if TYPE_CHECKING:
+    from cvlib.engine.bench.outcome import DecoderChecked
+    from cvlib.engine.carry.carry_loco import DecoderCarried
     from cvlib.files.site import ProfilePages, SiteFolder
     from cvlib.files.store import Store
+    from cvlib.model.loco import Loco
 
 FEW = 24
 """Profiles up to which a second process costs more time than it saves."""
@@ -57,6 +60,7 @@ def write_pages(
                     site.keep(pages, digests)
                     site.settle()
         site.keep_only("decoder", map(page_name, ids))
+        _write_locos(store, site, locos, faults)
         _write_shared(site, has_locos=bool(locos))
         return PagesWritten(folder, len(ids), tuple(site.written), tuple(faults))
 
@@ -149,6 +153,50 @@ def _write_shared(site: SiteFolder, *, has_locos: bool) -> None:
     site.keep_only("cv", ["cv/index.html", *(f"cv/{cv}.html" for cv in cvs)])
     site.keep_only("search", ["search/words.js", *(f"search/{part}.js" for part in parts)])
     site.done("all", "all")
+
+
+def _write_locos(
+    store: Store, site: SiteFolder, paths: Sequence[Path], faults: list[Fault]
+) -> None:
+    """The pages of a fleet; without one those of an earlier run go, so that none is published."""
+    from cvlib.api.checks import Asked, check_loco, locos_of
+    from cvlib.render.site.fleet import FleetRow, fleet_page, fleet_rows, loco_page, page_names
+
+    if not paths:
+        site.keep_only("locos", ())
+        return
+    wrong: list[Fault] = []
+    locos = list(locos_of(Asked(tuple(paths)), wrong))
+    names = page_names(Path(loco.file).stem or loco.name for loco in locos)
+    rows: list[FleetRow] = []
+    for loco, name in zip(locos, names, strict=True):
+        try:
+            checked = check_loco(store, loco)
+        except InputError as error:
+            wrong.extend(error.faults)
+            continue
+        sheets = [_sheet_of(store, loco, held) for held in checked.decoders]
+        site.put(f"locos/{name}", loco_page(checked, sheets))
+        rows += fleet_rows(name, checked, sheets)
+    site.put("locos/index.html", fleet_page(rows, map(str, wrong)))
+    site.keep_only("locos", ["locos/index.html", *(f"locos/{row.page}" for row in rows)])
+    faults += wrong
+
+
+def _sheet_of(store: Store, loco: Loco, held: DecoderChecked) -> DecoderCarried | str:
+    """What to write so that the values mean at the installed firmware what they meant; or why
+    that cannot be said."""
+    from cvlib.engine.carry.carry_loco import Wish
+    from cvlib.files.carrying import carry_loco
+
+    if held.checked is None:
+        return "the firmware is not known; the page of the decoder says what there is."
+    try:
+        return carry_loco(
+            store, loco, Wish(to=str(held.checked.firmware), role=held.decoder.role)
+        )
+    except CvlibError as error:
+        return str(error.faults[0])
 
 
 def _write_codes(site: SiteFolder) -> None:

@@ -68,8 +68,8 @@ def before_and_after(label: str, lines: Sequence[Sequence[Row]], cut: Sequence[S
 
     Where nothing changed in a setting, its track is left out.
     """
-    heads = [head_lines(one.firmware, Known.COVERED) for one in cut]
-    cells: list[list[Element]] = [[] for _ in cut]
+    heads = [("", ""), *(head_lines(one.firmware, Known.COVERED) for one in cut)]
+    cells: list[list[Element]] = [[] for _ in heads]
     names: list[Element] = []
     for n, line in enumerate(lines):
         top = HEAD + (2 * ROW - 8) * n
@@ -82,9 +82,13 @@ def before_and_after(label: str, lines: Sequence[Sequence[Row]], cut: Sequence[S
             for at, answer in enumerate(sides):
                 if answer is not None:
                     near = sides[at - 1] if at else None, (*sides, None)[at + 1]
-                    cells[at] += _track(answer, near, y, "")
+                    cells[at + 1] += _track(answer, near, y, "") or [_none(y)]
     height = HEAD + (2 * ROW - 8) * len(lines)
-    return _picture(label, heads, [False] * len(cut), cells, names, height)
+    return _picture(label, heads, [False] * len(heads), cells, names, height)
+
+
+def _none(top: int) -> Element:
+    return tag("text", "none", x=6, y=top + RAIL + 4, class_="small")
 
 
 def _picture(
