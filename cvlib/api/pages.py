@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import signal
 from collections import deque
-from collections.abc import Callable, Collection, Iterable, Iterator, Sequence
+from collections.abc import Callable, Collection, Generator, Iterable, Sequence
 from concurrent.futures import Future, ProcessPoolExecutor
 from contextlib import closing
 from multiprocessing import get_context
@@ -68,7 +68,7 @@ def write_pages(
 Made = tuple["ProfilePages | None", tuple[Fault, ...]]
 
 
-def _made(folders: tuple[Path, ...], ids: Sequence[str]) -> Iterator[Made]:
+def _made(folders: tuple[Path, ...], ids: Sequence[str]) -> Generator[Made, None, None]:
     """The pages of profiles in their order, by two processes where they are many."""
     batches = iter([list(ids[at : at + BATCH]) for at in range(0, len(ids), BATCH)])
     if len(ids) <= FEW:
@@ -185,16 +185,15 @@ def _write_locos(
 
 def _sheet_of(store: Store, loco: Loco, held: DecoderChecked) -> DecoderCarried | str:
     """What to write so that the values mean at the installed firmware what they meant; or why
-    that cannot be said."""
+    that cannot be said.
+    """
     from cvlib.engine.carry.carry_loco import Wish
     from cvlib.files.carrying import carry_loco
 
     if held.checked is None:
         return "the firmware is not known; the page of the decoder says what there is."
     try:
-        return carry_loco(
-            store, loco, Wish(to=str(held.checked.firmware), role=held.decoder.role)
-        )
+        return carry_loco(store, loco, Wish(to=str(held.checked.firmware), role=held.decoder.role))
     except CvlibError as error:
         return str(error.faults[0])
 
@@ -216,5 +215,3 @@ def _write_codes(site: SiteFolder) -> None:
     site.put("codes/index.html", code_list(findings, lint))
     site.keep_words("finding", code_entries("finding", findings))
     site.keep_words("lint", code_entries("lint", lint))
-
-

@@ -8,7 +8,6 @@ may write the folder may write its pages; so the database is trusted no more tha
 from __future__ import annotations
 
 import json
-import os
 import sqlite3
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager, suppress
@@ -247,7 +246,7 @@ def _others(folder: Path) -> Iterator[str]:
     if not folder.is_dir():
         raise problem("that is no folder.", position=Position(file_name(folder)))
     return (
-        name for name in os.listdir(folder) if name != LOCK and not name.endswith(HALF)
+        path.name for path in folder.iterdir() if path.name != LOCK and not path.name.endswith(HALF)
     )
 
 

@@ -1,4 +1,4 @@
-"""HTML as elements: made with lxml's builder, so that no text can become part of the page."""
+"""HTML as a tree of lxml: text is put in as text, and can never become part of the page."""
 
 from __future__ import annotations
 
@@ -6,14 +6,11 @@ from collections.abc import Iterable
 from typing import TypeAlias
 
 from lxml import etree
-from lxml.builder import ElementMaker
 
 from cvlib.errors import visible
 
 Element: TypeAlias = etree._Element
-Child: TypeAlias = "Element | str | None | Iterable[Child]"
-
-_MAKE = ElementMaker()
+Child: TypeAlias = "Element | str | Iterable[Child] | None"
 
 
 def tag(name: str, /, *children: Child, **attributes: str | int | None) -> Element:
@@ -29,14 +26,24 @@ def tag(name: str, /, *children: Child, **attributes: str | int | None) -> Eleme
         for key, value in attributes.items()
         if value is not None
     }
-    return _MAKE(name, given, *_flat(children))
+    element = etree.Element(name, given)
+    last: Element | None = None
+    for child in _flat(children):
+        if not isinstance(child, str):
+            element.append(child)
+            last = child
+        elif last is None:
+            element.text = (element.text or "") + child
+        else:
+            last.tail = (last.tail or "") + child
+    return element
 
 
 def _flat(children: Iterable[Child]) -> Iterable[Element | str]:
     for child in children:
         if isinstance(child, str):
             yield visible(child, "\n")
-        elif etree.iselement(child):
+        elif isinstance(child, etree._Element):
             yield child
         elif child is not None:
             yield from _flat(child)
@@ -44,14 +51,14 @@ def _flat(children: Iterable[Child]) -> Iterable[Element | str]:
 
 def raw(name: str, text: str) -> Element:
     """A style or a script of our own, which a browser reads as it is written."""
-    element = _MAKE(name)
+    element = etree.Element(name)
     element.text = text
     return element
 
 
 def written(element: Element) -> str:
     """The element as text."""
-    return etree.tostring(element, method="html", encoding="unicode")
+    return str(etree.tostring(element, method="html", encoding="unicode"))
 
 
 def document(head: Iterable[Child], body: Iterable[Child], **attributes: str) -> str:

@@ -10,11 +10,13 @@ _DARK = """--ink: #ece9e2; --soft: #b9b7b0; --paper: #15191c; --sheet: #20262a; 
 _BLACK = """--ink: #000; --soft: #333; --paper: #fff; --sheet: #fff; --rule: #000; --link: #000;
   --hatch: #ccc; --mark: #fff; color-scheme: light;"""
 
-PAGE_STYLE = f"""
+PAGE_STYLE = (
+    f"""
 :root {{ {_LIGHT} }}
 @media (prefers-color-scheme: dark) {{ :root {{ {_DARK} }} }}
 @media print {{ :root {{ {_BLACK} }} }}
-""" + """
+"""
+    + """
 @page { size: A4; margin: 14mm 12mm;
   @bottom-right { content: "sheet " counter(page) " of " counter(pages);
     font: 9pt Arial, "Liberation Sans", sans-serif; } }
@@ -123,3 +125,4 @@ summary { cursor: pointer; }
   .track.wide { display: none; } pre { white-space: pre-wrap; }
   a { text-decoration: none; } figure, .track { break-inside: avoid; } }
 """
+)

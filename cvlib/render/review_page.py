@@ -51,12 +51,15 @@ def _profile(group: Sequence[ProfileReview]) -> Iterator[Child]:
 def _table(one: ProfileReview, rows: Sequence[Row]) -> Element:
     names = ("setting", "firmware", "change", "source, page")
     made = [
-        tag("tr", [
-            tag("th", line_children(row.name()), scope="row"),
-            tag("td", firmware_text(row.first)),
-            tag("td", line_children(lines_of(row))),
-            tag("td", "; ".join(_sources(one, row.first))),
-        ])
+        tag(
+            "tr",
+            [
+                tag("th", line_children(row.name()), scope="row"),
+                tag("td", firmware_text(row.first)),
+                tag("td", line_children(lines_of(row))),
+                tag("td", "; ".join(_sources(one, row.first))),
+            ],
+        )
         for row in rows
     ]
     head = tag("tr", [tag("th", name, scope="col") for name in names])

@@ -37,8 +37,14 @@ def sheet_elements(
     later = {one for step in told.sheet.steps for one in _cautions(told, step)}
     general = [one for one in told.sheet.cautions if one not in later]
     yield elements(sheet.opening(told, general))
-    yield tag("div", _table(told, label), class_="frame", tabindex="0", role="region",
-              aria_label="Write sheet")
+    yield tag(
+        "div",
+        _table(told, label),
+        class_="frame",
+        tabindex="0",
+        role="region",
+        aria_label="Write sheet",
+    )
     yield elements(sheet.ending(told, why=why))
 
 
@@ -90,9 +96,7 @@ def _is_factory(step: Step) -> bool:
     return step.slot.page is None and step.composed.is_factory
 
 
-def _cells(
-    told: sheet.Told, step: Step, *, is_main: bool, answers: bool
-) -> Iterator[Element]:
+def _cells(told: sheet.Told, step: Step, *, is_main: bool, answers: bool) -> Iterator[Element]:
     slot = sheet.slot_of(step)
     page = f" page {slot.page}" if slot and slot.page else ""
     before = step.before if isinstance(step, Write) else None
@@ -112,4 +116,3 @@ def _cells(
 
 def _blank() -> Child:
     return line_children(plain(BLANK))
-

@@ -52,8 +52,9 @@ def _block(held: Sequence[Block], at: int) -> Iterator[Element]:
     match block:
         case Heading(text, level):
             yield tag(f"h{min(max(level, 1), 6)}", text)
-        case Paragraph(line):
-            yield tag("p", line_children(line), class_=_frame(held, at))
+        case Paragraph(line, indent):
+            deep = f"padding-left:{indent}ch" if indent else None
+            yield tag("p", line_children(line), class_=_frame(held, at), style=deep)
         case Literal(text):
             yield tag("pre", text, tabindex="0")
         case Table():

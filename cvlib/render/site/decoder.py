@@ -1,5 +1,6 @@
 """A decoder's page: what became of its settings, what nobody knows, and each place with its
-source."""
+source.
+"""
 
 from __future__ import annotations
 
@@ -15,7 +16,7 @@ from cvlib.model.profile import Citation, Place, Source
 from cvlib.model.ranges import FirmwareRange
 from cvlib.model.versions import Key
 from cvlib.render.html import Child, Element, tag
-from cvlib.render.phrases import counted, first_up, firmware_words, in_firmware, listed
+from cvlib.render.phrases import counted, firmware_words, first_up, in_firmware, listed
 from cvlib.render.places import default_text, marks_text, open_text, values_text, when_text
 from cvlib.render.site.facts import Course, DecoderFacts, anchor, by_group
 from cvlib.render.site.shell import shell
@@ -88,13 +89,20 @@ def _fields(facts: DecoderFacts) -> Iterator[Element]:
 
 def _input(name: str) -> Element:
     return tag(
-        "input", id=name, name=name, list="versions", autocomplete="off", spellcheck="false", size=14
+        "input",
+        id=name,
+        name=name,
+        list="versions",
+        autocomplete="off",
+        spellcheck="false",
+        size=14,
     )
 
 
 def _key(point: Key) -> list[list[int]]:
     """A point of the version line as the script compares it: its figures, and 1 where it lies
-    just behind the version of those figures."""
+    just behind the version of those figures.
+    """
     if isinstance(point[0], tuple):
         return [list(point[0]), [int(str(point[1]))]]
     return [[int(str(part)) for part in point], [0]]
@@ -129,8 +137,11 @@ def _firmware(facts: DecoderFacts) -> Iterator[Element]:
     rows = [
         tag(
             "tr",
-            tag("th", tag("a", str(one.version), href=f"#{anchor(f'at-{one.version}')}"),
-                scope="row"),
+            tag(
+                "th",
+                tag("a", str(one.version), href=f"#{anchor(f'at-{one.version}')}"),
+                scope="row",
+            ),
             tag("td", one.date or "-"),
             tag("td", ", ".join(one.labels) + (f" {one.note}" if one.note else "")),
         )
@@ -199,8 +210,11 @@ def _step(facts: DecoderFacts, at: int, step: Stretch, titles: dict[str, str]) -
     rows = [
         tag(
             "tr",
-            tag("th", tag("a", titles[one.setting], href=f"#{anchor(f's-{one.setting}')}"),
-                scope="row"),
+            tag(
+                "th",
+                tag("a", titles[one.setting], href=f"#{anchor(f's-{one.setting}')}"),
+                scope="row",
+            ),
             tag("td", _candidates(one)),
             tag("td", "no effect on the bench" if not one.is_disputed else "disputed"),
         )
@@ -285,7 +299,9 @@ def _setting(facts: DecoderFacts, life: Life) -> Element:
             known.append(answer)
         first, last = facts.steps_within(stretch.firmware)
         rows.append(
-            tag("tr", _cells(facts, answer, stretch.firmware), data_a=first, data_b=last, data_k=key)
+            tag(
+                "tr", _cells(facts, answer, stretch.firmware), data_a=first, data_b=last, data_k=key
+            )
         )
     return tag("tbody", name, rows, id=_id(life), class_="setting")
 
@@ -352,8 +368,12 @@ def _sources(facts: DecoderFacts) -> Iterator[Element]:
     profile = facts.profile
     yield tag("h2", "Sources", id="sources")
     items = [
-        tag("li", tag("strong", one.title or one.id), f": {_about(one)}",
-            id=anchor(f"source-{one.id}"))
+        tag(
+            "li",
+            tag("strong", one.title or one.id),
+            f": {_about(one)}",
+            id=anchor(f"source-{one.id}"),
+        )
         for one in profile.sources.values()
     ]
     items += [

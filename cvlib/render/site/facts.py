@@ -1,5 +1,6 @@
 """What a decoder's page tells: its firmware cut into steps and columns, and what became of each
-setting."""
+setting.
+"""
 
 from __future__ import annotations
 

@@ -64,8 +64,11 @@ def loco_page(loco: LocoChecked, sheets: Sequence[DecoderCarried | str]) -> str:
     for at, (held, sheet) in enumerate(zip(loco.decoders, sheets, strict=True)):
         parts.append(tag("section", _sheet(held, sheet), id=f"write-{at}"))
     whole = check.view(result, everything=True, why=True)
-    evidence = tag("details", tag("summary", "Every finding, with the evidence behind it"),
-                   elements(_lower(whole)))
+    evidence = tag(
+        "details",
+        tag("summary", "Every finding, with the evidence behind it"),
+        elements(_lower(whole)),
+    )
     return shell(loco.loco.name, parts, evidence, up=1)
 
 
@@ -113,12 +116,22 @@ def fleet_page(rows: Sequence[FleetRow], faults: Iterable[str]) -> str:
     return shell(
         "The locos of this fleet",
         tag("h1", "The locos of this fleet"),
-        tag("div", tag("label", "Show only", for_="filter"),
-            tag("input", id="filter", type="search", autocomplete="off"), class_="fields",
-            hidden="hidden"),
+        tag(
+            "div",
+            tag("label", "Show only", for_="filter"),
+            tag("input", id="filter", type="search", autocomplete="off"),
+            class_="fields",
+            hidden="hidden",
+        ),
         tag("p", id="filtered", role="status"),
-        tag("div", table, class_="frame", tabindex="0", role="region",
-            aria_label="The locos of this fleet"),
+        tag(
+            "div",
+            table,
+            class_="frame",
+            tabindex="0",
+            role="region",
+            aria_label="The locos of this fleet",
+        ),
         (tag("h2", "Files that cannot be used"), tag("ul", wrong)) if wrong else None,
         up=1,
         script=True,

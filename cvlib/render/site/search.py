@@ -160,9 +160,7 @@ def entries_of(facts: DecoderFacts) -> Iterator[Entry]:
             f"{short_where(place)} {in_firmware(facts.resolver.known(setting, place).text())}"
             for place in setting.places
         )
-        data = _packed(
-            "s", profile.id, anchor(f"s-{setting.id}"), setting.title, "; ".join(where)
-        )
+        data = _packed("s", profile.id, anchor(f"s-{setting.id}"), setting.title, "; ".join(where))
         for word in {*folded(setting.title), *folded(setting.id), *map(str, slots)}:
             yield Entry(word, data)
 

@@ -47,10 +47,17 @@ def home_page(decoders: Sequence[DecoderRow], cvs: int, *, has_locos: bool) -> s
         tag(
             "div",
             tag("label", "A decoder, a CV, a word or a firmware", for_="query"),
-            tag("input", id="query", type="search", autocomplete="off", spellcheck="false",
-                aria_describedby="query-help"),
-            tag("p", "Such as: Lark 144, brake, Bremsweg, 2.9.201", id="query-help",
-                class_="faint"),
+            tag(
+                "input",
+                id="query",
+                type="search",
+                autocomplete="off",
+                spellcheck="false",
+                aria_describedby="query-help",
+            ),
+            tag(
+                "p", "Such as: Lark 144, brake, Bremsweg, 2.9.201", id="query-help", class_="faint"
+            ),
             tag("p", id="found", role="status"),
             tag("ul", id="results", class_="results"),
             class_="search",
@@ -58,9 +65,14 @@ def home_page(decoders: Sequence[DecoderRow], cvs: int, *, has_locos: bool) -> s
             hidden="hidden",
         ),
         fleet if has_locos else None,
-        tag("p", f"{counted(len(decoders), 'decoder')}, ",
-            tag("a", counted(cvs, "CV"), href="cv/index.html"), ", and ",
-            tag("a", "what each finding means", href="codes/index.html"), "."),
+        tag(
+            "p",
+            f"{counted(len(decoders), 'decoder')}, ",
+            tag("a", counted(cvs, "CV"), href="cv/index.html"),
+            ", and ",
+            tag("a", "what each finding means", href="codes/index.html"),
+            ".",
+        ),
         lists,
         script=True,
     )
@@ -89,7 +101,11 @@ def cv_page(cv: int, uses: Iterable[tuple[str, str, CvUse]]) -> str:
     return shell(
         f"CV {cv}",
         tag("h1", f"CV {cv}"),
-        tag("p", f"{settings} had this CV at some firmware of the decoders in this catalogue.", class_="lead"),
+        tag(
+            "p",
+            f"{settings} had this CV at some firmware of the decoders in this catalogue.",
+            class_="lead",
+        ),
         parts,
         up=1,
     )
@@ -111,10 +127,13 @@ def code_list(findings: Iterable[tuple[str, str]], lint: Iterable[tuple[str, str
     parts = [
         (
             tag("h2", title),
-            tag("ul", [
-                tag("li", tag("a", code, href=f"{folder}-{code}.html"), f": {sentence}")
-                for code, sentence in rows
-            ]),
+            tag(
+                "ul",
+                [
+                    tag("li", tag("a", code, href=f"{folder}-{code}.html"), f": {sentence}")
+                    for code, sentence in rows
+                ],
+            ),
         )
         for title, folder, rows in (
             ("Of a check of saved values", "finding", findings),

@@ -19,12 +19,21 @@ def shell(title: str, *content: Child, up: int = 0, script: bool = False) -> str
         tag(
             "header",
             tag("b", "Decoder settings by firmware"),
-            tag("nav", [(tag("a", word, href=root + to), " ") for to, word in links],
-                aria_label="Catalogue"),
+            tag(
+                "nav",
+                [(tag("a", word, href=root + to), " ") for to, word in links],
+                aria_label="Catalogue",
+            ),
             class_="site",
         ),
         tag("main", content, id="content"),
-        tag("footer", tag("p", "Made by cvlib. Every statement names its source; what nobody "
-            "read is said to be unread.")),
+        tag(
+            "footer",
+            tag(
+                "p",
+                "Made by cvlib. Every statement names its source; what nobody "
+                "read is said to be unread.",
+            ),
+        ),
     )
     return document(head, body, data_root=root or "./")

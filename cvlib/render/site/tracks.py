@@ -78,13 +78,21 @@ def before_and_after(label: str, lines: Sequence[Sequence[Row]], cut: Sequence[S
         for lane, word in enumerate(("before", "after")):
             y = top + lane * (ROW - 10)
             names.append(tag("text", word, x=2, y=y + RAIL + 4, class_="lane"))
-            sides = [held and getattr(held.first, word) for held in (one.cells[n] for one in cut)]
+            sides = [_side(one.cells[n], word) for one in cut]
             for at, answer in enumerate(sides):
-                if answer is not None:
-                    near = sides[at - 1] if at else None, (*sides, None)[at + 1]
-                    cells[at + 1] += _track(answer, near, y, "") or [_none(y)]
+                near = sides[at - 1] if at else None, (*sides, None)[at + 1]
+                drawn = _track(answer, near, y, "") if answer else []
+                if cut[at].cells[n] is not None:
+                    cells[at + 1] += drawn or [_none(y)]
     height = HEAD + (2 * ROW - 8) * len(lines)
     return _picture(label, heads, [False] * len(heads), cells, names, height)
+
+
+def _side(row: Row | None, word: str) -> Answer | None:
+    """The answer before or after a change; nothing where it is none of this setting's."""
+    if row is None:
+        return None
+    return row.first.before if word == "before" else row.first.after
 
 
 def _none(top: int) -> Element:
@@ -104,12 +112,14 @@ def _picture(
     height = height or HEAD + ROW * len(names)
     shades, drawn = [], []
     for at, (head, shaded) in enumerate(zip(heads, unread, strict=True)):
-        place = {"x": f"{100 * at / wide:.3f}%", "width": f"{100 / wide:.3f}%", "data_n": at}
+        place: dict[str, str | int] = {
+            "x": f"{100 * at / wide:.3f}%",
+            "width": f"{100 / wide:.3f}%",
+            "data_n": at,
+        }
         shade = _shade(height, is_unread=shaded)
         shades.append(tag("svg", shade, class_="shade", height=height, **place))
-        drawn.append(
-            tag("svg", _head(head), cells[at], overflow="visible", class_="col", **place)
-        )
+        drawn.append(tag("svg", _head(head), cells[at], overflow="visible", class_="col", **place))
     return tag(
         "div",
         tag(
@@ -263,9 +273,7 @@ def _fork(
 def _sides(answer: Answer) -> tuple[str, str]:
     """The candidates in two labels."""
     found = list(
-        dict.fromkeys(
-            "none" if place is None else short_cv(place) for place in answer.candidates
-        )
+        dict.fromkeys("none" if place is None else short_cv(place) for place in answer.candidates)
     ) or ["not known"]
     if len(found) == 1:
         return found[0], f"{found[0]}!"
@@ -360,7 +368,10 @@ def _unread(facts: DecoderFacts, height: int) -> Iterator[Element]:
             "svg",
             tag("text", "nobody", x="50%", y=height - 18, class_="head"),
             tag("text", "read this", x="50%", y=height - 6, class_="head"),
-            **{"x": left, "y": 0, "width": width, "overflow": "visible"},
+            x=left,
+            y=0,
+            width=width,
+            overflow="visible",
         )
 
 
@@ -376,9 +387,12 @@ def _tick(facts: DecoderFacts, at: int, y: int) -> Element:
             "svg",
             tag("text", str(version), transform="rotate(52)", x=2, y=2),
             tag("text", date, transform="rotate(52)", x=2, y=13, fill_opacity="0.85"),
-            **{"x": "50%", "y": y + 12, "overflow": "visible"},
+            x="50%",
+            y=y + 12,
+            overflow="visible",
         ),
-        **{"x": f"{100 * at / len(facts.versions):.3f}%", "overflow": "visible"},
+        x=f"{100 * at / len(facts.versions):.3f}%",
+        overflow="visible",
         width=f"{100 / len(facts.versions):.3f}%",
     )
 

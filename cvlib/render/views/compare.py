@@ -226,9 +226,7 @@ def told_of(matched: Matched, plan: Sheet) -> sheet.Told:
     layout = matched.result.members[1].layout
     profile = layout.resolver.profile
     decoder = f"{profile.maker} {profile.name} {layout.version}"
-    return sheet.Told(
-        plan, said_of(matched), decoder=decoder, settings=profile.settings
-    )
+    return sheet.Told(plan, said_of(matched), decoder=decoder, settings=profile.settings)
 
 
 def said_of(matched: Matched) -> dict[str, Said]:
