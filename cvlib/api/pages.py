@@ -25,6 +25,8 @@ FEW = 24
 BATCH = 6
 """Profiles that a process makes before it forgets the store again."""
 PROCESSES = 2
+SETTLED = 100
+"""Profiles after which what was done is made to last: a disk takes its time for that."""
 
 Watch = Callable[[Collection[str]], Iterable[str]]
 
@@ -54,10 +56,11 @@ def write_pages(
     with open_site(folder) as site:
         fresh = site.stale(ids, digests)
         with closing(_made(store.folders, fresh)) as made:
-            for _, (pages, fault) in zip(watch(fresh), made, strict=True):
+            for at, (_, (pages, fault)) in enumerate(zip(watch(fresh), made, strict=True), 1):
                 faults += fault
                 if pages is not None:
                     site.keep(pages, digests)
+                if at % SETTLED == 0:
                     site.settle()
         site.keep_only("decoder", map(page_name, ids))
         _write_locos(store, site, locos, faults)

@@ -8,6 +8,7 @@ may write the folder may write its pages; so the database is trusted no more tha
 from __future__ import annotations
 
 import json
+import os
 import sqlite3
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager, suppress
@@ -130,7 +131,9 @@ class SiteFolder:
             self._kept.execute("insert into word values (?, ?)", (word, numbers[data]))
 
     def settle(self) -> None:
-        """Make what is kept last, so that an interruption costs no more than what came after."""
+        """Make all of it last, so that an interruption costs no more than what came after."""
+        if hasattr(os, "sync"):
+            os.sync()
         self._kept.commit()
 
     def due(self, kind: str) -> list[str]:
@@ -235,8 +238,9 @@ def open_site(folder: Path) -> Iterator[SiteFolder]:
     with locked(folder):
         kept = _opened(folder)
         try:
-            yield SiteFolder(folder, kept)
-            kept.commit()
+            site = SiteFolder(folder, kept)
+            yield site
+            site.settle()
         finally:
             kept.close()
 

@@ -75,6 +75,7 @@ thead th.label { border: 0; border-bottom: 2px solid var(--ink); }
 .blank { display: inline-block; width: 14mm; border-bottom: 0.4mm solid var(--ink);
   height: 5mm; }
 code { font-family: "DejaVu Sans Mono", Menlo, Consolas, monospace; font-size: 88%; }
+code span { display: inline-block; }
 pre { font: 0.82rem/1.25 "DejaVu Sans Mono", Menlo, Consolas, monospace; white-space: pre;
   overflow-x: auto; }
 .fields { display: flex; flex-wrap: wrap; gap: 0.6rem 1.2rem; align-items: end; padding: 0.8rem;

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Iterator, Sequence
 
 from cvlib.render.html import Child, Element, document, raw, tag
@@ -21,6 +22,8 @@ from cvlib.render.view import (
     harmless,
     text_of,
 )
+
+_PARTS = re.compile(r"(?<=[./\]-])(?=\S)")
 
 HEAVIER = 5
 """Of the lines that are ticked off one by one, each of so many is set off, to find one's place."""
@@ -141,10 +144,6 @@ def breakable(text: Iterable[Child]) -> list[Child]:
         if not isinstance(child, str):
             found.append(child)
             continue
-        start = 0
-        for at, char in enumerate(child, 1):
-            if char in "./-]" and 0 < at < len(child):
-                found += [child[start:at], tag("wbr")]
-                start = at
-        found.append(child[start:])
+        parts = [part for part in _PARTS.split(child) if part]
+        found += [tag("span", part) for part in parts] if len(parts) > 1 else parts
     return found
