@@ -11,6 +11,7 @@
 from __future__ import annotations
 
 from cvlib.api.answers import explain, profiles, settings_against, settings_at, timeline_of, wanted
+from cvlib.api.card import card
 from cvlib.api.checks import (
     Asked,
     Stated,
@@ -31,6 +32,7 @@ from cvlib.api.upkeep import lint, review, stale
 __all__ = [
     "Asked",
     "Stated",
+    "card",
     "check_asked",
     "check_decoder",
     "check_loco",

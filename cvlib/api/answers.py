@@ -11,20 +11,35 @@ if TYPE_CHECKING:
     from cvlib.engine.explain.explained import Explanation
     from cvlib.engine.known.listing import Compared, Listing, Wanted
     from cvlib.engine.known.timeline import Timeline
+    from cvlib.engine.known.trade_words import Sought
     from cvlib.files.store import Store
     from cvlib.model.summary import Summary
 
 
 def wanted(
-    words: Iterable[str] = (), groups: Iterable[str] = (), cvs: Iterable[str] = ()
+    words: Iterable[str] = (),
+    groups: Iterable[str] = (),
+    cvs: Iterable[str] = (),
+    find: Iterable[str] = (),
 ) -> Wanted:
     """Which settings are asked for: by words, groups, and CVs as ``27``, ``67-94``, ``257@16/2``.
+
+    ``find`` are words of the trade, English or German.
 
     Raises :class:`~cvlib.errors.InputError` for a CV that does not exist.
     """
     from cvlib.engine.known.listing import Wanted
 
-    return Wanted.of(words, groups, cvs)
+    return Wanted.of(words, groups, cvs, found_by(find))
+
+
+def found_by(words: Iterable[str]) -> tuple[Sought, ...]:
+    """What to look for by words of the trade, English or German."""
+    from cvlib.engine.known.trade_words import sought_for
+    from cvlib.files.data import trade_words
+
+    typed = tuple(words)
+    return sought_for(typed, trade_words()) if typed else ()
 
 
 def settings_at(

@@ -18,6 +18,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
         "cvlib.cli.check",
         "Saved values held against what the installed firmware understands.",
     ),
+    "card": ("cvlib.cli.card", "What all values of a loco do now, on one page."),
     "settings": (
         "cvlib.cli.settings",
         "The settings that belong to a firmware, and where they live.",

@@ -23,6 +23,19 @@ class Format(StrEnum):
     """For pages and messages."""
 
 
+class PageFormat(StrEnum):
+    """The form of an output that is also made to be printed."""
+
+    TEXT = "text"
+    """For reading in a terminal."""
+    JSON = "json"
+    """For programs; docs/schema/ describes it."""
+    MARKDOWN = "markdown"
+    """For pages and messages."""
+    HTML = "html"
+    """One page to print, without script."""
+
+
 class ReportFormat(StrEnum):
     """The form of an output that other programs show beside the lines of files."""
 
@@ -112,6 +125,16 @@ RecipeOption: TypeAlias = Annotated[
         "--recipe",
         metavar="FILE",
         help="How to read lists in another layout, XML and JSON; loco files are read as ever.",
+        show_default=False,
+    ),
+]
+FindOption: TypeAlias = Annotated[
+    list[str] | None,
+    typer.Option(
+        "--find",
+        metavar="WORD",
+        help="Only settings that a word of the trade is about, English or German: headlight, "
+        "Bremsweg; may be repeated.",
         show_default=False,
     ),
 ]

@@ -9,6 +9,7 @@ import typer
 from cvlib.cli.exits import ExitCode
 from cvlib.cli.options import (
     DefinitionsOption,
+    FindOption,
     FirmwareOption,
     Format,
     FormatOption,
@@ -20,6 +21,7 @@ from cvlib.cli.show import show
 EXAMPLES = examples(
     "cvlib settings ferrow/lark-8 --firmware 4.0.5",
     "cvlib settings ferrow/lark-8 --firmware 4.0.5 distance --why",
+    "cvlib settings ferrow/lark-8 --firmware 4.0.5 --find Bremsweg",
     "cvlib settings ferrow/lark-8 --firmware 4.0.5 --cv 141 --cv 257@16/2",
     "cvlib settings ferrow/lark-8 --firmware 4.0.5 --group braking --absent",
     "cvlib settings ferrow/lark-8 --firmware 4.0.5 --against 2.4.118",
@@ -40,6 +42,7 @@ def run(  # noqa: PLR0913 -- one argument for each option
         list[str] | None,
         typer.Option("--cv", metavar="N", help="Only this CV: 27, 67-94 or 257@16/2."),
     ] = None,
+    find: FindOption = None,
     against: Annotated[
         str,
         typer.Option(
@@ -62,7 +65,7 @@ def run(  # noqa: PLR0913 -- one argument for each option
     from cvlib import api
 
     store = api.open_store(definitions)
-    wanted = api.wanted(words or (), group or (), cv or ())
+    wanted = api.wanted(words or (), group or (), cv or (), find or ())
     if against:
         compared = api.settings_against(store, profile, firmware, against, wanted)
         from cvlib.render.views import differences

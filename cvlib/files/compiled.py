@@ -23,7 +23,17 @@ from pathlib import Path
 from stat import S_ISDIR, S_ISLNK, S_ISREG
 from typing import Any
 
-from cvlib.model import coding, coding_many, conditions, cv, profile, ranges, units, versions
+from cvlib.model import (
+    assignment,
+    coding,
+    coding_many,
+    conditions,
+    cv,
+    profile,
+    ranges,
+    units,
+    versions,
+)
 from cvlib.model.named import NamedSpan
 
 try:
@@ -49,7 +59,7 @@ _CLASSES: tuple[type, ...] = (
     *(profile.IndexPages, profile.Advisory, profile.Question, profile.Profile),
     *(coding.SignForm, coding_many.AddressForm, conditions.Test, units.Measure),
     *(versions.Scheme, profile.SourceKind, profile.Verdict, profile.Risk, Decimal, Fraction),
-    *(profile.Extent, profile.Absence),
+    *(profile.Extent, profile.Absence, assignment.Topic, assignment.Assignment),
 )
 _TUPLE, _DICT, _SET = -1, -2, -3
 _TAGS: dict[type, int] = {

@@ -4,12 +4,22 @@ from __future__ import annotations
 
 from pathlib import Path
 
+from cvlib.engine.known.trade_words import Sought, word_list
+
 _PACKAGE = Path(__file__).resolve().parent.parent
 
 
 def definitions_folder() -> Path:
     """The folder of the shipped definitions."""
     return _shipped("definitions")
+
+
+def trade_words() -> dict[str, Sought]:
+    """What each word of the trade is about, by the one list of the shipped definitions."""
+    import csv
+
+    with (definitions_folder() / "trade-words.csv").open(encoding="utf-8", newline="") as file:
+        return word_list(list(csv.reader(file))[1:])
 
 
 def docs_folder() -> Path:

@@ -17,10 +17,13 @@ from cvlib.files.read.values import parse_cv
 from cvlib.files.store import Store
 from cvlib.files.text import decode, file_name, read_bytes
 from cvlib.findings.catalogue import row
-from cvlib.model.cv import parse_page
+from cvlib.model.cv import Page, parse_page
 
 STANDARDS = ("standard/nmra-s-9.2.2", "standard/rcn-225")
 """The standards by which things are explained where no profile is given."""
+MAPPING, MODULES = "standard/rcn-227", ("standard/rcn-602", "standard/nmra-ti-9.2.3")
+MAPPING_PAGES = tuple(Page(0, low) for low in (40, 41, 42, 43, 254))
+MODULE_CVS = range(897, 1025)
 
 
 def explain(
@@ -40,7 +43,7 @@ def explain(
             "nothing to explain.",
             advice="Give a value such as 29=38, a CV, a setting or the code of a finding.",
         )
-    scopes = scopes_of(store, profile, firmware)
+    scopes = scopes_of(store, profile, firmware, _beside(asked))
     typed = parse_typed([text for kind, text in asked if kind is Kind.VALUE])
     values = {slot: saved.value for slot, saved in typed.items()}
     told, sums = explained.explain_values(scopes, values, options)
@@ -86,14 +89,25 @@ def _page(folder: str, code: str) -> str:
     return decode(read_bytes(path), file_name(path))
 
 
-def scopes_of(store: Store, profile: str, firmware: str) -> tuple[Scope, ...]:
-    """What an explanation is for: both standards, one firmware, or every stretch of firmware."""
+def _beside(asked: Sequence[tuple[Kind, str]]) -> tuple[str, ...]:
+    """The standards of function assignment and of modules, where a CV of theirs is asked about."""
+    slots = [parse_cv(text) for kind, text in asked if kind is Kind.CV]
+    slots += parse_typed([text for kind, text in asked if kind is Kind.VALUE])
+    maps = any(slot.page in MAPPING_PAGES for slot in slots)
+    modules = MODULES if any(slot.cv in MODULE_CVS for slot in slots) else ()
+    return (*((MAPPING,) if maps else ()), *modules)
+
+
+def scopes_of(
+    store: Store, profile: str, firmware: str, beside: Sequence[str] = ()
+) -> tuple[Scope, ...]:
+    """What an explanation is for: the standards, one firmware, or every stretch of firmware."""
     if firmware and not profile:
         raise problem(
             "a firmware is given and no profile.", advice="Give the decoder with --profile."
         )
     if not profile:
-        return tuple(edition_scope(Resolver(store.profile(name))) for name in STANDARDS)
+        return tuple(edition_scope(Resolver(store.profile(name))) for name in (*STANDARDS, *beside))
     resolver = Resolver(store.profile(profile))
     if firmware:
         return (firmware_scope(resolver, one_firmware(resolver, firmware)),)

@@ -38,7 +38,8 @@ _TESTS = (
 
 PROFILE_ORDER: Mapping[str, tuple[str, ...]] = {
     "": (
-        *("format", "decoder", "identity", "firmware", "source", "page", "risk", "lists", "block"),
+        *("format", "decoder", "identity", "firmware", "source", "page", "risk", "topic"),
+        *("lists", "block"),
         *("setting", "rule", "advisory", "question", "accepted"),
     ),
     "decoder": ("id", "maker", "name", "kind", "follows", "without", "risk", "sources", "note"),
@@ -53,8 +54,14 @@ PROFILE_ORDER: Mapping[str, tuple[str, ...]] = {
         *("without", "where", "note"),
     ),
     "page": ("pages", "use", "title"),
-    "block": ("id", "title", "risk", "sources", "setting", "rule"),
-    "setting": ("id", "title", "help", "risk", "repeat", "sources", "common", "place"),
+    "block": ("id", "title", "risk", "topic", "sources", "setting", "rule"),
+    "setting": (
+        *("id", "title", "help", "risk", "topic", "maps", "repeat", "sources", "common", "place"),
+    ),
+    "maps": (
+        *("key", "output", "does", "first", "count", "none", "direction", "forward-bit"),
+        *("reverse-bit", "blocks", "method"),
+    ),
     "repeat": ("count", "step", "first"),
     "common": _PLACE,
     "place": _PLACE,
@@ -89,7 +96,15 @@ _SETTING = (("setting",), ("setting", "place"), ("rule",))
 PROFILE_HEADED = frozenset(
     (
         *(("decoder",), ("identity",), ("firmware",), ("firmware", "release"), ("source",)),
-        *(("page",), ("risk",), ("lists",), ("lists", ANY), ("advisory",), ("question",)),
+        *(
+            ("page",),
+            ("risk",),
+            ("topic",),
+            ("lists",),
+            ("lists", ANY),
+            ("advisory",),
+            ("question",),
+        ),
         *(("accepted",), ("block",)),
         *_SETTING,
         *(("block", *names) for names in _SETTING),
@@ -176,7 +191,7 @@ PROFILE = Layout(
     PROFILE_ORDER,
     PROFILE_HEADED,
     numbered=frozenset(("choices", "flags", "values", "lists")),
-    named=frozenset(("lists", "risk")),
+    named=frozenset(("lists", "risk", "topic")),
     indented=frozenset(("place",)),
     dotted=frozenset(("common",)),
 )

@@ -7,6 +7,7 @@ from dataclasses import fields
 from decimal import Decimal
 from typing import Any
 
+from cvlib.model.assignment import Assignment
 from cvlib.model.coding import Area, Choice, Coding, Fields, Flags, Number, Parts
 from cvlib.model.coding_many import Address, Curve, Text
 from cvlib.model.conditions import When
@@ -26,6 +27,15 @@ def written_setting(setting: Setting, sources: Collection[str]) -> dict[str, Any
         made["help"] = setting.help
     if setting.risk is not None:
         made["risk"] = sorted(mark.value for mark in setting.risk)
+    if setting.topic is not None:
+        made["topic"] = setting.topic.value
+    if setting.maps is not None:
+        said = {one.name: getattr(setting.maps, one.name) for one in fields(setting.maps)}
+        made["maps"] = {
+            name.replace("_", "-"): list(held) if isinstance(held, tuple) else held
+            for name, held in said.items()
+            if held != getattr(Assignment(), name)
+        }
     places = [written_place(place, sources) for place in setting.places]
     return {**made, "place": [*places, *(_absence(one) for one in setting.absences)]}
 

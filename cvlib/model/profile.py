@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 from enum import StrEnum
 
 from cvlib.errors import did_you_mean, problem
+from cvlib.model.assignment import Assignment, Topic
 from cvlib.model.coding import Area, Coding, Fields, Parts
 from cvlib.model.conditions import Rule, When
 from cvlib.model.cv import WHOLE, Field, Page, Slot
@@ -263,6 +264,9 @@ class Setting:
     absences: tuple[Absence, ...] = ()
     risk: frozenset[Risk] | None = None
     """What it may harm; empty where somebody looked and found nothing, nothing where nobody did."""
+    topic: Topic | None = None
+    maps: Assignment | None = None
+    """How its value assigns function keys, where it does."""
 
     @property
     def group(self) -> str:

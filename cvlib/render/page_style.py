@@ -10,16 +10,18 @@ _DARK = """--ink: #ece9e2; --soft: #b9b7b0; --paper: #15191c; --sheet: #20262a; 
 _BLACK = """--ink: #000; --soft: #333; --paper: #fff; --sheet: #fff; --rule: #000; --link: #000;
   --hatch: #ccc; --mark: #fff; color-scheme: light;"""
 
-PAGE_STYLE = (
+_A4 = """@page { size: A4; margin: 14mm 12mm;
+  @bottom-right { content: "sheet " counter(page) " of " counter(pages);
+    font: 9pt Arial, "Liberation Sans", sans-serif; } }
+"""
+
+_COMMON = (
     f"""
 :root {{ {_LIGHT} }}
 @media (prefers-color-scheme: dark) {{ :root {{ {_DARK} }} }}
 @media print {{ :root {{ {_BLACK} }} }}
 """
     + """
-@page { size: A4; margin: 14mm 12mm;
-  @bottom-right { content: "sheet " counter(page) " of " counter(pages);
-    font: 9pt Arial, "Liberation Sans", sans-serif; } }
 * { box-sizing: border-box; }
 html { font: 16px/1.45 "Helvetica Neue", Arial, "Liberation Sans", sans-serif;
   scroll-padding-top: 1rem; }
@@ -113,6 +115,10 @@ th button { border: 0; min-height: 0; padding: 0; background: none; font-weight:
 .track .chosen { fill: none; stroke: var(--ink); stroke-width: 2; stroke-dasharray: 3 2; }
 .track .doc { fill: var(--ink); }
 .track .dot { fill: var(--paper); stroke: var(--ink); stroke-width: 2.5; }
+.plot { width: 100%; max-width: 26rem; break-inside: avoid; }
+.plot text { font-size: 8px; fill: var(--ink); }
+.plot path, .plot polyline { fill: none; stroke: var(--ink); stroke-width: 1.2; }
+.plot .grid { stroke-width: 0.3; }
 .was { text-decoration: line-through; text-decoration-thickness: 1px; }
 details { margin: 0 0 0.6rem; }
 summary { cursor: pointer; }
@@ -127,3 +133,32 @@ summary { cursor: pointer; }
   a { text-decoration: none; } figure, .track { break-inside: avoid; } }
 """
 )
+
+PAGE_STYLE = _COMMON + _A4
+"""Of every page but the card."""
+
+PAPERS = {"a5": "148mm 210mm", "half-letter": "5.5in 8.5in"}
+"""Papers that a card is printed on, by name."""
+
+
+def card_style(paper: str) -> str:
+    """How a card for the loco box looks: one printed page, close-set."""
+    return f"{_COMMON}@page {{ size: {PAPERS[paper]}; margin: 7mm; }}{CARD_STYLE}"
+
+
+CARD_STYLE = """
+html { font-size: 6.6pt; line-height: 1.2; }
+main { max-width: 134mm; padding: 0; margin: 0; }
+h1 { font-size: 10pt; margin: 0 0 0.8mm; padding-bottom: 0.4mm; background: none;
+  border-bottom: 0.4mm solid; }
+.frame { margin: 0; display: contents; }
+h2 { font-size: 7.4pt; margin: 1.2mm 0 0.4mm; border-bottom: 0.2mm solid; clear: both; }
+h3 { font-size: 6.6pt; margin: 0.6mm 0 0.2mm; }
+p { margin: 0 0 0.4mm; max-width: none; }
+table { width: auto; margin: 0.4mm 0 0.6mm; border-collapse: collapse; }
+th, td { padding: 0 1mm; border-width: 0.15mm; }
+thead th { border-bottom-width: 0.3mm; }
+@media print { html { font-size: 6.6pt; } }
+.plot { float: right; width: 52mm; margin: 0.3mm 0 0.3mm 2mm; }
+.blank { width: 14mm; height: 2.6mm; }
+"""

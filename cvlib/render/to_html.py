@@ -8,6 +8,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from cvlib.render.html import Child, Element, document, raw, tag
 from cvlib.render.marks import BLANK, BOX
 from cvlib.render.page_style import PAGE_STYLE
+from cvlib.render.plot import curves_svg
 from cvlib.render.view import (
     Block,
     Column,
@@ -17,6 +18,7 @@ from cvlib.render.view import (
     Literal,
     Paragraph,
     Piece,
+    Plot,
     Role,
     Table,
     harmless,
@@ -29,7 +31,7 @@ HEAVIER = 5
 """Of the lines that are ticked off one by one, each of so many is set off, to find one's place."""
 
 
-def to_html(blocks: Iterable[Block]) -> str:
+def to_html(blocks: Iterable[Block], style: str = PAGE_STYLE) -> str:
     """The blocks as a whole page; the first heading is its title.
 
     Boxes to tick and blanks are drawn; running text that opens with a warning is framed.
@@ -38,7 +40,7 @@ def to_html(blocks: Iterable[Block]) -> str:
     headings = (harmless(block) for block in held if isinstance(block, Heading))
     title = next((one.text for one in headings if isinstance(one, Heading)), "cvlib")
     return document(
-        (tag("title", title), raw("style", PAGE_STYLE)),
+        (tag("title", title), raw("style", style)),
         tag("main", elements(held)),
         class_="printed",
     )
@@ -62,6 +64,8 @@ def _block(held: Sequence[Block], at: int) -> Iterator[Element]:
             yield tag("pre", text, tabindex="0")
         case Table():
             yield _table(block)
+        case Plot(curves, caption):
+            yield curves_svg(curves, caption)
         case Gap():
             pass
 

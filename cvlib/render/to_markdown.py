@@ -13,6 +13,7 @@ from cvlib.render.view import (
     Literal,
     Paragraph,
     Piece,
+    Plot,
     Role,
     Table,
     harmless,
@@ -32,8 +33,10 @@ def to_markdown(blocks: Iterable[Block]) -> str:
     return "\n\n".join(parts) + "\n"
 
 
-def _block(block: Heading | Paragraph | Literal | Table) -> str:
+def _block(block: Heading | Paragraph | Literal | Table | Plot) -> str:
     match block:
+        case Plot():
+            return _block(block.literal())
         case Heading(text, level):
             return f"{'#' * level} {_escaped(text)}"
         case Paragraph(line):

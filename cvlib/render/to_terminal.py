@@ -15,6 +15,7 @@ from cvlib.render.view import (
     Literal,
     Paragraph,
     Piece,
+    Plot,
     Role,
     Table,
     harmless,
@@ -85,6 +86,8 @@ def _print(console: Console, block: Block, width: int) -> None:
                 console.print(_text((Piece(" " * indent + row),)), soft_wrap=True)
         case Table():
             _print_table(console, block)
+        case Plot():
+            _print(console, block.literal(), width)
 
 
 def _wrapped(console: Console, block: Paragraph, width: int) -> Iterator[Text]:

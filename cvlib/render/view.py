@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from enum import StrEnum
+from fractions import Fraction
 from typing import NamedTuple, TypeAlias
 
 from cvlib.errors import visible
@@ -76,12 +77,25 @@ class Literal(NamedTuple):
     indent: int = 0
 
 
+class Plot(NamedTuple):
+    """Speed curves, each with its name: drawn on a page, made of characters elsewhere."""
+
+    curves: tuple[tuple[str, tuple[Fraction, ...]], ...]
+    caption: str = ""
+
+    def literal(self) -> Literal:
+        """The curves made of characters."""
+        from cvlib.render.plot import curves_text
+
+        return Literal(f"{curves_text([curve for _, curve in self.curves])}\n{self.caption}", 2)
+
+
 @dataclass(frozen=True, slots=True)
 class Gap:
     """An empty line."""
 
 
-Block: TypeAlias = Heading | Paragraph | Table | Literal | Gap
+Block: TypeAlias = Heading | Paragraph | Table | Literal | Plot | Gap
 
 
 MOST_SHOWN = 4000
@@ -107,6 +121,9 @@ def harmless(block: Block) -> Block:
                 rows=tuple(tuple(map(_harmless_line, row)) for row in rows),
                 caption=_words(caption),
             )
+        case Plot(curves, caption):
+            named = tuple((_words(name), curve) for name, curve in curves)
+            return Plot(named, _words(caption))
         case Gap():
             return block
 

@@ -110,8 +110,8 @@ def wording_of(before: Profile, after: Profile) -> tuple[Wording, ...]:
 
 
 def _setting_words(old: Setting, new: Setting) -> Iterator[Wording]:
-    for key in ("title", "help"):
-        was, now = getattr(old, key), getattr(new, key)
+    for key in ("title", "help", "topic", "maps"):
+        was, now = (str(getattr(one, key) or "") for one in (old, new))
         if was != now:
             yield Wording("setting", new.id, key, was, now)
     was, now = _notes(old.places), _notes(new.places)

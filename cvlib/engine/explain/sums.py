@@ -17,6 +17,8 @@ RCN = "RCN-225 (2025-07-27)"
 RCN_227 = "RCN-227 (2018-12-02)"
 STATES_PAGE = Page(0, 43)
 """The page of function assignment per output with binary states."""
+SINGLE_ENTRIES, UNUSED = 4, 255
+"""Entries of one byte for each output; two of two bytes follow them. 255 leaves one unused."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -163,7 +165,7 @@ def _states(layout: Layout) -> Iterator[Sum]:
     if method is None or method.place is None:
         return
     for slot, value in layout.values.items():
-        if slot.page == STATES_PAGE:
+        if slot.page == STATES_PAGE and (slot.cv - 257) % 8 < SINGLE_ENTRIES and value != UNUSED:
             number, state = formulas.function_state(value)
             title = f"Function assignment, {slot}"
             yield Sum(title, f"F{number} {state}", (slot.cv,), f"{RCN_227}, section 3.3")

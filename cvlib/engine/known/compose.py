@@ -154,7 +154,12 @@ def _merged(own: Mapping[str, Setting], taken: Sequence[Taken]) -> dict[str, Set
         for setting in entry.settings:
             earlier = held.get(setting.id, [])
             held[setting.id] = [*(one for one in earlier if _apart(one, setting)), setting]
-    return {id: _joined(settings) for id, settings in held.items()} | dict(own)
+    found = {id: _joined(settings) for id, settings in held.items()} | dict(own)
+    topics = {one.id: one.topic for entry in taken for one in entry.settings if one.topic}
+    return {
+        id: replace(one, topic=topics[id]) if one.topic is None and id in topics else one
+        for id, one in found.items()
+    }
 
 
 def _joined(settings: Sequence[Setting]) -> Setting:

@@ -93,7 +93,12 @@ def behaviour_digest(resolver: Resolver) -> str:
 
 
 def wording_digest(profile: Profile) -> str:
-    """The digest of all words of a profile that change no answer."""
+    """The digest of all words of a profile that change no answer, and of what a card follows."""
+    marks = {
+        held.id: [plain(held.topic), plain(held.maps)]
+        for held in profile.settings.values()
+        if held.topic or held.maps
+    }
     return digest(
         [
             [profile.maker, profile.name, profile.note],
@@ -107,6 +112,7 @@ def wording_digest(profile: Profile) -> str:
             [[held.id, held.text, held.repair, held.source] for held in profile.rules],
             [[held.id, held.text, held.do] for held in profile.advisories],
             [[held.id, held.text, held.settle] for held in profile.questions],
+            *([marks] if marks else []),
         ]
     )
 

@@ -19,6 +19,7 @@ from cvlib.engine.known.line import (
 )
 from cvlib.engine.known.months import one_firmware
 from cvlib.engine.known.resolve import Resolver
+from cvlib.engine.known.trade_words import Sought, finds
 from cvlib.errors import Fault, UndecidedError, did_you_mean, problem
 from cvlib.model.answer import Answer
 from cvlib.model.cv import FIRST_CV, LAST_CV, Page, Slot, parse_numbers, parse_slot
@@ -36,9 +37,17 @@ class Wanted:
     """Groups, or the ids of settings."""
     slots: tuple[Slot, ...] = ()
     """A CV without page stands for that CV on every page."""
+    find: tuple[Sought, ...] = ()
+    """What to look for by words of the trade; each must find the setting."""
 
     @classmethod
-    def of(cls, words: Iterable[str], groups: Iterable[str], cvs: Iterable[str]) -> Wanted:
+    def of(
+        cls,
+        words: Iterable[str],
+        groups: Iterable[str],
+        cvs: Iterable[str],
+        find: Iterable[Sought] = (),
+    ) -> Wanted:
         """What a person typed; CVs are written ``27``, ``67-94`` or ``257@16/2``.
 
         Raises :class:`~cvlib.errors.InputError` for a CV that does not exist.
@@ -49,13 +58,16 @@ class Wanted:
                 slots += map(Slot, parse_numbers(text, FIRST_CV, LAST_CV, "the list of CVs"))
             else:
                 slots.append(parse_slot(text))
-        return cls(tuple(words), tuple(groups), tuple(slots))
+        return cls(tuple(words), tuple(groups), tuple(slots), tuple(find))
 
     def wants(self, setting: Setting, places: Iterable[Place]) -> bool:
         """Whether a setting with these places is one of those asked for."""
         if self.groups and not is_about(self.groups, setting.id):
             return False
-        text = f"{setting.id} {setting.title} {setting.help}".casefold()
+        said = f"{setting.id} {setting.title} {setting.help}"
+        text = said.casefold()
+        if not all(finds(word, said) for word in self.find):
+            return False
         if not all(word.casefold() in text for word in self.words):
             return False
         return not self.slots or any(self._meets(place) for place in places)

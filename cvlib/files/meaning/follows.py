@@ -122,7 +122,10 @@ class Follows:
         known = Known(self.known.scheme, self.known.kinds, self.known.sources, within, file.lists)
         shared = cited(known, block.sources, ("block", at, "sources"), is_general=True)
         path = ("block", at, "setting")
-        settings = settings_of(known, block.setting, path, (own, shared), self.decoder, block.risk)
+        levels, topics = (own, shared), {"": block.topic} if block.topic else None
+        settings = settings_of(
+            known, block.setting, path, levels, self.decoder, block.risk, topics=topics
+        )
         rules = rules_of(known, block.rule, ("block", at, "rule"))
         limit = narrowing or FirmwareRange.everything(known.scheme)
         return from_block(name, block.title, settings.values(), rules, limit)

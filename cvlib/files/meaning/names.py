@@ -36,11 +36,12 @@ class Names:
             self._setting(setting, ("setting", at))
         for at, rule in enumerate(file.rule):
             self._rule(rule, ("rule", at))
-        for name in unmatched(file.risk, self.unread):
-            what = f'"{name}" is no setting of this file, nor the first part of the id of one.'
-            self.faults.add(
-                ("risk", name), what, did_you_mean(name, groups_and(sorted(self.unread)))
-            )
+        for key, named in (("risk", file.risk), ("topic", file.topic)):
+            for name in unmatched(named, self.unread):
+                what = f'"{name}" is no setting of this file, nor the first part of the id of one.'
+                self.faults.add(
+                    (key, name), what, did_you_mean(name, groups_and(sorted(self.unread)))
+                )
         lists: tuple[tuple[str, Sequence[Any]], ...] = (
             ("source", file.source),
             ("advisory", file.advisory),

@@ -38,7 +38,9 @@ def own_part(known: Known, file: ProfileFile) -> model.Profile:
         name=decoder.name,
         kind=decoder.kind,
         scheme=known.scheme,
-        settings=settings_of(known, file.setting, ("setting",), (), level, decoder.risk, file.risk),
+        settings=settings_of(
+            known, file.setting, ("setting",), (), level, decoder.risk, file.risk, file.topic
+        ),
         sources=known.sources,
         identity=_identity(known, file.identity or IdentityShape.model_validate({})),
         parts=_parts(known, file.firmware.parts),

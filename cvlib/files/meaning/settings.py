@@ -18,6 +18,7 @@ from cvlib.files.meaning.places import (
 )
 from cvlib.files.shapes.places import AbsentPlace
 from cvlib.files.shapes.settings import ConditionShape, Recurrence, RuleShape, SettingShape
+from cvlib.model.assignment import BITS, INDEX, Assignment, Topic
 from cvlib.model.coding import Written
 from cvlib.model.conditions import Condition, Rule, Test
 from cvlib.model.profile import Absence, Citation, Place, Risk, Setting, is_about
@@ -32,12 +33,14 @@ def settings_of(
     decoder: Sequence[Citation] = (),
     whole: Sequence[str] | None = None,
     groups: Mapping[str, Sequence[str]] | None = None,
+    topics: Mapping[str, str] | None = None,
 ) -> dict[str, Setting]:
     """The settings by id, in the order of the file; ``around`` is the path of their list.
 
     ``levels`` are the sources named further out, the nearest first, for places that name none;
     ``decoder`` are those of all its settings. What settings may harm is said by themselves, else
-    by the longest fitting name of ``groups``, else by ``whole``.
+    by the longest fitting name of ``groups``, else by ``whole``; ``topics`` says in the same way
+    what they are about, "" for all of them.
     """
     made: dict[str, Setting] = {}
     by_length = sorted((groups or {}).items(), key=lambda held: -len(held[0]))
@@ -46,11 +49,18 @@ def settings_of(
         marks = [held for name, held in by_length if is_about((name,), shape.id)]
         said = next((held for held in (shape.risk, *marks, whole) if held is not None), None)
         risk = None if said is None else frozenset(map(Risk, said))
+        topic = shape.topic or _nearest(topics or {}, shape.id)
         for setting in spread(known, shape, path, levels, decoder):
             if setting.id in made:
                 known.faults.twice((*path, "id"), "the setting", setting.id)
-            made[setting.id] = replace(setting, risk=risk)
+            made[setting.id] = replace(setting, risk=risk, topic=Topic(topic) if topic else None)
     return made
+
+
+def _nearest(topics: Mapping[str, str], id: str) -> str:
+    """What the longest name that fits an id says; "" fits every one."""
+    fitting = [name for name in topics if not name or is_about((name,), id)]
+    return topics[max(fitting, key=len)] if fitting else ""
 
 
 def spread(
@@ -77,6 +87,7 @@ def spread(
         known.faults.add(
             (*path, "place"), "every place says that it is not there.", "Say where it lives."
         )
+    maps = assignment_of(known, shape, path)
     return [
         Setting(
             indexed(shape.id, index),
@@ -84,10 +95,24 @@ def spread(
             tuple(found),
             numbered(shape.help, index),
             absences=tuple(absences),
+            maps=maps.at(index) if maps is not None else None,
         )
         for index, found in places.items()
         if found
     ]
+
+
+def assignment_of(known: Known, shape: SettingShape, path: Path) -> Assignment | None:
+    """How the values of a setting assign keys; an index that nothing repeats is noted."""
+    said = shape.maps
+    if said is None:
+        return None
+    if shape.repeat is None and INDEX in (said.key, said.output):
+        known.faults.add((*path, "maps"), "nothing repeats that n could stand for.", "Number it.")
+    given = {name: value for name, value in said if value is not None}
+    if said.output == BITS and said.first is None:
+        given["first"] = 1
+    return Assignment(**given | {"none": tuple(said.none or ())})
 
 
 def _absence(known: Known, shape: AbsentPlace, path: Path) -> Iterator[Absence]:

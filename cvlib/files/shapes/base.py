@@ -309,3 +309,7 @@ Risks: TypeAlias = list[
     Literal["motor", "current", "motion", "stopping", "heat", "coil", "lock", "address"]
 ]
 """What a setting may harm; the words are those of :class:`cvlib.model.profile.Risk`."""
+Subject: TypeAlias = Literal[
+    "address", "driving", "stopping", "keys", "lamps", "sound", "protection"
+]
+"""What a setting is about; the words are those of :class:`cvlib.model.assignment.Topic`."""

@@ -14,6 +14,7 @@ from cvlib.files.shapes.base import (
     ProfileFormat,
     Risks,
     Shape,
+    Subject,
     Text,
 )
 from cvlib.files.shapes.evidence import (
@@ -109,6 +110,10 @@ class ProfileFile(Shape):
         default_factory=dict,
         description="What settings may harm, by their id or the leading part of it.",
     )
+    topic: dict[Text, Subject] = Field(
+        default_factory=dict,
+        description="What settings are about, by their id or the leading part of it.",
+    )
     page: list[PagesShape] = Field(default_factory=list, description="Index pages and their use.")
     lists: Lists = Field(default_factory=dict, description=LISTS)
     setting: list[SettingShape] = Field(default_factory=list, description="The settings.")
@@ -134,6 +139,9 @@ class Block(Shape):
     )
     risk: Risks | None = Field(
         None, description="What its settings may harm, where they are not marked themselves."
+    )
+    topic: Subject | None = Field(
+        None, description="What its settings are about, where they do not say it themselves."
     )
     setting: list[SettingShape] = Field(default_factory=list, description="The settings.")
     rule: list[RuleShape] = Field(default_factory=list, description="Rules between settings.")

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Any, Literal, Self
+from typing import Annotated, Any, Literal, Self, TypeAlias
 
 from pydantic import ConfigDict, Field, model_validator
 
@@ -15,6 +15,7 @@ from cvlib.files.shapes.base import (
     Risks,
     SettingId,
     Shape,
+    Subject,
     Text,
     Whole,
     exactly_one,
@@ -37,6 +38,62 @@ class Repeat(Recurrence):
     step: int | None = Field(None, ge=-1023, le=1023, description="CVs from one index to the next.")
 
 
+KeyNumber: TypeAlias = Annotated[int, Field(ge=0, le=68)]
+Bit: TypeAlias = Annotated[int, Field(ge=0, le=7)]
+
+
+class AssignmentShape(Shape):
+    """How the value of a setting says which function key works what."""
+
+    key: KeyNumber | Literal["n", "value", "bits", "entry", "wide-entry"] | None = Field(
+        None,
+        description="The function key: its number, n for the index of the repeat, value where the "
+        "value is its number, bits where each bit is a key, entry or wide-entry for one of "
+        "RCN-227, section 3.3.",
+    )
+    output: Annotated[int, Field(ge=1, le=255)] | Literal["n", "value", "bits"] | None = Field(
+        None, description="The output that it works, in the same way."
+    )
+    does: Text | None = Field(None, description="What it works where that is no numbered output.")
+    first: int | None = Field(
+        None, ge=0, le=255, description="The key or output of bit 0; usually F0, or output 1."
+    )
+    count: int | None = Field(None, ge=1, le=8, description="How many bits are keys or outputs.")
+    none: list[Whole] | None = Field(None, description="Values that assign nothing.")
+    direction: Literal["forward", "reverse"] | None = Field(
+        None, description="The one direction in which it counts."
+    )
+    forward_bit: Bit | None = Field(
+        None, description="The bit that limits the output to running forwards."
+    )
+    reverse_bit: Bit | None = Field(
+        None, description="The bit that limits the output to running backwards."
+    )
+    blocks: OnlyTrue | None = Field(
+        None, description="The key keeps the output off instead of switching it on."
+    )
+    method: Annotated[int, Field(ge=0, le=7)] | Literal["value"] | None = Field(
+        None,
+        description="The value of CV 96 under which it counts; value for the setting that CV 96 "
+        "itself is.",
+    )
+
+    @model_validator(mode="after")
+    def _says_both(self) -> Self:
+        if self.method == "value":
+            if self.given() != {"method"}:
+                raise fault('method = "value" stands alone', "Leave the other keys out.")
+            return self
+        if self.key is None or (self.output is None and self.does is None):
+            raise fault(
+                "it must say the key and what the key works",
+                'Give "key", and "output" or "does".',
+            )
+        if self.key == self.output and self.key in ("value", "bits"):
+            raise fault(f'key and output are both "{self.key}"', "One of them comes from there.")
+        return self
+
+
 class SettingShape(Shape):
     """One thing a person sets, named once for the whole life of the decoder type."""
 
@@ -48,6 +105,10 @@ class SettingShape(Shape):
     help: str = Field("", description="What it does, for the person who sets it.")
     risk: Risks | None = Field(
         None, description="What it may harm; an empty list where somebody looked and found nothing."
+    )
+    topic: Subject | None = Field(None, description="Which question of a person it answers.")
+    maps: AssignmentShape | None = Field(
+        None, description="How its value assigns function keys, where it does."
     )
     repeat: Repeat | None = Field(None, description="How often it recurs, and how far apart.")
     common: dict[str, Any] | None = Field(

@@ -1,0 +1,149 @@
+"""Cards: what all values of a loco do, held against values worked out by hand.
+
+The figures stand with their sums in tests/cases/card/.
+"""
+
+import tomllib
+from collections.abc import Mapping
+from decimal import Decimal
+from pathlib import Path
+from typing import Any
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from cvlib import api
+from cvlib.engine.explain.card import DecoderCard, decoder_card
+from cvlib.engine.explain.key_table import KeyWork
+from cvlib.files.read.typed import parse_typed
+from cvlib.model.cv import Slot
+from cvlib.model.loco import SavedDecoder, SavedValue
+from cvlib.render.views.card import value_of
+
+ROOT = Path(__file__).parents[2]
+FLEET = ROOT / "definitions" / "fleet"
+CASES = ROOT / "tests" / "cases" / "card"
+STORE = api.open_store()
+Case = Mapping[str, Any]
+LOCOS = sorted(path for path in FLEET.rglob("*.toml"))
+
+
+def cases(name: str, key: str) -> list[Case]:
+    """The cases of a file."""
+    found: list[Case] = tomllib.loads((CASES / name).read_text(encoding="utf-8"))[key]
+    return found
+
+
+def card_of(path: Path, decoder: int = 0) -> DecoderCard:
+    """The card of one decoder of a loco file."""
+    return api.card(STORE, api.Asked((path,))).decoders[decoder]
+
+
+def said(one: KeyWork) -> str:
+    """What a key does, as the cases write it."""
+    what = one.does or f"{'-' if one.blocks else ''}{one.output}"
+    key = f"state {one.key}" if one.is_state else f"F{one.key}"
+    return f"{key} {what} {one.direction}".strip()
+
+
+FOUND = cases("fleet.toml", "card")
+
+
+@pytest.mark.parametrize("case", FOUND, ids=lambda case: case["loco"])
+def test_cards_of_the_demo_fleet(case: Case) -> None:
+    """Address, curve, seconds, keys and values are those worked out by hand."""
+    made = card_of(FLEET / case["loco"], case.get("decoder", 0))
+    assert made.address == case.get("address")
+    assert made.is_long == case.get("long", False)
+    for step, level in case.get("curve", {}).items():
+        assert made.curve is not None
+        assert made.curve.forward[int(step) - 1] == made.curve.reverse[int(step) - 1] == level
+    if "seconds" in case:
+        assert made.times is not None
+        times = made.times.speeding_up, made.times.slowing_down
+        assert times == tuple(map(Decimal, case["seconds"]))
+    assert set(case.get("keys", ())) <= {said(one) for one in made.keys.works}
+    assert made.keys.method == case.get("method", made.keys.method)
+    told = " ".join(one.value for _, one in made.sums)
+    assert all(words in told for words in case.get("sums", ()))
+    values = {one.setting.id: one for one in made.values if one.setting}
+    for name, text in case.get("values", {}).items():
+        assert value_of(values[name]) == text, name
+    for name, standing in case.get("standing", {}).items():
+        assert values[name].standing == standing
+    for name, codes in case.get("findings", {}).items():
+        assert set(values[name].codes) >= set(codes)
+
+
+@pytest.mark.parametrize("path", LOCOS, ids=lambda path: path.stem)
+def test_every_saved_bit_is_on_the_card_once(path: Path) -> None:
+    """Nothing that is saved is left out, and nothing is told twice."""
+    for held in api.card(STORE, api.Asked((path,))).decoders:
+        if held.checked.checked is not None:
+            assert_whole(held, held.checked.decoder.values)
+
+
+def assert_whole(held: DecoderCard, saved: Mapping[Slot, SavedValue]) -> None:
+    """The accounts of a check and the values of its card are the same bits."""
+    checked = held.checked.checked
+    assert checked is not None
+    accounts = [(one.slot, one.mask) for one in checked.accounts]
+    assert sum(mask for _, mask in accounts) == 255 * len(saved)
+    on_card = {slot for one in held.values for slot in one.slots}
+    assert on_card == set(saved)
+    single = [one for one in held.values if len(one.slots) == 1]
+    for one in single:
+        byte = saved[one.slots[0]].value
+        low = (one.mask & -one.mask).bit_length() - 1
+        assert one.raw == (byte & one.mask) >> low
+
+
+@given(st.dictionaries(st.integers(1, 255), st.integers(0, 255), min_size=1, max_size=40))
+def test_any_values_make_a_card(values: dict[int, int]) -> None:
+    """Whatever is saved: a card, with every CV on it and no value without words."""
+    saved = {Slot(cv): SavedValue(Slot(cv), value, "4.1.31") for cv, value in values.items()}
+    decoder = SavedDecoder(saved, profile="ferrow/lark-8", firmware="4.1.31")
+    held = api.check_decoder(STORE, decoder, api.typed_loco(saved))
+    made = decoder_card(held)
+    assert_whole(made, saved)
+    assert all(value_of(one) for one in made.values)
+
+
+RCN_227 = """format = 2
+
+[decoder]
+id = "heath/mapper"
+maker = "Heath"
+name = "Mapper"
+kind = "motor"
+follows = ["standard/rcn-225@2025-07-27", "standard/rcn-227@2018-12-02"]
+
+[firmware]
+scheme = "dotted"
+
+[[firmware.release]]
+version = "1.0"
+"""
+
+
+@pytest.mark.parametrize("case", cases("keys.toml", "case"), ids=lambda case: case["name"])
+def test_the_table_of_keys_follows_cv_96(case: Case, tmp_path: Path) -> None:
+    """Only what counts under the method in use is in the table, direction and blocks included."""
+    (tmp_path / "heath").mkdir()
+    (tmp_path / "heath" / "mapper.toml").write_text(RCN_227, encoding="utf-8")
+    store = api.open_store(tmp_path)
+    values = parse_typed([f"{cv}={value}" for cv, value in case["values"].items()])
+    decoder = SavedDecoder(values, profile="heath/mapper", firmware="1.0")
+    held = decoder_card(api.check_decoder(store, decoder, api.typed_loco(values)))
+    assert sorted(map(said, held.keys.works)) == sorted(case["keys"])
+    assert held.keys.method == case["method"]
+    assert held.keys.is_saved is (case["method"] != "")
+
+
+def test_a_bit_limits_an_output_to_one_direction() -> None:
+    """The open function decoder keeps the direction of an output in its third byte."""
+    values = parse_typed(["30=3", "32=64", "33=1"])
+    decoder = SavedDecoder(values, profile="open/tiny402-function", firmware="2025-07-29")
+    held = decoder_card(api.check_decoder(STORE, decoder, api.typed_loco(values)))
+    assert [said(one) for one in held.keys.works] == ["F0 1 forward", "F0 2", "F1 1 forward"]
