@@ -90,7 +90,8 @@ def _answers(data: bytes, folder: Path) -> object:
 
 
 def _blocks(data: bytes, folder: Path) -> object:
-    return check_blocks(decode(data, "blocks.toml"), "blocks.toml")
+    check_blocks(decode(data, "blocks.toml"), "blocks.toml")
+    return None
 
 
 def _here(tree: str, name: str, recipe: Recipe) -> object:

@@ -36,6 +36,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "match": ("cvlib.cli.match", "Locos made to run alike by stopwatch timings."),
     "recipe": ("cvlib.cli.recipe", "How to read lists in another layout: XML, JSON, odd tables."),
     "profiles": ("cvlib.cli.profiles", "The decoder profiles there are."),
+    "pages": ("cvlib.cli.pages", "The decoders there are, as pages with a search."),
     "review": ("cvlib.cli.review", "What changed in the definitions between two revisions."),
     "stale": ("cvlib.cli.stale", "What in definitions and locos wants looking at."),
     "amend": ("cvlib.cli.amend", "A profile corrected without editing its file by hand."),

@@ -143,9 +143,10 @@ def show_carried(
         case SheetFormat.CSV:
             put(to_csv(carry.told(result)))
         case SheetFormat.HTML:
-            from cvlib.render.to_html import to_html
+            from cvlib.render.sheet_page import sheet_page
 
-            put(to_html(carry.sheet_only(result, why=why)))
+            head, label = carry.sheet_head(result), carry.label_of(result)
+            put(sheet_page(head, carry.told(result), label, why=why))
         case SheetFormat.TEXT | SheetFormat.MARKDOWN | SheetFormat.JSON:
             show(
                 Format(form.value),
@@ -171,6 +172,7 @@ def show_compared(
     from cvlib.cli.options import Format
     from cvlib.cli.show import put
     from cvlib.engine.carry.order import plan
+    from cvlib.render.view import Heading
     from cvlib.render.views import compare
     from cvlib.render.views.compare_data import compare_data
     from cvlib.render.views.sheet import to_csv
@@ -190,8 +192,10 @@ def show_compared(
         case SheetFormat.CSV if matched is not None and sheet is not None:
             put(to_csv(compare.told_of(matched, sheet)))
         case SheetFormat.HTML if matched is not None and sheet is not None:
-            from cvlib.render.to_html import to_html
+            from cvlib.render.sheet_page import sheet_page
 
-            put(to_html(compare.match_sheet(matched, sheet, why=why)))
+            head = [compare.match_heading(matched), Heading("Write sheet")]
+            told = compare.told_of(matched, sheet)
+            put(sheet_page(head, told, head[0].text, why=why))
         case _:
             show(Format(form.value), blocks, lambda: compare_data(compared, matched, sheet))

@@ -123,16 +123,16 @@ def _put(form: ReviewFormat, result: Reviewed) -> None:
             blocks = comment if form is ReviewFormat.MARKDOWN else view
             show(Format(form.value), lambda: blocks(result), lambda: data(result))
         case ReviewFormat.HTML:
-            from cvlib.render.to_html import to_html
+            from cvlib.render.review_page import review_page
 
-            put(to_html(comment(result)))
+            put(review_page(result))
         case ReviewFormat.SARIF:
             from cvlib.cli import report
-            from cvlib.files.explaining import review_page
+            from cvlib.files.explaining import review_code_page
             from cvlib.render.views.review_remarks import remarks, review_rules
 
             docs = report.docs_link()
-            rules = review_rules(review_page, f"{docs}/review-codes.md" if docs else "")
+            rules = review_rules(review_code_page, f"{docs}/review-codes.md" if docs else "")
             report.put_sarif(remarks(result), rules, "review")
         case ReviewFormat.GITHUB:
             from cvlib.cli import report

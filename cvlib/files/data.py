@@ -27,6 +27,17 @@ def docs_folder() -> Path:
     return _shipped("docs")
 
 
+def page_script() -> Path:
+    """The script of the catalogue's pages."""
+    return _PACKAGE / "render" / "site" / "script.js"
+
+
+def code_files() -> list[Path]:
+    """Every file that decides how pages look: the program, and the documents they show."""
+    docs = [*(docs_folder() / "findings").glob("*.md"), *(docs_folder() / "lint").glob("*.md")]
+    return sorted([*_PACKAGE.rglob("*.py"), page_script(), *docs])
+
+
 def is_installed() -> bool:
     """Whether the shipped definitions lie inside the package, where nobody edits them."""
     return (_PACKAGE / "_data" / "definitions").is_dir()

@@ -154,10 +154,13 @@ def _sweep(folder: Path) -> None:
 
 
 @contextmanager
-def half_file(folder: Path, name: str, data: bytes, like: Path | None = None) -> Iterator[Path]:
+def half_file(
+    folder: Path, name: str, data: bytes, like: Path | None = None, *, is_lasting: bool = True
+) -> Iterator[Path]:
     """A temporary file with all the bytes, safe on the disk; it is gone afterwards.
 
-    It has mode, group and attributes of the file that it is to be ``like``.
+    It has mode, group and attributes of the file that it is to be ``like``. Without ``is_lasting``
+    the system writes it to the disk when it likes.
     """
     half = folder / f".{name[:40]}.{os.urandom(6).hex()}{HALF}"
     flags = os.O_WRONLY | os.O_CREAT | os.O_EXCL | _NO_LINK
@@ -168,7 +171,8 @@ def half_file(folder: Path, name: str, data: bytes, like: Path | None = None) ->
             file.flush()
             if like is not None:
                 _make_alike(half, like)
-            os.fsync(file.fileno())
+            if is_lasting:
+                os.fsync(file.fileno())
         if half.read_bytes() != data:
             raise OSError(errno.EIO, "the disk gives back other bytes than were written")
         yield half

@@ -80,7 +80,7 @@ def finding_page(code: str) -> str:
     return _page("findings", code)
 
 
-def review_page(code: str) -> str:
+def review_code_page(code: str) -> str:
     """What a code of a review means, as a page in Markdown."""
     path = docs_folder() / "review-codes.md"
     text = decode(read_bytes(path), file_name(path))

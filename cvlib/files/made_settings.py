@@ -167,7 +167,9 @@ def _table(
     if row.help:
         made["help"] = row.help
     usual = held.risk if held is not None and id == held.id else None
-    risk = row.risk if row.risk is not None or usual is None else sorted(mark.value for mark in usual)
+    risk = (
+        row.risk if row.risk is not None or usual is None else sorted(mark.value for mark in usual)
+    )
     if risk is not None:
         made["risk"] = risk
     if row.repeat:

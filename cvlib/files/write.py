@@ -118,6 +118,30 @@ def create_file(
         settle(target.parent.parent)
 
 
+def put_file(path: Path, data: bytes, folder: Path) -> bool:
+    """Make a file hold just these bytes, in one step; whether anything had to be written.
+
+    For files that are made from others and hold nothing of anybody's own. ``folder`` is the locked
+    one above it, where the temporary file goes; no link may lead out of it. Before anybody notes
+    that many of them are written, the system has to settle its disks.
+    """
+    with _in_plain_words(path):
+        target = target_of(path, folder)
+        if target.is_file() and target.read_bytes() == data:
+            return False
+        target.parent.mkdir(parents=True, exist_ok=True)
+        with half_file(folder, target.name, data, is_lasting=False) as half:
+            half.replace(target)
+    return True
+
+
+def remove_file(path: Path, folder: Path) -> None:
+    """Take away a file that was made from others, where it is there; no link may lead out."""
+    with _in_plain_words(path):
+        target_of(path.parent, folder)
+        path.unlink(missing_ok=True)
+
+
 def append_to(path: Path, data: bytes) -> None:
     """Put more bytes at the end of a file, which is made where it is not there.
 

@@ -3,24 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from html import escape
-from typing import NamedTuple
+from typing import TYPE_CHECKING, NamedTuple
+
+from cvlib.render.view import DotRow
+
+if TYPE_CHECKING:
+    from cvlib.render.html import Element
 
 COLUMNS = 48
 """Characters for the line."""
 WIDE, ROW_HIGH, LEFT = 640, 46, 150
 """The drawing: its width, the height of a row, and the room for names, in pixels."""
 LONGEST_NAME = 16
-
-
-class DotRow(NamedTuple):
-    """The stops under one condition."""
-
-    name: str
-    stops: tuple[float, ...]
-    mark: float | None
-    """Where they should be."""
-    margin: float
 
 
 class Scale(NamedTuple):
@@ -73,39 +67,37 @@ def _column(scale: Scale, value: float) -> int:
     return round(scale.share(value) * (COLUMNS - 1))
 
 
-def dots_svg(rows: Sequence[DotRow], unit: str) -> str:
+def dots_svg(rows: Sequence[DotRow], unit: str) -> Element:
     """The same as a drawing, read aloud by its title."""
+    from cvlib.render.html import tag
+
     scale = scale_of(rows)
     high = ROW_HIGH * len(rows) + 28
     told = "; ".join(
         f"{row.name}: {', '.join(f'{stop:g}' for stop in row.stops)} {unit}" for row in rows
     )
-    parts = [
-        f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {WIDE} {high}" role="img" '
-        f'width="100%" font-family="sans-serif" font-size="13"><title>{escape(told)}</title>'
-    ]
+    parts: list[Element] = [tag("title", told)]
     for at, row in enumerate(rows):
         base = ROW_HIGH * (at + 1) - 6
-        parts.append(f'<text x="0" y="{base}">{escape(row.name[:LONGEST_NAME])}</text>')
+        parts.append(tag("text", row.name[:LONGEST_NAME], x=0, y=base))
         if row.mark is not None:
             left, right = (_x(scale, row.mark + sign * row.margin) for sign in (-1, 1))
+            width = f"{right - left:.1f}"
             parts.append(
-                f'<rect x="{left:.1f}" y="{base - 34}" width="{right - left:.1f}" height="34" '
-                f'fill="#ddd"/><path d="M{_x(scale, row.mark):.1f} {base - 34}v34" stroke="#000" '
-                'stroke-dasharray="3 2"/>'
+                tag("rect", x=f"{left:.1f}", y=base - 34, width=width, height=34, class_="margin")
             )
-        parts.append(f'<path d="M{LEFT} {base}H{WIDE - 10}" stroke="#000"/>')
+            path = f"M{_x(scale, row.mark):.1f} {base - 34}v34"
+            parts.append(tag("path", d=path, stroke_dasharray="3 2"))
+        parts.append(tag("path", d=f"M{LEFT} {base}H{WIDE - 10}"))
         seen: dict[int, int] = {}
         for stop in row.stops:
             x = _x(scale, stop)
             seen[round(x / 9)] = number = seen.get(round(x / 9), 0) + 1
             y = base + 3 - min(number, 4) * 8
-            parts.append(f'<circle cx="{x:.1f}" cy="{y}" r="4" fill-opacity="0.7"/>')
+            parts.append(tag("circle", cx=f"{x:.1f}", cy=y, r=4))
     for x, value, anchor in ((LEFT, scale.low, "start"), (WIDE - 10, scale.high, "end")):
-        parts.append(
-            f'<text x="{x}" y="{high - 8}" text-anchor="{anchor}">{value:.4g} {escape(unit)}</text>'
-        )
-    return "".join([*parts, "</svg>"])
+        parts.append(tag("text", f"{value:.4g} {unit}", x=x, y=high - 8, text_anchor=anchor))
+    return tag("svg", parts, class_="dots", viewBox=f"0 0 {WIDE} {high}", role="img")
 
 
 def _x(scale: Scale, value: float) -> float:

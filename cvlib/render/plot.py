@@ -4,7 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from fractions import Fraction
-from html import escape
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from cvlib.render.html import Element
 
 ROWS = 14
 TOP = 255
@@ -53,33 +56,31 @@ DASHES = ("", "4 2", "1 2", "6 2 1 2")
 """How the lines of several curves differ, without colour."""
 
 
-def curves_svg(curves: Sequence[tuple[str, Sequence[Fraction]]], caption: str = "") -> str:
+def curves_svg(curves: Sequence[tuple[str, Sequence[Fraction]]], caption: str = "") -> Element:
     """Curves over speed steps as a drawing for a page, with axes and a name for each line."""
+    from cvlib.render.html import tag
+
     steps = max((len(curve) for _, curve in curves), default=2)
     right, floor = LEFT + (steps - 1) * STEP, ABOVE + HIGH
-    parts = [
-        f'<text x="{LEFT - 3}" y="{floor - HIGH * share // 100 + 3}" text-anchor="end">'
-        f'{share} %</text><path class="grid" d="M{LEFT} {floor - HIGH * share // 100}H{right}"/>'
-        for share in (0, 50, 100)
-    ]
+    parts: list[Element] = []
+    for share in (0, 50, 100):
+        y = floor - HIGH * share // 100
+        parts.append(tag("text", f"{share} %", x=LEFT - 3, y=y + 3, text_anchor="end"))
+        parts.append(tag("path", class_="grid", d=f"M{LEFT} {y}H{right}"))
     for step in (1, *range(7, steps + 1, 7)):
         at = LEFT + (step - 1) * STEP
-        parts.append(f'<text x="{at}" y="{floor + 10}" text-anchor="middle">{step}</text>')
-    parts.append(f'<text x="{LEFT - 9}" y="{floor + 10}" text-anchor="end">step</text>')
+        parts.append(tag("text", str(step), x=at, y=floor + 10, text_anchor="middle"))
+    parts.append(tag("text", "step", x=LEFT - 9, y=floor + 10, text_anchor="end"))
     for number, (name, curve) in enumerate(curves):
         points = " ".join(
             f"{LEFT + at * STEP},{float(floor - level * HIGH / TOP):.1f}"
             for at, level in enumerate(curve)
         )
         dash = DASHES[number % len(DASHES)]
-        parts.append(f'<polyline points="{points}" stroke-dasharray="{dash}"/>')
+        parts.append(tag("polyline", points=points, stroke_dasharray=dash))
         if len(curves) > 1:
             down = ABOVE + 8 + 10 * number
-            parts.append(
-                f'<path d="M{LEFT + 6} {down}h16" stroke-dasharray="{dash}"/>'
-                f'<text x="{LEFT + 26}" y="{down + 3}">{escape(name)}</text>'
-            )
-    return (
-        f'<svg class="plot" viewBox="0 0 {right + 6} {floor + 14}" role="img" '
-        f'aria-label="{escape(caption)}">{"".join(parts)}</svg>'
-    )
+            parts.append(tag("path", d=f"M{LEFT + 6} {down}h16", stroke_dasharray=dash))
+            parts.append(tag("text", name, x=LEFT + 26, y=down + 3))
+    box = f"0 0 {right + 6} {floor + 14}"
+    return tag("svg", parts, class_="plot", viewBox=box, role="img", aria_label=caption)

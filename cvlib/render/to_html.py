@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
-from html import escape
+import re
+from collections.abc import Iterable, Iterator, Sequence
 
+from cvlib.render.dots import dots_svg
+from cvlib.render.html import Child, Element, document, raw, tag
 from cvlib.render.marks import BLANK, BOX
 from cvlib.render.page_style import PAGE_STYLE
 from cvlib.render.plot import curves_svg
 from cvlib.render.view import (
     Block,
     Column,
+    Dots,
     Gap,
     Heading,
     Line,
@@ -24,48 +27,60 @@ from cvlib.render.view import (
     text_of,
 )
 
+_PARTS = re.compile(r"(?<=[./\]-])(?=\S)")
+
+HEAVIER = 5
+"""Of the lines that are ticked off one by one, each of so many is set off, to find one's place."""
+
 
 def to_html(blocks: Iterable[Block], style: str = PAGE_STYLE) -> str:
     """The blocks as a whole page; the first heading is its title.
 
     Boxes to tick and blanks are drawn; running text that opens with a warning is framed.
     """
-    held = [harmless(block) for block in blocks if not isinstance(block, Gap)]
-    title = next((block.text for block in held if isinstance(block, Heading)), "cvlib")
-    body = "\n".join(_block(held, at) for at in range(len(held)))
-    return (
-        '<!doctype html>\n<html lang="en">\n<head>\n<meta charset="utf-8">\n'
-        '<meta name="viewport" content="width=device-width, initial-scale=1">\n'
-        f"<title>{escape(title)}</title>\n<style>{style}</style>\n</head>\n"
-        f"<body>\n{body}\n</body>\n</html>\n"
+    held = list(blocks)
+    headings = (harmless(block) for block in held if isinstance(block, Heading))
+    title = next((one.text for one in headings if isinstance(one, Heading)), "cvlib")
+    return document(
+        (tag("title", title), raw("style", style)),
+        tag("main", elements(held)),
+        class_="printed",
     )
 
 
-def _block(held: Sequence[Block], at: int) -> str:
+def elements(blocks: Iterable[Block]) -> list[Element]:
+    """The blocks as parts of a page."""
+    held = [harmless(block) for block in blocks if not isinstance(block, Gap)]
+    return [made for at in range(len(held)) for made in _block(held, at)]
+
+
+def _block(held: Sequence[Block], at: int) -> Iterator[Element]:
     block = held[at]
     match block:
         case Heading(text, level):
-            tag = f"h{min(max(level, 1), 6)}"
-            return f"<{tag}>{escape(text)}</{tag}>"
-        case Paragraph(line):
-            return f"<p{_framed(held, at)}>{_line(line)}</p>"
+            yield tag(f"h{min(max(level, 1), 6)}", text)
+        case Paragraph(line, indent):
+            deep = f"padding-left:{indent}ch" if indent else None
+            yield tag("p", line_children(line), class_=_frame(held, at), style=deep)
         case Literal(text):
-            return block.svg or f"<pre>{escape(text)}</pre>"
+            yield tag("pre", text, tabindex="0")
         case Table():
-            return _table(block)
+            yield _table(block)
         case Plot(curves, caption):
-            return curves_svg(curves, caption)
+            yield curves_svg(curves, caption)
+        case Dots(rows, unit):
+            yield dots_svg(rows, unit)
         case Gap():
-            return ""
+            pass
 
 
-def _framed(held: Sequence[Block], at: int) -> str:
+def _frame(held: Sequence[Block], at: int) -> str | None:
     """The frame around a run of cautions, closed above the first and below the last."""
     if not _is_caution(held, at):
-        return ""
+        return None
     first = "" if _is_caution(held, at - 1) else " first"
     last = "" if _is_caution(held, at + 1) else " last"
-    return f' class="caution{first}{last}"'
+    return f"caution{first}{last}"
 
 
 def _is_caution(held: Sequence[Block], at: int) -> bool:
@@ -73,45 +88,70 @@ def _is_caution(held: Sequence[Block], at: int) -> bool:
     return isinstance(block, Paragraph) and bool(block.line) and block.line[0].role is Role.WARNING
 
 
-def _table(table: Table) -> str:
-    head = "".join(f"<th{_kind(column)}>{escape(column.title)}</th>" for column in table.columns)
-    rows = "\n".join(
-        "<tr>"
-        + "".join(
-            f"<td{_kind(column)}>{_line(cell)}</td>"
+def _table(table: Table) -> Element:
+    """A table in a frame of its own, that scrolls where a screen is narrower than its words."""
+    head = [tag("th", one.title, class_=_kind(one), scope="col") for one in table.columns]
+    rows = []
+    for number, row in enumerate(table.rows, 1):
+        cells = [
+            tag("td", line_children(cell), class_=_kind(column))
             for column, cell in zip(table.columns, row, strict=True)
-        )
-        + "</tr>"
-        for row in table.rows
+        ]
+        is_ticked = any(text_of(cell) == BOX for cell in row)
+        heavier = "heavier" if is_ticked and number % HEAVIER == 0 else None
+        rows.append(tag("tr", cells, class_=heavier))
+    caption = tag("caption", table.caption) if table.caption else None
+    label = table.caption or ", ".join(column.title for column in table.columns)
+    return tag(
+        "div",
+        tag("table", caption, tag("thead", tag("tr", head)), tag("tbody", rows)),
+        class_="frame",
+        role="region",
+        aria_label=label[:120],
+        tabindex="0",
     )
-    caption = f"<caption>{escape(table.caption)}</caption>\n" if table.caption else ""
-    return f"<table>\n{caption}<thead><tr>{head}</tr></thead>\n<tbody>\n{rows}\n</tbody>\n</table>"
 
 
-def _kind(column: Column) -> str:
+def _kind(column: Column) -> str | None:
     if column.numeric:
-        return ' class="number"'
-    return "" if column.shrinks else ' class="narrow"'
+        return "number"
+    return None if column.shrinks else "narrow"
 
 
-def _line(line: Line) -> str:
+def line_children(line: Line) -> Child:
+    """What a line of a block is inside an element."""
     match text_of(line):
         case text if text == BOX:
-            return '<span class="box" role="img" aria-label="box to tick"></span>'
+            return tag("span", class_="box", role="img", aria_label="box to tick")
         case text if text == BLANK:
-            return '<span class="blank" role="img" aria-label="write it here"></span>'
+            return tag("span", class_="blank", role="img", aria_label="write it here")
         case _:
-            return "".join(map(_piece, line))
+            return [_piece(piece) for piece in line]
 
 
-def _piece(piece: Piece) -> str:
-    text = escape(piece.text).replace("\n", "<br>")
+def _piece(piece: Piece) -> Child:
+    lines = piece.text.split("\n")
+    text: list[Child] = [lines[0]]
+    for more in lines[1:]:
+        text += [tag("br"), more]
     match piece.role:
         case Role.PLAIN:
             return text
         case Role.FAINT:
-            return f'<span class="faint">{text}</span>'
+            return tag("span", text, class_="faint")
         case Role.CODE:
-            return f"<code>{text}</code>"
+            return tag("code", breakable(text))
         case Role.STRONG | Role.ERROR | Role.WARNING | Role.NOTE | Role.GOOD:
-            return f"<strong>{text}</strong>"
+            return tag("strong", text)
+
+
+def breakable(text: Iterable[Child]) -> list[Child]:
+    """Ids and commands that may go on in the next line behind a dot, a hyphen or a slash only."""
+    found: list[Child] = []
+    for child in text:
+        if not isinstance(child, str):
+            found.append(child)
+            continue
+        parts = [part for part in _PARTS.split(child) if part]
+        found += [tag("span", part) for part in parts] if len(parts) > 1 else parts
+    return found

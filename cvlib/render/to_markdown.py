@@ -7,6 +7,7 @@ from collections.abc import Iterable
 
 from cvlib.render.view import (
     Block,
+    Dots,
     Gap,
     Heading,
     Line,
@@ -33,9 +34,9 @@ def to_markdown(blocks: Iterable[Block]) -> str:
     return "\n\n".join(parts) + "\n"
 
 
-def _block(block: Heading | Paragraph | Literal | Table | Plot) -> str:
+def _block(block: Heading | Paragraph | Literal | Table | Plot | Dots) -> str:
     match block:
-        case Plot():
+        case Plot() | Dots():
             return _block(block.literal())
         case Heading(text, level):
             return f"{'#' * level} {_escaped(text)}"

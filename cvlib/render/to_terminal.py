@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 
 from cvlib.render.view import (
     Block,
+    Dots,
     Gap,
     Heading,
     Line,
@@ -86,7 +87,7 @@ def _print(console: Console, block: Block, width: int) -> None:
                 console.print(_text((Piece(" " * indent + row),)), soft_wrap=True)
         case Table():
             _print_table(console, block)
-        case Plot():
+        case Plot() | Dots():
             _print(console, block.literal(), width)
 
 

@@ -75,8 +75,6 @@ class Literal(NamedTuple):
 
     text: str
     indent: int = 0
-    svg: str = ""
-    """The same as a drawing, for outputs that can show one; its words must be escaped."""
 
 
 class Plot(NamedTuple):
@@ -92,12 +90,35 @@ class Plot(NamedTuple):
         return Literal(f"{curves_text([curve for _, curve in self.curves])}\n{self.caption}", 2)
 
 
+class DotRow(NamedTuple):
+    """Measured stops under one condition."""
+
+    name: str
+    stops: tuple[float, ...]
+    mark: float | None
+    """Where they should be."""
+    margin: float
+
+
+class Dots(NamedTuple):
+    """Measured stops along a line: drawn on a page, made of characters elsewhere."""
+
+    rows: tuple[DotRow, ...]
+    unit: str
+
+    def literal(self) -> Literal:
+        """The stops made of characters."""
+        from cvlib.render.dots import dots_text
+
+        return Literal(dots_text(self.rows, self.unit))
+
+
 @dataclass(frozen=True, slots=True)
 class Gap:
     """An empty line."""
 
 
-Block: TypeAlias = Heading | Paragraph | Table | Literal | Plot | Gap
+Block: TypeAlias = Heading | Paragraph | Table | Literal | Plot | Dots | Gap
 
 
 MOST_SHOWN = 4000
@@ -126,6 +147,8 @@ def harmless(block: Block) -> Block:
         case Plot(curves, caption):
             named = tuple((_words(name), curve) for name, curve in curves)
             return Plot(named, _words(caption))
+        case Dots(rows, unit):
+            return Dots(tuple(row._replace(name=_words(row.name)) for row in rows), _words(unit))
         case Gap():
             return block
 

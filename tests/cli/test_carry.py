@@ -6,6 +6,7 @@ import csv
 import io
 import stat
 import tomllib
+from collections import Counter
 from html.parser import HTMLParser
 from pathlib import Path
 from typing import Any
@@ -119,8 +120,14 @@ def test_the_sheet_writes_only_what_differs(loco: Path, capsys: Capture) -> None
     """CV 1 holds its value already; with --all it is on the sheet too."""
     _, data = carried(loco, capsys)
     writes = [step for step in data["sheet"]["steps"] if step["kind"] == "write"]
+    new = {"offered"}
+    factory = [{part["from"] for part in step["bits"]} == new for step in writes]
     cvs = [step["cv"] for step in writes if step["cv"] != 15]
-    assert cvs == sorted(cvs)
+    values = [step["cv"] for step, last in zip(writes, factory, strict=True) if not last]
+    assert values[1:-1] == sorted(values[1:-1])
+    held = [step["cv"] for step, last in zip(writes, factory, strict=True) if last]
+    assert held == sorted(held)
+    assert cvs[-len(held) :] == held, "the factory values of new settings come last"
     assert 1 not in cvs
     assert data["sheet"]["unchanged"] == 6
     _, whole = carried(loco, capsys, "--all")
@@ -159,7 +166,7 @@ class Page(HTMLParser):
 
 
 def test_a_page_to_print(loco: Path, capsys: Capture) -> None:
-    """The page is whole, fetches nothing, has cautions on top and two boxes for each write."""
+    """The page is whole, fetches nothing, has cautions on top and room to write at each line."""
     text = LOCO.replace("No. 4 Marsh Harrier", "No. 4 <Marsh> & Harrier")
     loco.write_text(text, encoding="utf-8")
     run(["carry", str(loco), "--to", "4.3.9", "--format", "html"])
@@ -167,11 +174,15 @@ def test_a_page_to_print(loco: Path, capsys: Capture) -> None:
     page = Page()
     page.feed(html)
     assert page.open == []
-    boxes = [attrs for tag, attrs in page.tags if attrs.get("class") == "box"]
+    drawn = Counter(attrs.get("class") for _, attrs in page.tags)
     _, data = carried(loco, capsys)
     steps = data["sheet"]["steps"]
-    twice = [step for step in steps if step["read_back"] or step["kind"] == "verify"]
-    assert len(boxes) == len(steps) + len(twice)
+    writes = [step for step in steps if step["kind"] == "write"]
+    back = [step for step in steps if step["read_back"] or step["kind"] in ("read", "verify")]
+    was = [step for step in writes if step["before"] is None]
+    assert drawn["box"] == len(steps) - len(writes)
+    assert drawn["blank"] == len(writes) + len(back) + len(was)
+    assert drawn["heavier"] == len(steps) // 5
     assert not {"script", "link", "img", "iframe"} & {tag for tag, _ in page.tags}
     assert "http" not in html
     assert "No. 4 &lt;Marsh&gt; &amp; Harrier" in html

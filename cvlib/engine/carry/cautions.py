@@ -53,11 +53,12 @@ def _needed(job: Job, setup: Setup, steps: tuple[Step, ...]) -> Iterator[Caution
     writes = [step for step in steps if isinstance(step, Write)]
     if job.is_vehicle and any(step.slot == _SHORT for step in writes):
         yield Caution.SHORT_ADDRESS
-    for name in {name for step in writes for name in _names(step)}:
+    for name in {name for step in writes for name in names_of(step)}:
         yield from risk_cautions(job.risk_of(name))
 
 
-def _names(step: Write) -> tuple[str, ...]:
+def names_of(step: Write) -> tuple[str, ...]:
+    """The settings that a line writes, for what they may harm."""
     if step.composed is None:
         return ()
     return step.composed.settings(Whence.CARRIED, Whence.OFFERED)

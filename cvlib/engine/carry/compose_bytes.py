@@ -66,6 +66,11 @@ class Composed:
         """The bits that nobody knows: they are to stay as they are in the decoder."""
         return sum(p.mask for p in self.parts if p.whence in (Whence.DEFAULT, Whence.ZERO))
 
+    @property
+    def is_factory(self) -> bool:
+        """Whether it holds factory values of new settings, and nothing carried."""
+        return bool(self.settings(Whence.OFFERED)) and not self.settings(Whence.CARRIED)
+
     def settings(self, *whence: Whence) -> tuple[str, ...]:
         """The settings whose bits come from there, each once."""
         return tuple(dict.fromkeys(p.setting for p in self.parts if p.whence in whence))

@@ -100,8 +100,10 @@ class _Planning:
         special |= {HIGH, LOW} if paged else set()
         last = self.addresses if self.on_main else {}
         plain = [s for s in sorted(self.todo) if s.page is None and s not in special]
-        self._write_all(slot for slot in plain if slot not in last)
+        factory = [slot for slot in plain if slot not in self.addresses and self._is_new(slot)]
+        self._write_all(slot for slot in plain if slot not in last and slot not in factory)
         self._write_pages(paged)
+        self._write_all(factory)
         self._write_addresses([slot for slot in plain if slot in last])
         self._tell(None)
         self._verify()
@@ -112,6 +114,10 @@ class _Planning:
             self._do(Act.TRY)
         cautions = cautions_of(self.job, self.setup, tuple(self.steps))
         return Sheet(self.setup, tuple(self.steps), cautions, self.job.unchanged)
+
+    def _is_new(self, slot: Slot) -> bool:
+        """Whether a CV gets factory values of new settings and nothing else: those come last."""
+        return self.todo[slot].is_factory
 
     def _refuse_unread(self) -> None:
         """Without reads and single bits nothing can be written beside bits that nobody knows.

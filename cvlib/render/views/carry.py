@@ -69,7 +69,19 @@ def told(result: DecoderCarried) -> sheet.Told:
         for slot, names in result.carried.contested.items()
     }
     notes = notes_of(result)
-    return sheet.Told(result.sheet, said_of(result), contested, _firmware(result), notes)
+    settings = result.goal.settings
+    return sheet.Told(result.sheet, said_of(result), contested, _firmware(result), notes, settings)
+
+
+def label_of(result: DecoderCarried) -> str:
+    """What names the sheet on each of its pages."""
+    role = f", {result.decoder.role}" if result.decoder.role else ""
+    return f"{result.loco.name}{role}, {_firmware(result)}"
+
+
+def sheet_head(result: DecoderCarried) -> list[Block]:
+    """What stands above the sheet on a page of its own."""
+    return [*heading(result), *_written(result), Heading("Write sheet")]
 
 
 def heading(result: DecoderCarried) -> Iterator[Block]:

@@ -207,20 +207,15 @@ def _levels(drive: Fraction) -> str:
     return figure_text(round(Decimal(drive.numerator) / Decimal(drive.denominator), 1))
 
 
-def match_sheet(matched: Matched, plan: Sheet, *, why: bool = False) -> list[Block]:
-    """The sheet of the values proposed, under the names of both locos."""
-    told = told_of(matched, plan)
-    return [_match_heading(matched), *sheet.view(told, why=why)]
-
-
-def _match_heading(matched: Matched) -> Heading:
+def match_heading(matched: Matched) -> Heading:
+    """What the values proposed are for."""
     model, member = matched.result.members
     return Heading(f"{member.name}: values to run as {model.name}", 1)
 
 
 def match_view(matched: Matched, plan: Sheet, *, why: bool = False) -> list[Block]:
     """The values proposed, what cannot be matched, and the sheet to write them by."""
-    blocks: list[Block] = [_match_heading(matched)]
+    blocks: list[Block] = [match_heading(matched)]
     if matched.proposals:
         number = counted(len(matched.proposals), "value")
         blocks += [Paragraph(plain(f"{number} proposed.")), Gap(), _proposals(matched)]
@@ -237,7 +232,7 @@ def told_of(matched: Matched, plan: Sheet) -> sheet.Told:
     layout = matched.result.members[1].layout
     profile = layout.resolver.profile
     decoder = f"{profile.maker} {profile.name} {layout.version}"
-    return sheet.Told(plan, said_of(matched), decoder=decoder)
+    return sheet.Told(plan, said_of(matched), decoder=decoder, settings=profile.settings)
 
 
 def said_of(matched: Matched) -> dict[str, Said]:

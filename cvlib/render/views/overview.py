@@ -32,15 +32,20 @@ class Chapter:
 
 def overview(lives: Iterable[Life]) -> Table:
     """One row for each setting, or for several that recur and changed in the same way."""
+    rows = [_row(group) for group in alike(lives)]
+    return Table((Column("setting"), Column("documented places, oldest first")), tuple(rows))
+
+
+def alike(lives: Iterable[Life]) -> list[list[Life]]:
+    """The settings one by one; those that recur and changed in the same way together."""
     groups: dict[tuple[object, ...], list[Life]] = {}
     for life in lives:
         groups.setdefault(_gist(life), []).append(life)
-    rows = [
-        row
+    return [
+        shared
         for group in groups.values()
-        for row in ([_row(group)] if len(group) >= ALIKE else [_row([life]) for life in group])
+        for shared in ([group] if len(group) >= ALIKE else [[life] for life in group])
     ]
-    return Table((Column("setting"), Column("documented places, oldest first")), tuple(rows))
 
 
 def chapters(life: Life) -> tuple[Chapter, ...]:

@@ -34,13 +34,14 @@ def comment(result: Reviewed) -> list[Block]:
     """The review for a page: a table of all profiles, then one of settings by firmware for each."""
     blocks: list[Block] = [*head(result)]
     if result.review.profiles:
-        blocks += [_overview(result)]
+        blocks += [overview_table(result)]
     for group in sections(result.review.profiles):
         blocks += [Gap(), *profile_head(group), *_changes(group[0]), *beside(group[0])]
     return [*blocks, *broken(result), *locos_table(result)]
 
 
-def _overview(result: Reviewed) -> Table:
+def overview_table(result: Reviewed) -> Table:
+    """What changed in each profile, counted."""
     columns = (
         Column("profile"),
         Column("step"),
@@ -67,13 +68,13 @@ def _counts(result: Reviewed, one: ProfileReview) -> tuple[Line, ...]:
 def _changes(one: ProfileReview) -> Iterator[Block]:
     rows = rows_of(change for change in one.changes if not change.is_area)
     if rows:
-        lines = _lines(rows)
+        lines = lines_of_rows(rows)
         found = slices(lines)
         yield _matrix(lines, found) if len(found) <= MOST_COLUMNS else _list(rows)
     yield from areas(one)
 
 
-def _lines(rows: Iterable[Row]) -> list[list[Row]]:
+def lines_of_rows(rows: Iterable[Row]) -> list[list[Row]]:
     """The rows of one setting, or of the same settings, together."""
     found: dict[tuple[str, ...], list[Row]] = {}
     for row in rows:

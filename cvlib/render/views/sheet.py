@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 
 from cvlib.engine.carry.compose_bytes import Composed
 from cvlib.engine.carry.order_rules import RULES
 from cvlib.engine.carry.write_sheet import (
+    Caution,
     Do,
     Due,
     Note,
@@ -20,6 +21,7 @@ from cvlib.engine.carry.write_sheet import (
     Write,
 )
 from cvlib.model.cv import Slot, bits_of
+from cvlib.model.profile import Risk, Setting
 from cvlib.render.marks import BLANK, BOX
 from cvlib.render.phrases import counted, listed
 from cvlib.render.short_values import Said
@@ -64,6 +66,13 @@ class Told:
     """The decoder and firmware that are meant."""
     notes: Mapping[str, str] = field(default_factory=dict)
     """What is to be said of a setting that is not simply written, by setting id."""
+    settings: Mapping[str, Setting] = field(default_factory=dict)
+    """The settings of the decoder, for what they may harm."""
+
+    def risk_of(self, name: str) -> frozenset[Risk] | None:
+        """What a setting may harm; nothing where nobody noted it."""
+        held = self.settings.get(name)
+        return None if held is None else held.risk
 
 
 def view(told: Told, *, why: bool = False, level: int = 2) -> list[Block]:
@@ -72,16 +81,30 @@ def view(told: Told, *, why: bool = False, level: int = 2) -> list[Block]:
     blocks: list[Block] = [Heading("Write sheet", level)]
     if not sheet.steps:
         return [*blocks, Paragraph(plain(f"There is nothing to write. {_unchanged(sheet)}"))]
-    blocks.append(Paragraph(plain(_setup_words(sheet.setup))))
-    for caution in sheet.cautions:
-        warning = Piece("Caution: ", Role.WARNING)
-        blocks.append(Paragraph((warning, Piece(CAUTIONS[caution])), hang=2))
-    blocks += [Gap(), _table(told)]
-    if sheet.unchanged:
-        blocks.append(Paragraph(faint(_unchanged(sheet))))
+    blocks += opening(told, sheet.cautions)
+    return [*blocks, Gap(), _table(told), *ending(told, why=why, level=level)]
+
+
+def opening(told: Told, cautions: Iterable[Caution]) -> Iterator[Block]:
+    """How the sheet is to be followed, and what to beware of in all of it."""
+    yield Paragraph(plain(_setup_words(told.sheet.setup)))
+    for caution in cautions:
+        yield Paragraph(caution_line(caution), hang=2)
+
+
+def caution_line(caution: Caution) -> Line:
+    """A caution as a line, with its warning word first."""
+    return (Piece("Caution: ", Role.WARNING), Piece(CAUTIONS[caution]))
+
+
+def ending(told: Told, *, why: bool, level: int = 2) -> Iterator[Block]:
+    """What stands below the steps."""
+    if told.sheet.unchanged:
+        yield Paragraph(faint(_unchanged(told.sheet)))
     if why:
-        blocks += [Gap(), Heading("Why in this order", level + 1), *_rules(sheet)]
-    return blocks
+        yield Gap()
+        yield Heading("Why in this order", level + 1)
+        yield from _rules(told.sheet)
 
 
 def _setup_words(setup: Setup) -> str:
@@ -117,7 +140,7 @@ def _row(told: Told, step: Step) -> tuple[Line, ...]:
         back = BOX
     cells = [
         str(step.number),
-        *([_address(step)] if setup.track is Track.MAIN else []),
+        *([address_of(step)] if setup.track is Track.MAIN else []),
         str(slot.cv) if slot else "",
         _page(slot),
         _was(step),
@@ -134,7 +157,8 @@ def slot_of(step: Step) -> Slot | None:
     return None if isinstance(step, (Do, Verify)) else step.slot
 
 
-def _address(step: Step) -> str:
+def address_of(step: Step) -> str:
+    """The address at which the decoder answers at a line, as far as it is known."""
     held = None if isinstance(step, (Do, Note)) else step.address
     return "" if held is None else str(held)
 
@@ -210,7 +234,7 @@ def to_csv(told: Told) -> str:
             slots = [(due.slot, _due(due)) for due in step.due]
         for slot, words in slots:
             cv, was = slot.cv if slot else "", _was(step)
-            rows.append((step.number, _address(step), cv, _page(slot), was, written(step), words))
+            rows.append((step.number, address_of(step), cv, _page(slot), was, written(step), words))
     return csv_text(rows)
 
 

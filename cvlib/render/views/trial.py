@@ -22,13 +22,14 @@ from cvlib.engine.trial.verdict import (
     no_value_mends,
 )
 from cvlib.model.trial import TrialQuestion
-from cvlib.render.dots import DotRow, dots_svg, dots_text
 from cvlib.render.phrases import counted, first_up, listed
 from cvlib.render.places import Data
 from cvlib.render.to_csv import Cell
 from cvlib.render.view import (
     Block,
     Column,
+    DotRow,
+    Dots,
     Gap,
     Heading,
     Literal,
@@ -259,7 +260,7 @@ def _dots(report: TrialReport) -> Block:
     ]
     if not rows:
         return Paragraph(plain("No stop has a figure."))
-    return Literal(dots_text(rows, unit), svg=dots_svg(rows, unit))
+    return Dots(tuple(rows), unit)
 
 
 def _further(report: TrialReport, everything: bool) -> Iterator[str]:
