@@ -95,6 +95,34 @@ def _cvs(finding: dict[str, list[dict[str, int]]]) -> list[int]:
     return [held["cv"] for held in finding["bits"]]
 
 
+def test_what_is_open_is_settled_for_itself(loco: Path, capsys: Capture) -> None:
+    """An option would speak of the leftovers too; a reading of the one CV does not. What the update
+    changed is still told.
+    """
+    run(["keep", str(loco), *LATER, "--how", "read"])
+    capsys.readouterr()
+    assert run(["carry", str(loco), "--to", "4.2.60"]) == 3
+    assert '"cvlib keep" with these values' in capsys.readouterr().err
+    _, data = json_of(capsys, "check", str(loco))
+    (decoder,) = data["locos"][0]["decoders"]
+    (undated,) = [one for one in decoder["findings"] if one["code"] == "undated"]
+    assert undated["advice"].startswith('"cvlib keep LOCO 144=50" notes it')
+    run(["keep", str(loco), "144=50", "--how", "written"])
+    capsys.readouterr()
+    _, data = json_of(capsys, "check", str(loco))
+    (decoder,) = data["locos"][0]["decoders"]
+    codes = [one["code"] for one in decoder["findings"]]
+    assert "undated" not in codes
+    assert codes.count("reused") == 3
+    assert [one["cv"] for one in decoder["changes"]["left_over"]] == [138, 141, 142]
+    _, data = json_of(capsys, "carry", str(loco), "--to", "4.2.60")
+    steps = {
+        step["cv"]: step["value"] for step in data["sheet"]["steps"] if step["kind"] == "write"
+    }
+    assert steps[147] == 9
+    assert not {142, 144} & steps.keys()  # the decoder has them already
+
+
 def test_after_a_reset_nothing_is_left_over(loco: Path, capsys: Capture) -> None:
     """What was read then is meant for the firmware of that day, and nothing is asked."""
     capsys.readouterr()

@@ -258,6 +258,10 @@ def _undecided(loco: Loco, wish: Wish, question: Finding) -> UndecidedError:
         else f"From before the update: --saved-for {was.firmware}. Set since: --saved-for "
         f"{now.firmware}. Or note that firmware beside the values in the loco file."
     )
+    if question.of_some:
+        ways = (
+            '"cvlib keep" with these values notes it: --saved-for, or --how written if set since.'
+        )
     return UndecidedError(
         Fault(
             f"{loco.file or loco.name}: nobody noted for which firmware the values were saved, and "
