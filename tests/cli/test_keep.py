@@ -194,6 +194,33 @@ def test_a_file_of_format_1_becomes_one_of_format_2(tmp_path: Path) -> None:
     assert held["decoder"][0]["history"] == [{"saved-for": "1.0", "cv": {"3": 4}}]
 
 
+def test_a_leftover_that_was_read_again_is_no_later_value(loco: Path, capsys: Capture) -> None:
+    """The stopping distance was set since at its new CV 144; CV 141 still holds the one of old, and
+    stands behind it in the list.
+    """
+    run(["keep", str(loco), "7=4", "109=2", "110=60", "144=50", "--how", "written"])
+    run(["keep", str(loco), "144=50", "138=1", "141=41", "142=2", "--how", "read"])
+    capsys.readouterr()
+    decoder = read_file(loco).decoders[0]
+    assert decoder.values[Slot(144)].firmware == "4.2.60"
+    assert decoder.values[Slot(141)].firmware == "2.4.118"
+    _, data = json_of(capsys, "carry", str(loco), "--to", "4.3.9")
+    (distance,) = [one for one in data["outcomes"] if one["setting"] == "braking.stopping-distance"]
+    assert distance["outcome"] == "same"
+    assert "50 cm" in str(distance)
+
+
+def test_a_reading_without_a_day_is_later_than_those_before_it(loco: Path, capsys: Capture) -> None:
+    """Of two values of one setting, each at its own CV, the one that was noted last is carried."""
+    run(["keep", str(loco), "7=4", "109=2", "110=60", "144=50", "--saved-for", "4.2.60"])
+    capsys.readouterr()
+    assert read_file(loco).decoders[0].readings[-1].date == ""
+    _, data = json_of(capsys, "carry", str(loco), "--to", "4.3.9")
+    (distance,) = [one for one in data["outcomes"] if one["setting"] == "braking.stopping-distance"]
+    assert distance["outcome"] == "same"
+    assert "50 cm" in str(distance)
+
+
 def test_a_list_from_the_standard_input(
     tmp_path: Path, capsys: Capture, monkeypatch: pytest.MonkeyPatch
 ) -> None:
