@@ -165,9 +165,9 @@ def check_loco(
             held = check_decoder(store, _with(decoder, said), loco, changed=changed)
             found = _figured(held)
             if len(decoder.readings) > 1:
-                from cvlib.engine.account.readings import last_changes
+                from cvlib.engine.account.readings import update_changes
 
-                changes = last_changes(Resolver(found.profile), found.decoder)
+                changes = update_changes(Resolver(found.profile), found.decoder)
                 found = found._replace(changes=changes)
             done.append(found)
     return LocoChecked(loco, tuple(done))

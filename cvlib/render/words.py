@@ -369,9 +369,20 @@ def _undated(finding: Finding, at: At) -> tuple[str, str]:
         f"Nobody noted what these were saved for. Left over from firmware {older}, or else set for "
         f"{at.firmware}, they are {listed(said, at.most)}.{beside if others else ''}"
         f"{doubt if finding.severity is Severity.NOTE else ''}",
-        f"Left over: --saved-for {older}. Set since, or reset: --saved-for "
+        _keep_advice(finding, older)
+        if finding.of_some
+        else f"Left over: --saved-for {older}. Set since, or reset: --saved-for "
         f"{finding.now[0].firmware}.",
     )
+
+
+def _keep_advice(finding: Finding, older: str) -> str:
+    """How to say it of some values, where an option would speak of the others too."""
+    values = " ".join(
+        f"{held.cv}{f'@{held.page}' if held.page else ''}={held.value}" for held in finding.bits
+    )
+    command = f'"cvlib keep LOCO {values}" notes it'
+    return f'{command}: "--saved-for {older}" if left over, "--how written" if set since.'
 
 
 def _either(was: Told, now: Iterable[Told]) -> str:

@@ -95,6 +95,34 @@ def _cvs(finding: dict[str, list[dict[str, int]]]) -> list[int]:
     return [held["cv"] for held in finding["bits"]]
 
 
+def test_what_is_open_is_settled_for_itself(loco: Path, capsys: Capture) -> None:
+    """An option would speak of the leftovers too; a reading of the one CV does not. What the update
+    changed is still told.
+    """
+    run(["keep", str(loco), *LATER, "--how", "read"])
+    capsys.readouterr()
+    assert run(["carry", str(loco), "--to", "4.2.60"]) == 3
+    assert '"cvlib keep" with these values' in capsys.readouterr().err
+    _, data = json_of(capsys, "check", str(loco))
+    (decoder,) = data["locos"][0]["decoders"]
+    (undated,) = [one for one in decoder["findings"] if one["code"] == "undated"]
+    assert undated["advice"].startswith('"cvlib keep LOCO 144=50" notes it')
+    run(["keep", str(loco), "144=50", "--how", "written"])
+    capsys.readouterr()
+    _, data = json_of(capsys, "check", str(loco))
+    (decoder,) = data["locos"][0]["decoders"]
+    codes = [one["code"] for one in decoder["findings"]]
+    assert "undated" not in codes
+    assert codes.count("reused") == 3
+    assert [one["cv"] for one in decoder["changes"]["left_over"]] == [138, 141, 142]
+    _, data = json_of(capsys, "carry", str(loco), "--to", "4.2.60")
+    steps = {
+        step["cv"]: step["value"] for step in data["sheet"]["steps"] if step["kind"] == "write"
+    }
+    assert steps[147] == 9
+    assert not {142, 144} & steps.keys()  # the decoder has them already
+
+
 def test_after_a_reset_nothing_is_left_over(loco: Path, capsys: Capture) -> None:
     """What was read then is meant for the firmware of that day, and nothing is asked."""
     capsys.readouterr()
@@ -164,6 +192,33 @@ def test_a_file_of_format_1_becomes_one_of_format_2(tmp_path: Path) -> None:
     first, second = held["decoder"][0]["reading"]
     assert (held["format"], first["saved-for"], second["firmware"]) == (2, "2.0.12", "2.4.118")
     assert held["decoder"][0]["history"] == [{"saved-for": "1.0", "cv": {"3": 4}}]
+
+
+def test_a_leftover_that_was_read_again_is_no_later_value(loco: Path, capsys: Capture) -> None:
+    """The stopping distance was set since at its new CV 144; CV 141 still holds the one of old, and
+    stands behind it in the list.
+    """
+    run(["keep", str(loco), "7=4", "109=2", "110=60", "144=50", "--how", "written"])
+    run(["keep", str(loco), "144=50", "138=1", "141=41", "142=2", "--how", "read"])
+    capsys.readouterr()
+    decoder = read_file(loco).decoders[0]
+    assert decoder.values[Slot(144)].firmware == "4.2.60"
+    assert decoder.values[Slot(141)].firmware == "2.4.118"
+    _, data = json_of(capsys, "carry", str(loco), "--to", "4.3.9")
+    (distance,) = [one for one in data["outcomes"] if one["setting"] == "braking.stopping-distance"]
+    assert distance["outcome"] == "same"
+    assert "50 cm" in str(distance)
+
+
+def test_a_reading_without_a_day_is_later_than_those_before_it(loco: Path, capsys: Capture) -> None:
+    """Of two values of one setting, each at its own CV, the one that was noted last is carried."""
+    run(["keep", str(loco), "7=4", "109=2", "110=60", "144=50", "--saved-for", "4.2.60"])
+    capsys.readouterr()
+    assert read_file(loco).decoders[0].readings[-1].date == ""
+    _, data = json_of(capsys, "carry", str(loco), "--to", "4.3.9")
+    (distance,) = [one for one in data["outcomes"] if one["setting"] == "braking.stopping-distance"]
+    assert distance["outcome"] == "same"
+    assert "50 cm" in str(distance)
 
 
 def test_a_list_from_the_standard_input(

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
 
 from cvlib.engine.account.cells import State as CellState
 from cvlib.engine.account.cells import cell_of
@@ -42,7 +42,7 @@ class SettingChange:
 
 @dataclass(frozen=True, slots=True)
 class ReadingChanges:
-    """The last reading of a decoder held against those before it."""
+    """A reading of a decoder held against those before it."""
 
     before: Reading
     after: Reading
@@ -102,9 +102,28 @@ def last_changes(resolver: Resolver | None, decoder: SavedDecoder) -> ReadingCha
     """
     if len(decoder.readings) < 2:
         return None
-    *earlier, after = decoder.readings
-    held = latest_values(earlier, "")
-    old = {slot: value.value for slot, value in held.items()}
+    return _held_against(resolver, decoder, decoder.readings[:-1], decoder.readings[-1])
+
+
+def update_changes(resolver: Resolver, decoder: SavedDecoder) -> ReadingChanges | None:
+    """What was read after the last update and is otherwise than before it; nothing without two."""
+    numbered = enumerate(decoder.readings, 1)
+    others = [n for n, one in numbered if one.firmware and one.firmware != decoder.firmware]
+    cut = others[-1] if others and decoder.firmware else 0
+    later = [one for one in decoder.readings[cut:] if one.how not in ("written", "carried")]
+    if not cut or not later:
+        return None
+    values = {slot: value for one in later for slot, value in one.values.items()}
+    after = replace(later[-1], values=values, firmware=decoder.firmware)
+    found = _held_against(resolver, decoder, decoder.readings[:cut], after)
+    since = [s for s in found.left_over if decoder.values[s].firmware != decoder.firmware]
+    return replace(found, left_over=tuple(since))
+
+
+def _held_against(
+    resolver: Resolver | None, decoder: SavedDecoder, earlier: Sequence[Reading], after: Reading
+) -> ReadingChanges:
+    old = {slot: value.value for slot, value in latest_values(earlier, "").items()}
     new = {slot: value.value for slot, value in after.values.items()}
     shared = [slot for slot in sorted(new, key=lambda one: one.order) if slot in old]
     changed = [slot for slot in shared if old[slot] != new[slot]]
@@ -120,14 +139,8 @@ def last_changes(resolver: Resolver | None, decoder: SavedDecoder) -> ReadingCha
         if was_firmware != firmware and not after.meant_for and decoder.state is not State.RESET:
             same = (slot for slot in shared if old[slot] == new[slot])
             left_over = [slot for slot in same if _gists(was, slot) != _gists(now, slot)]
-    return ReadingChanges(
-        earlier[-1],
-        after,
-        changes,
-        tuple(left_over),
-        len(shared) - len(changed),
-        len(new) - len(shared),
-    )
+    count = len(shared) - len(changed), len(new) - len(shared)
+    return ReadingChanges(earlier[-1], after, changes, tuple(left_over), *count)
 
 
 def _bare(slot: Slot, old: Mapping[Slot, int], new: Mapping[Slot, int]) -> SettingChange:

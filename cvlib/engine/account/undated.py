@@ -92,6 +92,7 @@ def undated_finding(now: Layout, undated: Iterable[Slot], history: History) -> F
             tell(claim.setting, claim.place, claim.place.parts(now.values), str(now.version))
             for claim in claims.values()
         ),
+        of_some=len(slots) < len(now.values),
     )
 
 

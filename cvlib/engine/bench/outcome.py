@@ -26,7 +26,7 @@ class DecoderChecked(NamedTuple):
     offer: Offer | None = None
     """What the values were most likely saved for, where the firmware is undecided."""
     changes: ReadingChanges | None = None
-    """What the last reading has otherwise than those before; nothing where it is the only one."""
+    """What was read after the last update and is otherwise than before it; nothing without two."""
 
     @property
     def checked(self) -> Checked | None:
