@@ -165,7 +165,7 @@ READERS: dict[str, Callable[[bytes, Path], object]] = {
 }
 """Each reader, from the bytes of a file; the folder is one it may write that file into."""
 
-_SHARED = {"suggest": ("tree",), "tidy": ("loco", "profile", "blocks")}
+_SHARED = {"suggest": ("tree",), "tidy": ("tidy", "loco", "profile", "blocks")}
 """The readers whose texts another one reads as well."""
 
 

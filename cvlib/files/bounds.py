@@ -11,7 +11,7 @@ from typing import Any
 
 from cvlib.errors import InputError, Position, problem
 
-LINES = 50_000
+LINES = 20_000
 """Lines of a text."""
 LINE = 20_000
 """Characters of a line."""
@@ -19,8 +19,9 @@ CELLS = 1_000
 """Cells of a row of a list or table."""
 ROWS = 2_000
 """Rows of a table that a profile is made from."""
-VALUES = 200_000
-"""Keys and list entries of a TOML file."""
+SIGNS = 50_000
+"""Signs ``= , . [ {`` of a TOML file: each makes a key, a part of one, an entry, a list or a table,
+and what is made of each may take a kilobyte."""
 NESTING = 64
 """Tables and lists inside one another, and parts of a key."""
 DIGITS = 100
@@ -31,6 +32,12 @@ PLACES = 100
 """Places of a setting; the shipped profiles have up to 12."""
 CHAIN = 16
 """Settings that hang on one another by their conditions; the shipped profiles have up to 3."""
+SETTINGS = 1_000
+"""Settings of a profile or block, the shipped have up to 115."""
+SOURCES = 200
+"""Sources of a profile."""
+STEPS = 12
+"""Documents that repeat or replace one another in a row."""
 ANSWERS = 5_000
 """Answers of one session."""
 FILES = 5_000
@@ -54,20 +61,17 @@ def check_count(held: Sized | int, most: int, what: str, position: Position | No
 
 
 def check_document(data: dict[str, Any], text: str, name: str) -> None:
-    """Raise InputError where a TOML document holds too much, too deep, or far too long a number."""
-    count = 0
+    """Raise InputError where a TOML document is nested too deep, or has far too long a number."""
     level: list[Any] = [data]
     for _ in range(NESTING + 1):
         inside: list[Any] = []
         for node in level:
             held = node.values() if isinstance(node, dict) else node
-            count += len(node)
             for value in held:
                 if isinstance(value, dict | list):
                     inside.append(value)
                 elif isinstance(value, int) and value.bit_length() > _BITS:
                     raise long_number(name, text)
-        check_count(count, VALUES, "keys and list entries", Position(name))
         level = inside
         if not level:
             return

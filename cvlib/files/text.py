@@ -17,6 +17,7 @@ from cvlib.files.bounds import (
     LINE,
     LINES,
     NESTING,
+    SIGNS,
     check_count,
     check_document,
     deep,
@@ -286,6 +287,8 @@ def parse_toml(text: str, name: str, figure: Callable[[str], Any] = float) -> di
 
     ``figure`` makes a number with a point out of its text.
     """
+    signs = sum(map(text.count, "=,.[{"))
+    check_count(signs, SIGNS, "keys and list entries", Position(name))
     if _TOO_MANY_PARTS.search(text):
         raise deep(name)
     try:

@@ -64,10 +64,14 @@ class FirmwareRange:
     @classmethod
     def union(cls, ranges: Iterable[FirmwareRange], scheme: Scheme) -> FirmwareRange:
         """All firmware of some ranges together."""
-        result = cls.nothing(scheme)
-        for one in ranges:
-            result |= one
-        return result
+        found = list(ranges)
+        for one in found:
+            one._same_scheme(scheme)
+        spelt = {
+            key: text for one in reversed(found) for key, text in one.spelt
+        }  # the first word counts
+        spans = _joined(span for one in found for span in one.spans)
+        return cls(scheme, spans, tuple(spelt.items()))
 
     @classmethod
     def everything(cls, scheme: Scheme) -> FirmwareRange:
@@ -134,10 +138,8 @@ class FirmwareRange:
     def __contains__(self, version: FirmwareVersion) -> bool:
         """Whether a version lies in the range, of a month all its days."""
         self._same_scheme(version.scheme)
-        return any(
-            start <= version.key and (end is None or version.after <= end)
-            for start, end in self.spans
-        )
+        at = bisect_right(self.spans, version.key, key=_start) - 1
+        return at >= 0 and ((end := self.spans[at][1]) is None or version.after <= end)
 
     def holds(self, point: Key) -> bool:
         """Whether a point of the version line lies in the range."""
@@ -149,7 +151,8 @@ class FirmwareRange:
 
     def holds_below(self, cut: Key) -> bool:
         """Whether the firmware just before a cut lies in the range."""
-        return any(start < cut and (end is None or cut <= end) for start, end in self.spans)
+        at = bisect_left(self.spans, cut, key=_start) - 1
+        return at >= 0 and ((end := self.spans[at][1]) is None or cut <= end)
 
     def lies_before(self, point: Key) -> bool:
         """Whether a whole span of the range is older than a point."""
@@ -176,23 +179,19 @@ class FirmwareRange:
     def __or__(self, other: FirmwareRange) -> FirmwareRange:
         """The firmware in either range."""
         self._same_scheme(other.scheme)
-        joined: list[Span] = []
-        for start, end in sorted((*self.spans, *other.spans), key=_start):
-            if joined and (joined[-1][1] is None or start <= joined[-1][1]):
-                joined[-1] = (joined[-1][0], _later(joined[-1][1], end))
-            else:
-                joined.append((start, end))
-        return self._made(joined, other)
+        return self._made(_joined((*self.spans, *other.spans)), other)
 
     def __and__(self, other: FirmwareRange) -> FirmwareRange:
         """The firmware in both ranges."""
         self._same_scheme(other.scheme)
         common: list[Span] = []
-        for start, end in self.spans:
-            for other_start, other_end in other.spans:
-                low, high = max(start, other_start), _earlier(end, other_end)
-                if high is None or low < high:
-                    common.append((low, high))
+        at = there = 0
+        while at < len(self.spans) and there < len(other.spans):
+            (start, end), (other_start, other_end) = self.spans[at], other.spans[there]
+            low, high = max(start, other_start), _earlier(end, other_end)
+            if high is None or low < high:
+                common.append((low, high))
+            at, there = (at + 1, there) if high == end else (at, there + 1)
         return self._made(common, other)
 
     def __invert__(self) -> FirmwareRange:
@@ -410,6 +409,17 @@ class Cuts:
 
 def _start(span: Span) -> Key:
     return span[0]
+
+
+def _joined(spans: Iterable[Span]) -> tuple[Span, ...]:
+    """The same points in spans that are sorted, disjoint and do not touch."""
+    joined: list[Span] = []
+    for start, end in sorted(spans, key=_start):
+        if joined and (joined[-1][1] is None or start <= joined[-1][1]):
+            joined[-1] = (joined[-1][0], _later(joined[-1][1], end))
+        else:
+            joined.append((start, end))
+    return tuple(joined)
 
 
 def _later(one: Key | None, other: Key | None) -> Key | None:

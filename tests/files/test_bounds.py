@@ -58,8 +58,7 @@ def placed(places: int) -> bytes:
 
 def chained(settings: int) -> bytes:
     """A profile with so many settings, each of which asks the two before it."""
-    head = (CORPUS / "profile-1.toml").read_text(encoding="utf-8")
-    rows = [head[: head.index("[[setting]]")]]
+    rows = [head()]
     for at in range(settings):
         rows.append(f'[[setting]]\nid = "chain.n{at}"\ntitle = "{at}"\n[[setting.place]]\n')
         rows.append(f'kind = "number"\ncv = {at + 100}\nsources = ["handbook-1"]\n')
@@ -68,6 +67,51 @@ def chained(settings: int) -> bytes:
         )
         rows.append(f"when = [{asked}]\n" if asked else "")
     return "".join(rows).encode()
+
+
+def head() -> str:
+    """A profile without settings, and with one source."""
+    return (CORPUS / "profile-1.toml").read_text(encoding="utf-8").partition("[[setting]]")[0]
+
+
+def settings(count: int) -> bytes:
+    """A profile with so many settings."""
+    one = '[[setting]]\nid = "a.s{0}"\ntitle = "t{0}"\nplace = [{{ cv = {1}, kind = "number" }}]\n'
+    return (head() + "".join(one.format(at, at % 1024 + 1) for at in range(count))).encode()
+
+
+def sources(count: int, key: str = "") -> bytes:
+    """A profile with so many more documents, each of which repeats the one before it."""
+    made = head()
+    for at in range(count):
+        made += (
+            f'[[source]]\nid = "h{at}"\nkind = "document"\ntitle = "t"\nfirmware = "=={at + 2}"\n'
+        )
+        made += f'{key} = "{f"h{at - 1}" if at else "handbook-1"}"\n' if key else ""
+    return made.encode()
+
+
+def readings(count: int) -> bytes:
+    """A loco file with so many readings."""
+    one = "[[decoder.saved]]\ndate = 2026-03-14\n[decoder.saved.cv]\n{} = 3\n"
+    return loco("x") + "".join(one.format(at % 1024 + 1) for at in range(count)).encode()
+
+
+def ranged(count: int) -> bytes:
+    """A profile with a place for so many ranges of firmware."""
+    place = 'place = [{ cv = 2, kind = "number", sources = ["handbook-1"], firmware = ['
+    rows = "".join(f'\n"=={at + 1}",' for at in range(count))
+    return f'{head()}[[setting]]\nid = "a.b"\ntitle = "t"\n{place}{rows}] }}]\n'.encode()
+
+
+def odd(rows: int, kind: str) -> bytes:
+    """A list in another layout."""
+    numbers = [at % 1024 + 1 for at in range(rows)]
+    if kind == "xml":
+        return ("<a>" + "".join(f'<v n="{at}" is="3"/>\n' for at in numbers) + "</a>").encode()
+    if kind == "json":
+        return ("[" + ",\n".join(f'{{"cv":{at},"value":3}}' for at in numbers) + "]").encode()
+    return ("No.;Value;Role\n" + "".join(f"{at};3;motor\n" for at in numbers)).encode()
 
 
 def long_list(size: int) -> bytes:
@@ -82,7 +126,7 @@ BOUNDS: list[tuple[str, int, Callable[[int], object]]] = [
     ("line", bounds.LINE, lambda n: decode(b"x" * n + b"\n" + b"y", "a")),
     ("cells", bounds.CELLS, lambda n: read_content(b"CV,Value" + b"," * (n - 2) + b"\n8,13", "a")),
     ("rows", bounds.ROWS, lambda n: read_setting_table(table(n), "a")),
-    ("values", bounds.VALUES, lambda n: parse_toml("a = [" + "1," * (n - 1) + "]", "a")),
+    ("signs", bounds.SIGNS, lambda n: parse_toml("a = [" + "1," * (n - 2) + "]", "a")),
     ("nesting", bounds.NESTING, lambda n: parse_toml("a = " + "[" * n + "]" * n, "a")),
     ("parts", bounds.NESTING, lambda n: parse_toml(".".join(["a"] * n) + " = 1", "a")),
     ("digits", bounds.DIGITS, lambda n: parse_toml("a = " + "9" * n, "a")),
@@ -90,6 +134,9 @@ BOUNDS: list[tuple[str, int, Callable[[int], object]]] = [
     ("text of a loco", bounds.TEXT, lambda n: read_content(loco("n" * n), "a.toml")),
     ("places", bounds.PLACES, lambda n: READERS["profile"](placed(n), Path())),
     ("chain", bounds.CHAIN, lambda n: READERS["profile"](chained(n), Path())),
+    ("settings", bounds.SETTINGS, lambda n: READERS["profile"](settings(n), Path())),
+    ("sources", bounds.SOURCES, lambda n: READERS["profile"](sources(n - 1), Path())),
+    ("steps", bounds.STEPS, lambda n: READERS["profile"](sources(n - 1, "reissues"), Path())),
 ]
 
 
@@ -198,6 +245,30 @@ GROWTH: dict[str, Callable[[Path, int], object]] = {
     "table of one title": lambda _, n: made(table(n)),
     "answers": kept,
     "values of TOML": lambda _, n: parse_toml("a = [" + "1," * n + "]", "a"),
+    "readings": lambda path, n: READERS["loco"](readings(n), path),
+    "readings laid out": lambda path, n: READERS["tidy"](readings(n), path),
+    "settings": lambda path, n: READERS["profile"](settings(n), path),
+    "settings laid out": lambda path, n: READERS["tidy"](settings(n), path),
+    "ranges of firmware": lambda path, n: READERS["profile"](ranged(n), path),
+    "blocks": lambda path, n: READERS["blocks"](
+        settings(n)
+        .partition(b"[[setting]]")[2]
+        .join((b'format = 2\n[[block]]\nid = "b"\ntitle = "b"\n[[block.setting]]', b""))
+        .replace(b"[[setting]]", b"[[block.setting]]"),
+        path,
+    ),
+    "namespaces of a recipe": lambda path, n: READERS["recipe"](
+        (CORPUS / "recipe-1.toml").read_bytes() + b"".join(b's%d = "u"\n' % at for at in range(n)),
+        path,
+    ),
+    **{
+        f"{reader} of {kind}": lambda path, n, reader=reader, kind=kind: READERS[reader](
+            odd(n, kind), path
+        )
+        for reader in ("tree", "suggest")
+        for kind in ("xml", "json", "table")
+    },
+    "typed": lambda path, n: READERS["typed"](b"\n".join([b"8=13"] * n), path),
 }
 
 
@@ -294,9 +365,10 @@ def test_page_states_every_bound() -> None:
     rows = dict(re.findall(r"^\| (.+?) \| ([\d,]+|\d+ MiB) \|", page, re.M))
     stated = sorted(int(text.replace(",", "")) for text in rows.values() if "MiB" not in text)
     held = [
-        *(bounds.LINES, bounds.LINE, bounds.CELLS, bounds.ROWS, bounds.VALUES, bounds.NESTING),
-        *(bounds.DIGITS, bounds.TEXT, bounds.PLACES, bounds.CHAIN, bounds.ANSWERS),
-        bounds.FILES,
+        *(bounds.LINES, bounds.LINE, bounds.CELLS, bounds.ROWS, bounds.SIGNS, bounds.NESTING),
+        *(bounds.DIGITS, bounds.TEXT, bounds.PLACES, bounds.SETTINGS, bounds.SOURCES),
+        bounds.CHAIN,
+        *(bounds.STEPS, bounds.ANSWERS, bounds.FILES),
     ]
     assert stated == sorted(held)
     sizes = sorted(int(text[:-4]) for text in rows.values() if "MiB" in text)

@@ -4,8 +4,7 @@ from __future__ import annotations
 
 import re
 from collections import Counter, defaultdict
-from collections.abc import Iterable, Iterator, Mapping
-from itertools import combinations
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from typing import Any
 
 from cvlib.engine.known.conditions import exclude, places_in
@@ -150,12 +149,13 @@ def titles_twice(subject: Subject) -> Iterator[LintFinding]:
     covered = list(subject.answers(Known.COVERED))
     told: set[tuple[str, str]] = set()
     for alike in groups.values():
-        for one, other in combinations(alike, 2):
-            names = (without_index(one.id), without_index(other.id))
-            if names[0] == names[1] or names in told:
+        for at, other in enumerate(alike):
+            found = _same_title(alike[:at], other, covered)
+            if found is None:
                 continue
-            firmware = _together(covered, one, other)
-            if firmware is None:
+            one, firmware = found
+            names = (without_index(one.id), without_index(other.id))
+            if names in told:
                 continue
             told.add(names)
             mine = min((one, other), key=lambda setting: setting.origin)
@@ -167,6 +167,20 @@ def titles_twice(subject: Subject) -> Iterator[LintFinding]:
                 "Give each a title of its own, so that people can tell them apart.",
                 Spot("setting", theirs.id, key=("title",)),
             )
+
+
+def _same_title(
+    before: Iterable[Setting],
+    setting: Setting,
+    covered: Sequence[tuple[FirmwareRange, Mapping[str, Answer]]],
+) -> tuple[Setting, FirmwareRange] | None:
+    """The first of some settings that exists together with another one, and where."""
+    for one in before:
+        if without_index(one.id) != without_index(setting.id):
+            firmware = _together(covered, one, setting)
+            if firmware is not None:
+                return one, firmware
+    return None
 
 
 def _owner(id: str) -> str:

@@ -6,6 +6,7 @@ from collections.abc import Iterable
 from dataclasses import replace
 
 from cvlib.errors import InputError
+from cvlib.files.bounds import STEPS
 from cvlib.files.faults import Faults, Path
 from cvlib.files.meaning.places import Known, cited, firmware_of
 from cvlib.files.meaning.settings import rules_of, settings_of
@@ -111,7 +112,7 @@ def _follow(known: Known, made: dict[str, model.Source], path: Path, id: str, ke
     if source is None or not named:
         return
     seen, step = [id], named
-    while step and step not in seen:
+    while step and step not in seen and len(seen) <= STEPS:
         seen.append(step)
         step = getattr(made.get(step), key, "")
     documents = [one.id for one in made.values() if one.is_document]
@@ -120,6 +121,9 @@ def _follow(known: Known, made: dict[str, model.Source], path: Path, id: str, ke
     elif step == id:
         way = f", by way of {seen[-1]}" if len(seen) > 1 else ""
         known.faults.add(path, f'"{id}" {key} itself{way}.', "Leave one of the steps out.")
+    elif len(seen) > STEPS:
+        what = f'"{id}" {key} another, and so on over more than {STEPS} documents.'
+        known.faults.add(path, what, "Name the first of them that says all of it.")
     else:
         return
     made[id] = replace(source, reissues="") if key == "reissues" else replace(source, replaces="")

@@ -23,7 +23,7 @@ from cvlib.files.text import file_name, one_line, quoted, read_bytes
 from cvlib.model.cv import FIRST_PAGED, LAST_PAGED, Slot
 from cvlib.model.recipe import ByRecipe, Recipe, RecipeProposal
 
-_MOST_ELEMENTS, _MOST_ATTRIBUTES, _MOST_FIELDS = 20_000, 2_000, 40
+_MOST_ELEMENTS, _MOST_KINDS, _MOST_ATTRIBUTES, _MOST_FIELDS = 20_000, 2_000, 2_000, 40
 _MOST_SKIPPED, _MOST_TOLD = 8, 3
 _NUMBERED = re.compile(r"([A-Za-z_. -]+?)\d{1,4}(?:@\d{1,3}/\d{1,3})?")
 _PAGE = re.compile(r"\d{1,3}/\d{1,3}", re.A)
@@ -208,8 +208,9 @@ def _alike(root: Any, kind: str, spaces: dict[str, str]) -> Iterable[_Rows]:
         if one is not root or not len(root):
             called = one.get("key", "") if kind == "json" else _local(one.tag)
             path, number = _path(one, called, kind, spaces)
-            rows = found.setdefault(path, _Rows(path, _local(one.tag)))
-            rows.add([*number, *inner, *_fields_below(one, kind, spaces)], outer)
+            if path in found or len(found) < _MOST_KINDS:
+                rows = found.setdefault(path, _Rows(path, _local(one.tag)))
+                rows.add([*number, *inner, *_fields_below(one, kind, spaces)], outer)
         # Each look-up of an attribute passes all before it, so that many are not looked at.
         for key in islice(one.keys(), _MOST_ATTRIBUTES) if kind == "xml" else ():
             if numbered := _numbered(_local(key), "@*", "local-name()"):

@@ -31,6 +31,8 @@ _DATE = re.compile(r"\s*\d{1,4}([-./])\d{1,2}\1\d{1,4}\b", re.A)
 _NAMES_CV = re.compile(r"cv[\s.#:_-]*\d", _FLAGS)
 _STARTS_LIKE_ROW = re.compile(r"[\s\"'|*•#-]*\d", re.A)
 
+_MOST_BESIDE = 40
+"""Words beside a value that are looked at: nobody writes it in so many notations."""
 _JUST_CV = re.compile(CV_FORM, _FLAGS)
 _ASSIGNED = re.compile(rf'\s*"?{CV_FORM}"?\s*=', _FLAGS)
 _SEVERAL = re.compile(
@@ -255,10 +257,10 @@ def _other_number(beside: str, value: int) -> str:
 
     Empty when there is none, or when there is text beside the value.
     """
-    words = _bare(beside).lstrip("= ").replace(",", " ").split()
-    if not all(_DIGIT.search(word) and readings(word) for word in words):
+    words = _bare(beside).lstrip("= ").replace(",", " ").split(None, _MOST_BESIDE)
+    if not all(_DIGIT.search(word) and readings(word) for word in words[:_MOST_BESIDE]):
         return ""
-    return next((word[:20] for word in words if value not in readings(word)), "")
+    return next((word[:20] for word in words[:_MOST_BESIDE] if value not in readings(word)), "")
 
 
 def _given(row: _Row) -> list[tuple[str, Notation]]:

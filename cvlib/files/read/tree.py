@@ -9,7 +9,6 @@ from __future__ import annotations
 
 import json
 import re
-from xml.sax.saxutils import escape, quoteattr
 
 from cvlib.errors import InputError, Position, problem
 from cvlib.files.read.headings import split_cells
@@ -17,7 +16,7 @@ from cvlib.files.read.xpath_rows import MOST_NESTED
 from cvlib.files.text import UTF_8_MARK, decode_any, quoted
 from cvlib.model.recipe import Recipe
 
-MOST_MARKS = 200_000
+MOST_MARKS = 100_000
 """Tags and attributes of XML, signs of JSON, cells of a table."""
 
 _DECLARED = re.compile(rb"""<\?xml\s[^>]*?\bencoding\s*=\s*["']([^"'>]*)""")
@@ -93,7 +92,8 @@ def _from_json(text: str, name: str) -> str:
     made = ["<json>"]
     held: list[tuple[bool, str]] = []  # the open lists (true) and objects, each with its end tag
     key: str | None = None
-    for token in _TOKEN.findall(text):
+    for found in _TOKEN.finditer(text):
+        token = found[0]
         if token.isspace():
             made.append(token)
         elif token in ("]", "}"):
@@ -110,7 +110,7 @@ def _from_json(text: str, name: str) -> str:
                 made.append(start)
             else:
                 value = json.loads(token) if token.startswith('"') else token
-                made += (start, escape(_plain("" if token == "null" else value)), end)
+                made += (start, _safe("" if token == "null" else value), end)
             if len(held) >= MOST_NESTED:
                 raise _too_deep(name)
     return "".join([*made, "</json>"])
@@ -121,12 +121,17 @@ def _tags(key: str | None) -> tuple[str, str]:
     if key is None:
         return "<item>", "</item>"
     tag = key if _NAME.fullmatch(key) else "key"
-    return f"<{tag} key={quoteattr(_plain(key))}>", f"</{tag}>"
+    return f'<{tag} key="{_safe(key)}">', f"</{tag}>"
 
 
-def _plain(text: str) -> str:
-    """The text on one line, with what XML cannot hold replaced."""
-    return _NO_CHAR.sub("\N{REPLACEMENT CHARACTER}", text.replace("\n", " ").replace("\r", " "))
+_SAFE = str.maketrans(
+    {**dict.fromkeys("\n\r\t", " "), "&": "&amp;", "<": "&lt;", ">": "&gt;", '"': "&quot;"}
+)
+
+
+def _safe(text: str) -> str:
+    """The text on one line as XML writes it, with what XML cannot hold replaced."""
+    return _NO_CHAR.sub("\N{REPLACEMENT CHARACTER}", text).translate(_SAFE)
 
 
 def _too_deep(name: str) -> InputError:
@@ -146,7 +151,7 @@ def _from_table(text: str, name: str, delimiter: str, headings: int) -> str:
     for at, row in enumerate(cells):
         inner = ""
         for number, cell in enumerate(row):
-            head = f" head={quoteattr(_plain(heads[number]))}" if number < len(heads) else ""
-            inner += f"<cell{head}>{escape(_plain(cell))}</cell>"
+            head = f' head="{_safe(heads[number])}"' if number < len(heads) else ""
+            inner += f"<cell{head}>{_safe(cell)}</cell>"
         made.append(f"<row>{inner}</row>" if inner and at >= headings else "")
     return "<table>" + "\n".join(made) + "</table>"

@@ -6,6 +6,7 @@ from typing import Any, Literal
 
 from pydantic import Field, model_validator
 
+from cvlib.files.bounds import SETTINGS, SOURCES
 from cvlib.files.shapes.base import (
     LISTS,
     WORD,
@@ -105,7 +106,9 @@ class ProfileFile(Shape):
         None, description="What the decoder answers when asked who it is."
     )
     firmware: FirmwareShape = Field(description="How the maker counts firmware.")
-    source: list[AnySource] = Field(default_factory=list, description="The evidence.")
+    source: list[AnySource] = Field(
+        default_factory=list, max_length=SOURCES, description="The evidence."
+    )
     risk: dict[Text, Risks] = Field(
         default_factory=dict,
         description="What settings may harm, by their id or the leading part of it.",
@@ -116,7 +119,9 @@ class ProfileFile(Shape):
     )
     page: list[PagesShape] = Field(default_factory=list, description="Index pages and their use.")
     lists: Lists = Field(default_factory=dict, description=LISTS)
-    setting: list[SettingShape] = Field(default_factory=list, description="The settings.")
+    setting: list[SettingShape] = Field(
+        default_factory=list, max_length=SETTINGS, description="The settings."
+    )
     rule: list[RuleShape] = Field(default_factory=list, description="Rules between settings.")
     advisory: list[AdvisoryShape] = Field(
         default_factory=list, description="What is known to misbehave."
@@ -143,7 +148,9 @@ class Block(Shape):
     topic: Subject | None = Field(
         None, description="What its settings are about, where they do not say it themselves."
     )
-    setting: list[SettingShape] = Field(default_factory=list, description="The settings.")
+    setting: list[SettingShape] = Field(
+        default_factory=list, max_length=SETTINGS, description="The settings."
+    )
     rule: list[RuleShape] = Field(default_factory=list, description="Rules between settings.")
 
 
