@@ -68,6 +68,11 @@ RolesOption = Annotated[
     typer.Option("--role", metavar="ROLE", help="Which decoder; may be repeated."),
 ]
 
+ScaleOption = Annotated[
+    float,
+    typer.Option("--scale", min=0, max=1000, help="Show scale speed, such as 87 for 1:87."),
+]
+
 
 def plan(  # noqa: PLR0913 -- one argument for each option
     locos: LocosArgument,
@@ -138,16 +143,7 @@ def values(  # noqa: PLR0913 -- one argument for each option
             "--top", metavar="SPEED", help="Speed at step 28: 25 cm/s, or scale km/h with --scale."
         ),
     ] = "",
-    scale: Annotated[
-        float,
-        typer.Option(
-            "--scale",
-            min=0,
-            max=1000,
-            show_default=False,
-            help="Show scale speed, such as 87 for 1:87.",
-        ),
-    ] = 0.0,
+    scale: ScaleOption = 0.0,
     role: RolesOption = None,
     profile: ProfileOption = "",
     saved_for: SavedForOption = "",
