@@ -68,6 +68,11 @@ RolesOption = Annotated[
     typer.Option("--role", metavar="ROLE", help="Which decoder; may be repeated."),
 ]
 
+ScaleOption = Annotated[
+    float,
+    typer.Option("--scale", min=0, max=1000, help="Show scale speed, such as 87 for 1:87."),
+]
+
 
 def plan(  # noqa: PLR0913 -- one argument for each option
     locos: LocosArgument,
@@ -138,16 +143,7 @@ def values(  # noqa: PLR0913 -- one argument for each option
             "--top", metavar="SPEED", help="Speed at step 28: 25 cm/s, or scale km/h with --scale."
         ),
     ] = "",
-    scale: Annotated[
-        float,
-        typer.Option(
-            "--scale",
-            min=0,
-            max=1000,
-            show_default=False,
-            help="Show scale speed, such as 87 for 1:87.",
-        ),
-    ] = 0.0,
+    scale: ScaleOption = 0.0,
     role: RolesOption = None,
     profile: ProfileOption = "",
     saved_for: SavedForOption = "",
@@ -172,18 +168,16 @@ def values(  # noqa: PLR0913 -- one argument for each option
     from cvlib.render.views import match
 
     if timings is None:
-        raise problem(
-            "match values needs --timings FILE.", advice='"cvlib match plan" prints such a list.'
-        )
+        advice = '"cvlib match plan" prints such a list.'
+        raise problem("match values needs --timings FILE.", advice=advice)
     check_statistics()
     members, held = _members(locos, role, profile, saved_for, state, definitions)
     found, _ = read_timings(timings)
-    fleet = match_by_timings(members, found.timings, parse_speed(top, scale) if top else None)
     setup = setup_of(main, answers, False, None, bits)
-    sheets = tuple(
-        sheet_of(one.job, match_setup(loco, role or (), setup))
-        for one, loco in zip(fleet.members, held, strict=True)
-    )
+    speed = parse_speed(top, scale) if top else None
+    fleet = match_by_timings(members, found.timings, speed, reread=setup.answers or bits)
+    setups = [match_setup(loco, role or (), setup) for loco in held]
+    sheets = tuple(sheet_of(m.job, s) for m, s in zip(fleet.members, setups, strict=True))
     lengths = {row.loco: row.length for row in found.rows}
     told = match.MatchView(fleet, sheets, lengths, scale, bool(top))
     _show(form, match.view(told, why=why), match.data(told), match.sheets_csv(told))

@@ -53,6 +53,20 @@ def test_the_sheet_touches_the_speed_curve_alone(capsys: Capture) -> None:
         assert {"handbook", "moves", "motor"} <= cautions
 
 
+@pytest.mark.parametrize(
+    ("words", "value", "bits"),
+    [(("--no-answer",), 16, [4]), (("--no-answer", "--no-bits"), 22, list(range(8)))],
+)
+def test_the_chooser_where_nothing_can_be_read(
+    words: tuple[str, ...], value: int, bits: list[int], capsys: Capture
+) -> None:
+    """Bit 4 alone, or the saved 6 of CV 29 with 16 added."""
+    _, data = json_of(capsys, *VALUES, *words)
+    steps = data["match"]["locos"][0]["sheet"]["steps"]
+    (byte,) = (one for one in steps if one["kind"] == "write" and one["cv"] == 29)
+    assert (byte["value"], byte["sets_bits"]) == (value, bits)
+
+
 def test_the_text_says_how_alike_and_ends_with_times_to_check() -> None:
     """The first line answers the question; the last rows have room for what is found."""
     told = program(*VALUES, "--scale", "87", COLUMNS="100").stdout

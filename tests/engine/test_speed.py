@@ -192,7 +192,7 @@ def test_all_that_is_wrong_is_told_at_once() -> None:
     with pytest.raises(InputError) as caught:
         result([*exact("A", LINE, 0.3, 10), short, *exact("B", LINE, 0.3, 10)[:-3]])
     told = str(caught.value)
-    assert "one timing of 9.0 s tell" in told
+    assert "one of 9.0 s tells" in told
     assert "A: a reference step is timed first" in told
     assert "B: a reference step is timed first" in told
 

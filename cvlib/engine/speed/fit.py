@@ -264,9 +264,10 @@ def _reference(name: str, timings: Sequence[Timing]) -> tuple[int, float]:
 
 def _short(timing: Timing) -> Fault:
     way = "forward" if timing.is_forward else "reverse"
-    times = f"{len(timing.seconds)} timings" if len(timing.seconds) > 1 else "one timing"
+    many, mean = len(timing.seconds), timing.mean
+    said = f"{many} timings of {mean:.1f} s tell" if many > 1 else f"one of {mean:.1f} s tells"
     return Fault(
-        f"{timing.loco}, step {timing.step} {way}: {times} of {timing.mean:.1f} s tell the speed"
+        f"{timing.loco}, step {timing.step} {way}: {said} the speed"
         f" to {200 * timing.error:.1f} %, and {PRECISION * 100:.0f} % are asked for.",
         timing.position,
         f"Time {timing.laps_wanted} times the distance, or this one {timing.repeats_wanted} times.",

@@ -50,11 +50,16 @@ class MatchedFleet:
 
 
 def match_by_timings(
-    members: Sequence[Member], timings: Sequence[Timing], top: float | None = None
+    members: Sequence[Member],
+    timings: Sequence[Timing],
+    top: float | None = None,
+    *,
+    reread: bool = True,
 ) -> MatchedFleet:
     """The values with which the locos run alike, by what was timed with their saved values.
 
     ``top`` is the speed wished for at step 28 in metres a second; nothing: the slowest of them.
+    With ``reread`` the other bits of CV 29 are kept as they are found, else as they are saved.
     Raises InputError for timings or wishes that cannot be used.
     """
     names = [member.name for member in members]
@@ -74,7 +79,7 @@ def match_by_timings(
     found: list[MatchedMember] = []
     for member, loco, values in zip(members, locos, match.values, strict=True):
         new = _new_values(member.layout, values)
-        job = job_with(member.layout, new, reread=True)
+        job = job_with(member.layout, new, reread=reread)
         found.append(MatchedMember(member, loco, values, new, job))
     return MatchedFleet(match, tuple(found))
 
