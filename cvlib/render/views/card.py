@@ -225,7 +225,8 @@ def _driving(held: DecoderCard) -> Iterator[str]:
             listed([f"{round(level[at - 1] * 100 / 255)} % at step {at}" for at in CURVE_STEPS])
             for level in dict.fromkeys((held.curve.forward, held.curve.reverse))
         ]
-        yield f"{first_up(held.curve.form)}: {'; backwards '.join(texts)} of 28."
+        why = ", with the factory's values where none is saved" if held.is_factory_curve else ""
+        yield f"{first_up(held.curve.form)}: {'; backwards '.join(texts)} of 28{why}."
     up, down = (held.times.speeding_up, held.times.slowing_down) if held.times else (None, None)
     times = [
         f"{decimal(round(seconds, 2))} s {words}"
@@ -333,7 +334,7 @@ def title_of(one: CardValue) -> str:
 def value_of(one: CardValue) -> str:
     """A value in words, in each meaning that it may have; the number where nobody can say it."""
     if len(one.candidates) > 1 and "asleep" in one.codes:
-        return str(one.raw)
+        return str(one.raw[0])
     texts = [
         number_of(one) if held.parts is None else short_value(held.place, held.parts)
         for held in one.candidates
@@ -342,8 +343,10 @@ def value_of(one: CardValue) -> str:
 
 
 def number_of(one: CardValue) -> str:
-    """The CV with its number."""
-    return f"{where_of(one)} = {one.raw}"
+    """Each CV with its number."""
+    if len(one.slots) == 1:
+        return f"{where_of(one)} = {one.raw[0]}"
+    return ", ".join(f"{slot} = {raw}" for slot, raw in zip(one.slots, one.raw, strict=True))
 
 
 def where_of(one: CardValue) -> str:
