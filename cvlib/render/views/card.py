@@ -55,7 +55,7 @@ TABLE_KEPT = 4
 """How many topics are counted before the table of keys gives way to running text."""
 TEXT_ROOM, PAGE_ROOM = (58, 75), (58, 118)
 """Lines and columns of a card: of one decoder on a terminal, and of all on a page of A5."""
-_NUMBER = re.compile(r"(?<![\w.])\d+(?![\w.])")
+_INDEX = re.compile(r"\[(\d+)\]")
 
 
 class Form(NamedTuple):
@@ -310,18 +310,21 @@ def _chunks(values: Iterable[CardValue], form: Form) -> Iterator[Piece]:
 
 def _merged_text(held: Sequence[CardValue]) -> str:
     """One value, or those of a repeat: ``Brightness of output 1-3: 100 %, 4: 40 %``."""
-    titles = [title_of(one) for one in held]
-    numbers = [_NUMBER.findall(title) for title in titles]
-    if len(held) == 1 or any(not found for found in numbers):
+    indexes = [_INDEX.search(one.setting.id) if one.setting else None for one in held]
+    title, first = title_of(held[0]), indexes[0]
+    found = re.search(rf"(?<![\w.]){first[1]}(?![\w.])", title) if first else None
+    if len(held) == 1 or found is None:
         return "; ".join(f"{title_of(one)} {value_of(one)}" for one in held)
     by_value: dict[str, list[int]] = {}
-    for one, found in zip(held, numbers, strict=True):
-        by_value.setdefault(value_of(one), []).append(int(found[-1]))
-    spans = [f"{spans_text(tuple(found))}: {value}" for value, found in by_value.items()]
-    told, number = ", ".join(spans), numbers[0][-1]
-    if len(held[0].candidates) == 1:
-        return titles[0].replace(number, told, 1)
-    return f"{titles[0].replace(number, 'n')}, {told}"
+    for one, index in zip(held, indexes, strict=True):
+        by_value.setdefault(value_of(one), []).append(int(index[1]) if index else 0)
+    spans = [f"{spans_text(tuple(numbers))}: {value}" for value, numbers in by_value.items()]
+    told = ", ".join(spans)
+    if len(held[0].candidates) > 1:
+        return f"{title.replace(found[0], 'n')}, {told}"
+    if found.end() == len(title):
+        return f"{title[: found.start()]}{told}"
+    return f"{title[: found.start()]}n{title[found.end() :]}, {told}"
 
 
 def title_of(one: CardValue) -> str:
