@@ -323,10 +323,12 @@ def _repaired(text: str) -> str:
 
 
 def _turned_back(run: str) -> str:
+    """The signs that a run was once, where those are letters and marks of Europe; else the run."""
     try:
-        return b"".join(map(_byte, run)).decode("utf-8")
+        found = b"".join(map(_byte, run)).decode("utf-8")
     except UnicodeError:
         return run
+    return found if all(one < "\u0250" or "\u2000" <= one < "\u2300" for one in found) else run
 
 
 def _byte(sign: str) -> bytes:
