@@ -349,12 +349,14 @@ def _completed(
         made.pop("range", None)
     if row.default:
         made["default"] = parse_key("default", row.default, made["kind"])
+    elif isinstance(known, Mapping) and not any(row.defaults) and "index" not in keys:
+        made |= {key: known[key] for key in ("default", "defaults") if key in known}
     return made
 
 
 _NOT_CODING = (
     *("firmware", "cv", "cvs", "page", "bits", "default", "sources", "note", "requirement"),
-    *("uniform", "when", "also-at", "help"),
+    *("uniform", "when", "also-at", "help", "defaults"),
 )
 
 

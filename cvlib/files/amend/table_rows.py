@@ -66,8 +66,15 @@ class Before:
         for id, places in self.places.items():
             made = written_place(places[0], ())
             made["help"] = self.profile.settings[id].help
-            found.setdefault(without_index(id), made)
+            first = found.setdefault(without_index(id), dict(made))
+            if "[" in id:
+                first.setdefault("defaults", []).append(made.get("default"))
             found[id] = made
+        for one in found.values():
+            defaults = one.pop("defaults", [])
+            if defaults and None not in defaults and defaults != defaults[:1] * len(defaults):
+                one.pop("default", None)
+                one["defaults"] = defaults
         return found
 
     def repeat_of(self, run: Recurrence) -> str | None:
