@@ -126,22 +126,17 @@ def settings_of_rows(
             claimed = _claimed(row.keys)
             lines += [one for one in claimed if "bits" in row.keys or one[0].cv not in split]
             before = (usual or {}).get(id)
-            is_byte = known.is_split(row)
-            keys = _completed(row, held if before is None else before, is_byte)
+            keys = _completed(row, held if before is None else before, known.is_split(row))
         except InputError as error:
             faults += [Fault(one.problem, row.position, one.advice) for one in error.faults]
             continue
-        place = {**_narrowing(row, source), **keys}
-        if row.condition:
-            place["when"] = {"cv": row.condition}
-        if row.printed:
-            place["sources"] = [f"{source.id}:{row.printed}"]
-        if id in tables and "firmware" not in row.keys:
-            what = f'"{id}" is in the table twice.'
-            faults.append(Fault(what, row.position, "Give each an id, or a firmware of its own."))
-            continue
+        place = _place(row, keys, source)
         if id in tables:
             tables[id]["place"].append(place)
+            if not row.keys.keys() & {"firmware", "index"}:
+                what = f'"{id}" is in the table twice.'
+                advice = "Give each an id, or a firmware of its own."
+                faults.append(Fault(what, row.position, advice))
             continue
         is_twin = id.endswith("-byte") and id.removesuffix("-byte") in known.ids
         title = f"{row.title}{WHOLE_CV}" if is_twin else row.title
@@ -154,9 +149,20 @@ def settings_of_rows(
     if faults:
         raise InputError(*faults)
     gone = known.gone(tables, claims, {slot for slot, _ in lines}, is_complete=is_complete)
-    kept = [one for one in known.settings if one.id not in tables and one.id not in gone]
-    listed = tuple(one.id for one in kept if _meets(one, lines))
+    listed = known.listed({*tables, *gone}, lines)
     return MadeSettings(tuple(tables.values()), tuple(told), known.names(gone), listed)
+
+
+def _place(row: SettingRow, keys: Mapping[str, Any], source: Source) -> dict[str, Any]:
+    """The table of a place: its keys, when it is there, and the page that says so."""
+    place = {**_narrowing(row, source), **keys}
+    if row.condition:
+        place["when"] = {"cv": row.condition}
+    if row.printed:
+        place["sources"] = [f"{source.id}:{row.printed}"]
+    if any(row.defaults):
+        place["defaults"] = [parse_key("default", one, place["kind"]) for one in row.defaults]
+    return place
 
 
 def _table(
@@ -167,17 +173,13 @@ def _table(
     if row.help:
         made["help"] = row.help
     usual = held.risk if held is not None and id == held.id else None
-    risk = (
-        row.risk if row.risk is not None or usual is None else sorted(mark.value for mark in usual)
-    )
+    risk = row.risk
+    if risk is None and usual is not None:
+        risk = sorted(mark.value for mark in usual)
     if risk is not None:
         made["risk"] = risk
     if row.repeat:
         made["repeat"] = dict(row.repeat)
-        if any(row.defaults):
-            place["defaults"] = [
-                parse_key("default", one, place["kind"]) for one in row.defaults if one
-            ]
     return {**made, "place": [place]}
 
 
@@ -285,6 +287,10 @@ class _Standard:
             )
         }
 
+    def listed(self, other: Collection[str], lines: Sequence[tuple[Slot, int]]) -> tuple[str, ...]:
+        """The settings, but for some others, that have bits in what the lines of a table list."""
+        return tuple(one.id for one in self.settings if one.id not in other and _meets(one, lines))
+
     def names(self, gone: Collection[str]) -> tuple[str, ...]:
         """Settings by their ids; a whole group by its name."""
         found: dict[str, None] = {}
@@ -343,12 +349,14 @@ def _completed(
         made.pop("range", None)
     if row.default:
         made["default"] = parse_key("default", row.default, made["kind"])
+    elif isinstance(known, Mapping) and not any(row.defaults) and "index" not in keys:
+        made |= {key: known[key] for key in ("default", "defaults") if key in known}
     return made
 
 
 _NOT_CODING = (
     *("firmware", "cv", "cvs", "page", "bits", "default", "sources", "note", "requirement"),
-    *("uniform", "when", "also-at", "help"),
+    *("uniform", "when", "also-at", "help", "defaults"),
 )
 
 

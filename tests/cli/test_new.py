@@ -74,7 +74,7 @@ def test_twenty_settings_from_a_table(tmp_path: Path, capsys: Capture) -> None:
     assert found["speed.table"]["cvs"] == "67-94"
     assert run(["tidy", "--definitions", str(tmp_path), "--check"]) == 0
     linted = program("lint", "--definitions", str(tmp_path)).stdout
-    told = {line.split()[1] for line in linted.splitlines() if "linnet" in line}
+    told = {line.split()[2] for line in linted.splitlines() if "linnet" in line}
     assert told <= {"not-identified", "uncovered-bits", "unmarked-risk", "page-missing"}
 
 

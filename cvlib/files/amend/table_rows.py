@@ -19,8 +19,9 @@ from cvlib.model.answer import Standing
 from cvlib.model.profile import Place, Profile, Setting, Source
 
 _INDEX = re.compile(r"\[(\d+)\]", re.A)
-_CLOSE, _DOUBTFUL = 0.5, 0.6
-"""How alike two names are that stand on the same CV, and two that stand anywhere, to be told."""
+_CLOSE, _CLOSER, _DOUBTFUL = 0.5, 0.8, 0.6
+"""How alike two names have to be on the same CV, with the same default and with another, and
+anywhere, to be told."""
 
 
 @dataclass(slots=True)
@@ -65,8 +66,15 @@ class Before:
         for id, places in self.places.items():
             made = written_place(places[0], ())
             made["help"] = self.profile.settings[id].help
-            found.setdefault(without_index(id), made)
+            first = found.setdefault(without_index(id), dict(made))
+            if "[" in id:
+                first.setdefault("defaults", []).append(made.get("default"))
             found[id] = made
+        for one in found.values():
+            defaults = one.pop("defaults", [])
+            if defaults and None not in defaults and defaults != defaults[:1] * len(defaults):
+                one.pop("default", None)
+                one["defaults"] = defaults
         return found
 
     def repeat_of(self, run: Recurrence) -> str | None:
@@ -102,7 +110,12 @@ def matched(rows: Sequence[SettingRow], before: Before) -> list[SettingRow]:
 
     def near(row: SettingRow) -> list[Setting]:
         held = by_where.get(row.where, [])
-        return [one for one in held if closeness(row.title, one.title) >= _CLOSE]
+        return [one for one in held if closeness(row.title, one.title) >= needed(row, one)]
+
+    def needed(row: SettingRow, one: Setting) -> float:
+        place = before.places[one.id][0]
+        told = "" if place.default is None else ", ".join(map(str, place.default))
+        return _CLOSE if row.default == told else _CLOSER
 
     found = list(rows)
     for fitting in (named, near):

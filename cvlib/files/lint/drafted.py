@@ -6,11 +6,15 @@ from collections import Counter
 from collections.abc import Iterable
 from datetime import date
 
+from cvlib.engine.lint.rules import RULES
 from cvlib.errors import InputError
 from cvlib.files.followed import followed_names
 from cvlib.files.lint.linting import lint
 from cvlib.files.store import Store
 from cvlib.findings.remark import Remark
+
+_OF_THE_STORE = frozenset(rule.code for rule in RULES if rule.across is not None)
+"""Codes that only the whole store can bring about."""
 
 
 def new_remarks(before: Store, after: Store, name: str, today: date) -> list[Remark]:
@@ -24,6 +28,7 @@ def new_remarks(before: Store, after: Store, name: str, today: date) -> list[Rem
     chosen = {name, *followers(after, name)}
     alone = all(_identity(before, one) == _identity(after, one) for one in chosen)
     new = lint(after, today=today, chosen=chosen, alone=alone).remarks
+    alone = alone or not any(one.code in _OF_THE_STORE for one in new)
     old = lint(before, today=today, chosen=chosen, alone=alone).remarks if new else ()
     return added(old, new)
 

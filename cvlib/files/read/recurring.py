@@ -43,13 +43,14 @@ class Recurrence:
     def row(self) -> SettingRow:
         """All of them as one row."""
         count = {"count": len(self.rows), "step": self.step, "first": self.first}
-        same = len({one.default for one in self.rows}) == 1
+        told = [one.default for one in self.rows]
+        same = len(set(told)) == 1
         return replace(
             self.rows[0],
             title=self.title,
             repeat=count,
-            default=self.rows[0].default if same else "",
-            defaults=() if same else tuple(one.default for one in self.rows),
+            default=told[0] if same else "",
+            defaults=() if same or not all(told) else tuple(told),
         )
 
     def curve(self) -> SettingRow:
@@ -165,7 +166,7 @@ def _patterns(row: SettingRow) -> Iterator[tuple[str, int]]:
 def _alike(row: SettingRow) -> tuple[Any, ...]:
     """What all rows of a setting repeated have in common."""
     keys = {key: repr(held) for key, held in row.keys.items() if key not in ("cv",)}
-    return (row.condition, row.printed, row.group, *sorted(keys.items()))
+    return (row.condition, row.printed, row.group, not row.default, *sorted(keys.items()))
 
 
 def _regular(title: str, run: dict[int, SettingRow]) -> Iterator[Recurrence]:

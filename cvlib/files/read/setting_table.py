@@ -57,8 +57,9 @@ HEADINGS: Mapping[str, tuple[str, ...]] = {
     "max": ("max", "maximum", "highest", "to", "bis", "größter wert"),
     "allowed": (
         *("range", "bereich", "wertebereich", "value range", "values", "werte", "value", "wert"),
-        *("allowed", "erlaubt", "choices", "auswahl", "options", "optionen", "möglichkeiten"),
+        *("allowed", "erlaubt"),
     ),
+    "choices": ("choices", "auswahl", "options", "optionen", "möglichkeiten"),
     "flags": ("flags", "schalter bits"),
     "risk": ("risk", "harm", "risiko", "gefahr"),
     "default": (
@@ -112,6 +113,7 @@ _FIRMWARE = re.compile(
     rf"(?:\s*(?:to|bis|-|–)\s*(?P<new>{_VERSION}))?",
     re.I | re.A,
 )
+_WORDS = ("title", "help", "note", "group", "choices", "allowed", "flags")
 _THERE = ("x", "✓", "✔", "•", "yes", "ja", "y", "j", "+")
 _NOT_THERE = ("", "-", "–", "no", "nein", "n")
 
@@ -272,8 +274,8 @@ def _by_firmware(
 def _row(given: Mapping[str, str], group: str, position: Position) -> SettingRow:
     if not given.get("cv"):
         raise problem("this row has no CV.", advice="Give its number, such as 27.")
-    for cell in given.values():
-        if _ARROW.search(cell):
+    for key, cell in given.items():
+        if key not in _WORDS and _ARROW.search(cell):
             raise problem(
                 f"{quoted(cell)} says what was and what is.",
                 advice="Make a table of each firmware, and give the later one to amend table.",
@@ -361,11 +363,12 @@ def _values(given: Mapping[str, str], keys: Mapping[str, Any]) -> dict[str, Any]
     kind = keys.get("kind", "")
     names: dict[str, str] = {}
     behind: Any = given.get("named", {})
-    if allowed := given.get("allowed", ""):
-        try:
-            made["range"] = parse_key("range", allowed)
-        except InputError:
-            names = parse_key("choices", allowed)
+    for key in ("allowed", "choices"):
+        if text := given.get(key, ""):
+            try:
+                made["range"] = parse_key("range", text)
+            except InputError:
+                names = parse_key("choices", text)
     if "min" in given or "max" in given:
         ends = [given.get("min") or "0", given.get("max") or "255"]
         made["range"] = [parse_key("cv", end) for end in ends]

@@ -103,7 +103,7 @@ def data(made: MadeProfile) -> Data:
 def _counts(made: MadeProfile) -> str:
     own = counted(len(made.settings), "setting")
     profile = made.profile
-    more = len(profile.settings) - len(made.settings)
+    more = sum(bool(one.origin) for one in profile.settings.values())
     covers = listed([firmware_words(one.firmware.text()) for one in profile.sources.values()])
     followed = f", {more} more by the standards it follows" if more > 0 else ""
     return f"{own} of its own{followed}. Its handbook speaks for {covers}."
