@@ -129,7 +129,7 @@ def pages_of(folders: tuple[Path, ...], ids: Iterable[str]) -> list[Made]:
 
 def _write_shared(site: SiteFolder, *, has_locos: bool) -> None:
     """The pages that several profiles share: those that are due."""
-    from cvlib.files.data import page_script
+    from cvlib.files.data import page_script, trade_words
     from cvlib.render.page_style import PAGE_STYLE
     from cvlib.render.site.search import CvUse, index_part, index_words
     from cvlib.render.site.shared import DecoderRow, cv_list, cv_page, home_page
@@ -150,7 +150,7 @@ def _write_shared(site: SiteFolder, *, has_locos: bool) -> None:
     rows = [DecoderRow(*row) for row in site.rows()]
     parts = {word[:2] for word in site.words()}
     names = [(row.id, row.name) for row in rows]
-    site.put("search/words.js", index_words(site.words(), names, cvs))
+    site.put("search/words.js", index_words(site.words(), names, cvs, trade_words()))
     site.put("cv/index.html", cv_list(cvs))
     site.put("index.html", home_page(rows, len(cvs), has_locos=has_locos))
     site.keep_only("cv", ["cv/index.html", *(f"cv/{cv}.html" for cv in cvs)])
