@@ -163,6 +163,7 @@ def _write_locos(
 ) -> None:
     """The pages of a fleet; without one those of an earlier run go, so that none is published."""
     from cvlib.api.checks import Asked, check_loco, locos_of
+    from cvlib.engine.explain.card import LocoCard, decoder_card
     from cvlib.render.site.fleet import FleetRow, fleet_page, fleet_rows, loco_page, page_names
 
     if not paths:
@@ -179,7 +180,8 @@ def _write_locos(
             wrong.extend(error.faults)
             continue
         sheets = [_sheet_of(store, loco, held) for held in checked.decoders]
-        site.put(f"locos/{name}", loco_page(checked, sheets))
+        values = LocoCard(loco, tuple(map(decoder_card, checked.decoders)))
+        site.put(f"locos/{name}", loco_page(checked, sheets, values))
         rows += fleet_rows(name, checked, sheets)
     site.put("locos/index.html", fleet_page(rows, map(str, wrong)))
     site.keep_only("locos", ["locos/index.html", *(f"locos/{row.page}" for row in rows)])

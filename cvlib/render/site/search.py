@@ -23,6 +23,7 @@ _WORD = re.compile(r"[a-z0-9]+")
 MOST_LETTERS = 40
 """Letters of a word that count."""
 
+
 class Entry(NamedTuple):
     """One thing that a word leads to, as the script reads it."""
 
@@ -116,7 +117,8 @@ def index_words(
     trade: Mapping[str, Sought],
 ) -> str:
     """The script with every word there is, the decoders, the CVs that have a page, and what to
-    look for by each word of the trade."""
+    look for by each word of the trade.
+    """
     data = {
         "words": list(words),
         "decoders": dict(decoders),
