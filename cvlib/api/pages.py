@@ -129,7 +129,7 @@ def pages_of(folders: tuple[Path, ...], ids: Iterable[str]) -> list[Made]:
 
 def _write_shared(site: SiteFolder, *, has_locos: bool) -> None:
     """The pages that several profiles share: those that are due."""
-    from cvlib.files.data import page_script
+    from cvlib.files.data import page_script, trade_words
     from cvlib.render.page_style import PAGE_STYLE
     from cvlib.render.site.search import CvUse, index_part, index_words
     from cvlib.render.site.shared import DecoderRow, cv_list, cv_page, home_page
@@ -150,7 +150,7 @@ def _write_shared(site: SiteFolder, *, has_locos: bool) -> None:
     rows = [DecoderRow(*row) for row in site.rows()]
     parts = {word[:2] for word in site.words()}
     names = [(row.id, row.name) for row in rows]
-    site.put("search/words.js", index_words(site.words(), names, cvs))
+    site.put("search/words.js", index_words(site.words(), names, cvs, trade_words()))
     site.put("cv/index.html", cv_list(cvs))
     site.put("index.html", home_page(rows, len(cvs), has_locos=has_locos))
     site.keep_only("cv", ["cv/index.html", *(f"cv/{cv}.html" for cv in cvs)])
@@ -163,6 +163,7 @@ def _write_locos(
 ) -> None:
     """The pages of a fleet; without one those of an earlier run go, so that none is published."""
     from cvlib.api.checks import Asked, check_loco, locos_of
+    from cvlib.engine.explain.card import LocoCard, decoder_card
     from cvlib.files.text import typed
     from cvlib.render.site.fleet import FleetRow, fleet_page, fleet_rows, loco_page, page_names
 
@@ -180,7 +181,8 @@ def _write_locos(
             wrong.extend(error.faults)
             continue
         sheets = [_sheet_of(store, loco, held) for held in checked.decoders]
-        site.put(f"locos/{name}", loco_page(checked, sheets, typed))
+        values = LocoCard(loco, tuple(map(decoder_card, checked.decoders)))
+        site.put(f"locos/{name}", loco_page(checked, sheets, values, typed))
         rows += fleet_rows(name, checked, sheets)
     site.put("locos/index.html", fleet_page(rows, map(str, wrong)))
     site.keep_only("locos", ["locos/index.html", *(f"locos/{row.page}" for row in rows)])

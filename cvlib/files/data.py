@@ -35,7 +35,8 @@ def page_script() -> Path:
 def code_files() -> list[Path]:
     """Every file that decides how pages look: the program, and the documents they show."""
     docs = [*(docs_folder() / "findings").glob("*.md"), *(docs_folder() / "lint").glob("*.md")]
-    return sorted([*_PACKAGE.rglob("*.py"), page_script(), *docs])
+    lists = definitions_folder().glob("*.csv")
+    return sorted([*_PACKAGE.rglob("*.py"), page_script(), *docs, *lists])
 
 
 def is_installed() -> bool:

@@ -99,13 +99,13 @@ def _input(name: str) -> Element:
     )
 
 
-def _key(point: Key) -> list[list[int]]:
+def _key(point: Key) -> tuple[list[int], int]:
     """A point of the version line as the script compares it: its figures, and 1 where it lies
-    just behind the version of those figures.
-    """
-    if isinstance(point[0], tuple):
-        return [list(point[0]), [int(str(point[1]))]]
-    return [[int(str(part)) for part in point], [0]]
+    just behind the version of those figures."""
+    first, *rest = point
+    if isinstance(first, tuple):
+        return [*first], int(str(rest[0]))
+    return [int(str(part)) for part in point], 0
 
 
 def _warnings(facts: DecoderFacts) -> Iterator[Element]:

@@ -8,7 +8,9 @@ from typing import NamedTuple
 from cvlib.engine.account.decide import Decided, Ground
 from cvlib.engine.bench.outcome import DecoderChecked, FleetChecked, LocoChecked
 from cvlib.engine.carry.carry_loco import DecoderCarried
+from cvlib.engine.explain.card import DecoderCard, LocoCard
 from cvlib.findings.catalogue import Severity
+from cvlib.model.cv import Slot, bits_text
 from cvlib.render.html import Child, Element, tag
 from cvlib.render.phrases import counted
 from cvlib.render.sheet_page import sheet_elements
@@ -16,7 +18,9 @@ from cvlib.render.site.facts import anchor
 from cvlib.render.site.shell import shell
 from cvlib.render.to_html import elements
 from cvlib.render.view import Block, Heading, Paragraph, plain
-from cvlib.render.views import carry, check
+from cvlib.render.views import card, carry, check
+
+CONFIGURATION = Slot(29)
 
 
 class FleetRow(NamedTuple):
@@ -57,9 +61,15 @@ def _firmware(held: DecoderChecked) -> str:
 
 
 def loco_page(
-    loco: LocoChecked, sheets: Sequence[DecoderCarried | str], typed: Callable[..., str]
+    loco: LocoChecked,
+    sheets: Sequence[DecoderCarried | str],
+    values: LocoCard,
+    typed: Callable[..., str],
 ) -> str:
-    """The page of one loco; ``typed`` gives a command as it is typed in the shell."""
+    """The page of one loco: what to do, what to write, what all its values do, and why.
+
+    ``typed`` gives a command as it is typed in the shell.
+    """
     result = FleetChecked((loco,))
     blocks = check.view(result, typed)
     parts: list[Child] = [elements(blocks[:1]), _contents(loco, sheets), elements(blocks[1:])]
@@ -71,7 +81,51 @@ def loco_page(
         tag("summary", "Every finding, with the evidence behind it"),
         elements(_lower(whole)),
     )
-    return shell(loco.loco.name, parts, evidence, up=1)
+    told = card.view(values, everything=True, page=True)
+    what = [Heading("What all values do", 1), *told[1:]]
+    bits = [bits_of_29(one) for one in values.decoders]
+    return shell(loco.loco.name, parts, elements(_lower(what)), bits, evidence, up=1)
+
+
+def bits_of_29(held: DecoderCard) -> list[Element]:
+    """CV 29 as eight boxes, each bit with what it does; nothing where it is not saved."""
+    found = [one for one in held.values if one.slots == (CONFIGURATION,)]
+    if not found:
+        return []
+    byte = sum(one.raw << ((one.mask & -one.mask).bit_length() - 1) for one in found)
+    boxes = [
+        tag(
+            "g",
+            tag("rect", x=4 + 38 * at, y=18, width=34, height=30, class_="plate"),
+            tag("text", str(byte >> bit & 1), x=21 + 38 * at, y=38, class_="label"),
+            tag("text", f"bit {bit}", x=21 + 38 * at, y=12, class_="label"),
+        )
+        for at, bit in enumerate(range(7, -1, -1))
+    ]
+    picture = tag(
+        "svg",
+        boxes,
+        viewBox="0 0 310 52",
+        role="img",
+        style="max-width:310px",
+        aria_label=f"CV 29 = {byte}, bit by bit; the table beneath says what they do",
+    )
+    rows = [
+        tag(
+            "tr",
+            tag("th", bits_text(one.mask), scope="row"),
+            tag("td", card.title_of(one)),
+            tag("td", card.value_of(one)),
+        )
+        for one in found
+    ]
+    head = tag("tr", [tag("th", name, scope="col") for name in ("bit", "setting", "value")])
+    table = tag("table", tag("thead", head), tag("tbody", rows))
+    return [
+        tag("h3", f"CV 29 = {byte}, bit by bit"),
+        tag("div", picture, class_="track"),
+        tag("div", table, class_="frame", tabindex="0", role="region", aria_label="CV 29"),
+    ]
 
 
 def _lower(blocks: Iterable[Block]) -> list[Block]:

@@ -42,13 +42,13 @@ const near = (one, other) => {
     (a[0] === b[1] && a[1] === b[0] && a.slice(2) === b.slice(2));
 };
 
-// The words of the index that a typed word may stand for; each a list of words that go together.
+// What a typed word may stand for: each a list of beginnings of words that go together.
 const meanings = (word) => {
   const { words, trade } = catalogue.data;
   if (/^\d+$/.test(word)) return words.includes(word) ? [[word]] : [];
-  const say = (typed) => Object.hasOwn(trade, typed) ? [fold(trade[typed])] : [];
-  const begins = words.filter((one) => one.startsWith(word));
-  const found = [...begins.map((one) => [one]), ...say(word)];
+  const say = (typed) => Object.hasOwn(trade, typed) ? trade[typed].map(fold) : [];
+  const found = say(word);
+  if (words.some((one) => one.startsWith(word))) found.push([word]);
   if (word.length >= 4) {
     for (const one of words) if (!one.startsWith(word) && one.includes(word)) found.push([one]);
     for (const typed of Object.keys(trade)) {
@@ -61,19 +61,31 @@ const meanings = (word) => {
   return slips;
 };
 
-// Everything that one typed word leads to, by kind.
+// The words of a question; what the trade says in two words is one.
+const split = (text) => {
+  const words = fold(text).filter((one) => one !== "cv" && one !== "firmware");
+  for (let at = 0; at + 1 < words.length; at += 1) {
+    const two = `${words[at]} ${words[at + 1]}`;
+    if (Object.hasOwn(catalogue.data.trade, two)) words.splice(at, 2, two);
+  }
+  return words;
+};
+
+// Everything that one typed word leads to.
 const lookUp = async (word) => {
-  const groups = meanings(word);
-  const names = new Set(groups.flat().map((one) => one.slice(0, 2)));
+  const { words } = catalogue.data;
+  const spread = (begin) => /^\d+$/.test(begin) ? [begin]
+    : words.filter((one) => one.startsWith(begin));
+  const groups = meanings(word).map((group) => group.map(spread));
+  const names = new Set(groups.flat(2).map((one) => one.slice(0, 2)));
   await Promise.all([...names].map((name) => catalogue.load(name)));
   const found = new Map();
   for (const group of groups) {
     let common = null;
-    for (const one of group) {
-      const rows = (catalogue.parts.get(one.slice(0, 2)) || {})[one] || [];
+    for (const side of group) {
+      const rows = side.flatMap((one) => (catalogue.parts.get(one.slice(0, 2)) || {})[one] || []);
       const keys = new Map(rows.map((row) => [JSON.stringify(row), row]));
-      common = common === null ? keys
-        : new Map([...common].filter(([key]) => keys.has(key)));
+      common = common === null ? keys : new Map([...common].filter(([key]) => keys.has(key)));
     }
     for (const [key, row] of common || []) found.set(key, row);
   }
@@ -92,7 +104,7 @@ const search = async (text) => {
   await catalogue.load("words");
   if (!catalogue.data || mine !== asked) return;
   const { decoders, cvs } = catalogue.data;
-  const words = fold(text).filter((one) => one !== "cv" && one !== "firmware");
+  const words = split(text);
   const sides = await Promise.all(words.map(lookUp));
   if (mine !== asked) return;
   const rows = [];
@@ -105,12 +117,11 @@ const search = async (text) => {
   const kinds = { d: [], s: [], v: [], c: [] };
   for (const [key, row] of all) if (fits(row, key, sides)) kinds[row[0]].push(row);
   // What is called just so stands first, then what begins so, then the shorter title.
-  const typed = words.flatMap((one) => meanings(one).slice(0, 3).map((group) => group.join(" ")));
-  typed.push(words.join(" "));
+  const typed = [words, ...words.flatMap((one) => meanings(one).slice(0, 3))];
   const rank = (row) => {
-    const title = fold(row[3]).join(" ");
-    const grade = typed.includes(title) ? 0 : typed.some((one) => title.startsWith(one)) ? 1 : 2;
-    return grade * 1000 + title.length;
+    const title = fold(row[3]);
+    const leads = typed.some((group) => group.every((one, at) => (title[at] || "").startsWith(one)));
+    return (leads ? 0 : 1000) + row[3].length;
   };
   kinds.s.sort((a, b) => rank(a) - rank(b));
   const name = (id) => decoders[id] || id;

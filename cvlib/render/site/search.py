@@ -1,4 +1,4 @@
-"""What is found by which word: the entries of a decoder for the index, and the words of the trade.
+"""What is found by which word: the entries of a decoder for the index.
 
 The index is cut into scripts by the first letters of a word, because a browser lets a page fetch
 nothing from a disk, but run scripts that lie beside it.
@@ -13,6 +13,7 @@ from collections.abc import Iterable, Iterator, Mapping
 from typing import NamedTuple
 
 from cvlib.engine.known.told import where_text
+from cvlib.engine.known.trade_words import Sought
 from cvlib.render.phrases import in_firmware
 from cvlib.render.site.facts import DecoderFacts, anchor
 from cvlib.render.views.settings import short_where
@@ -21,89 +22,6 @@ _GERMAN = str.maketrans({"ä": "ae", "ö": "oe", "ü": "ue", "ß": "ss"})
 _WORD = re.compile(r"[a-z0-9]+")
 MOST_LETTERS = 40
 """Letters of a word that count."""
-
-TRADE_WORDS: Mapping[str, str] = {
-    "brake": "braking",
-    "brakes": "braking",
-    "bremse": "braking",
-    "bremsen": "braking",
-    "bremsweg": "stopping distance",
-    "anhalteweg": "stopping distance",
-    "bremsverzoegerung": "deceleration",
-    "verzoegerung": "deceleration",
-    "beschleunigung": "acceleration",
-    "anfahrverzoegerung": "acceleration",
-    "anfahrspannung": "start voltage",
-    "mindestspannung": "start voltage",
-    "mindestgeschwindigkeit": "start voltage",
-    "hoechstgeschwindigkeit": "maximum speed",
-    "geschwindigkeit": "speed",
-    "geschwindigkeitskennlinie": "speed table",
-    "kennlinie": "speed table",
-    "fahrstufen": "speed steps",
-    "fahrtrichtung": "direction",
-    "richtung": "direction",
-    "adresse": "address",
-    "lokadresse": "address",
-    "langadresse": "extended address",
-    "mehrfachtraktion": "consist",
-    "doppeltraktion": "consist",
-    "verbund": "consist",
-    "traktion": "consist",
-    "hersteller": "manufacturer",
-    "herstellerkennung": "manufacturer",
-    "licht": "lights",
-    "beleuchtung": "lights",
-    "lampe": "lights",
-    "stirnlampen": "head lamps",
-    "ausgang": "output",
-    "ausgaenge": "outputs",
-    "funktion": "function",
-    "funktionszuordnung": "outputs",
-    "zuordnung": "outputs",
-    "helligkeit": "brightness",
-    "dimmen": "brightness",
-    "kupplung": "coupler",
-    "entkuppler": "coupler",
-    "rauch": "smoke",
-    "raucherzeuger": "smoke",
-    "lautstaerke": "volume",
-    "geraeusch": "sound",
-    "klang": "sound",
-    "motorregelung": "motor",
-    "lastregelung": "motor",
-    "regelung": "motor",
-    "ueberlast": "overload",
-    "kurzschluss": "overload",
-    "sperre": "lock",
-    "schreibschutz": "lock",
-    "rangiergang": "shunting",
-    "rangieren": "shunting",
-    "pendelzug": "shuttle",
-    "pendeln": "shuttle",
-    "signalhalt": "signal",
-    "rueckmeldung": "bidirectional",
-    "weiche": "turnout",
-    "weichen": "turnout",
-    "schaltzeit": "switching time",
-    "impuls": "pulse",
-    "halteabschnitt": "stopping",
-    "wartezeit": "wait",
-    "analogbetrieb": "analogue",
-    "gleichstrom": "analogue",
-    "pufferspeicher": "keeper",
-    "energiespeicher": "keeper",
-    "momentum": "acceleration",
-    "headlamp": "head lamps",
-    "lamp": "lights",
-    "inertia": "acceleration",
-    "vmax": "maximum speed",
-    "vmin": "start voltage",
-    "vmid": "mid speed",
-    "mu": "consist",
-    "stay": "keeper",
-}
-"""What people type, and what the trade's settings are called: German and everyday words, folded."""
 
 
 class Entry(NamedTuple):
@@ -193,13 +111,18 @@ def index_part(name: str, rows: Iterable[tuple[str, str]]) -> str:
 
 
 def index_words(
-    words: Iterable[str], decoders: Iterable[tuple[str, str]], cvs: Iterable[int]
+    words: Iterable[str],
+    decoders: Iterable[tuple[str, str]],
+    cvs: Iterable[int],
+    trade: Mapping[str, Sought],
 ) -> str:
-    """The script with every word there is, the decoders, and the CVs that have a page."""
+    """The script with every word there is, the decoders, the CVs that have a page, and what to
+    look for by each word of the trade.
+    """
     data = {
         "words": list(words),
         "decoders": dict(decoders),
         "cvs": list(cvs),
-        "trade": dict(TRADE_WORDS),
+        "trade": {" ".join(folded(name)): list(sought) for name, sought in trade.items()},
     }
     return f"catalogue.words({json.dumps(data, ensure_ascii=True, separators=(',', ':'))});\n"

@@ -17,7 +17,7 @@ from cvlib.render.html import tag, written
 from cvlib.render.site.decoder import decoder_page
 from cvlib.render.site.facts import Course, DecoderFacts
 from cvlib.render.site.fleet import page_names
-from cvlib.render.site.search import TRADE_WORDS, entries_of, folded
+from cvlib.render.site.search import folded
 from make import profile
 
 KINDS = (
@@ -118,14 +118,10 @@ def test_the_sentence_counts_every_setting_once() -> None:
     assert "2.9.201" in facts.sentence()
 
 
-def test_words_of_the_trade_lead_to_settings() -> None:
-    """Each stands folded in the list, and what it stands for is a word of the shipped store."""
-    known = {"smoke"}
-    for id in open_store().ids():
-        known |= {one.word for one in entries_of(DecoderFacts(resolver_of(open_store(), id)))}
-    for typed, meant in TRADE_WORDS.items():
-        assert folded(typed) == [typed]
-        assert typed == meant or set(folded(meant)) <= known, (typed, meant)
+def test_words_are_folded_as_people_type_them() -> None:
+    """Umlauts, accents and signs make no other word."""
+    assert folded("Bremsverzögerung") == folded("Bremsverzoegerung") == ["bremsverzoegerung"]
+    assert folded("Café-Wagen (Nr. 5)") == ["cafe", "wagen", "nr", "5"]
 
 
 def test_no_two_locos_share_a_page() -> None:
