@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import replace
 from datetime import date
 from pathlib import Path
@@ -16,7 +15,6 @@ from cvlib.engine.known.identity import versions_answering
 from cvlib.engine.known.months import one_firmware
 from cvlib.engine.known.resolve import Resolver
 from cvlib.errors import Fault, InputError, problem
-from cvlib.model.cv import Slot
 from cvlib.model.loco import Loco, Reading, SavedDecoder, SavedValue, State, latest_values
 
 if TYPE_CHECKING:
@@ -72,11 +70,12 @@ def gathered(store: Store, request: KeepRequest, today: date) -> Keeping:
     """
     from cvlib.files.text import is_there
 
-    values = _values(request)
+    given = _given(request)
+    values = given.values
     loco = read_loco(request.path) if is_there(request.path) else None
     number, decoder = _decoder(loco, request)
-    profile = request.profile or decoder.profile
-    firmware, ground = request.firmware, "said"
+    profile = request.profile or decoder.profile or given.profile
+    firmware, ground = request.firmware or given.firmware, "said"
     numbers = {slot: held.value for slot, held in values.items()}
     if profile:
         held = store.profile(profile)
@@ -162,8 +161,8 @@ def _is_open(resolver: Resolver | None, decoder: SavedDecoder) -> bool:
     return open_question(resolver, installed, saved_of(resolver, decoder)) is not None
 
 
-def _values(request: KeepRequest) -> Mapping[Slot, SavedValue]:
-    """The values of the list with those typed over them."""
+def _given(request: KeepRequest) -> SavedDecoder:
+    """The values of the list with those typed over them, and what a recipe says of them."""
     from cvlib.files.read.typed import parse_typed
 
     asked = Asked.of(request.words, request.listed, "", request.recipe)
@@ -173,24 +172,29 @@ def _values(request: KeepRequest) -> Mapping[Slot, SavedValue]:
     locos = list(locos_of(asked, faults))
     if faults:
         raise InputError(*faults)
-    values: dict[Slot, SavedValue] = {}
+    held = SavedDecoder({})
     for loco in locos:
-        if len(loco.decoders) != 1:
+        held, *others = loco.decoders
+        if others or held.readings:
             raise problem(
-                f"{loco.file}: a list of one decoder is needed, and this has {len(loco.decoders)}.",
-                advice='"cvlib export --role" makes one.',
+                f"{loco.file}: a list of one decoder is needed, and this is a loco file.",
+                advice='"cvlib export" makes a list of it.',
             )
-        values |= loco.decoders[0].values
-    values |= parse_typed(asked.typed)
+    values = {**held.values, **parse_typed(asked.typed)}
     if not values:
         raise problem(
             "nothing to keep.", advice="Name a list behind the loco file, or type values: 27=3."
         )
-    return values
+    return replace(held, values=values)
 
 
 def _decoder(loco: Loco | None, request: KeepRequest) -> tuple[int, SavedDecoder]:
     """Which decoder of a loco the values belong to."""
+    if loco is None and request.path.suffix.casefold() != ".toml":
+        raise problem(
+            f"{request.path}: the name of a loco file ends in .toml.",
+            advice="Name the loco file first, then the list.",
+        )
     if loco is None:
         return 0, SavedDecoder({}, role=request.role)
     if request.name:

@@ -234,7 +234,7 @@ def written_table(about: Mapping[str, Any], values: Iterable[NewValue]) -> str:
     by_page: dict[Page | None, list[NewValue]] = {}
     for held in values:
         by_page.setdefault(held.slot.page, []).append(held)
-    for page, found in by_page.items():
+    for page, found in sorted(by_page.items(), key=lambda item: item[0] or (-1, -1)):
         lines += ["", f'[decoder.reading.page."{page}"]' if page else "[decoder.reading.cv]"]
         for held in found:
             remark = f"  # {held.remark}" if held.remark else ""

@@ -48,6 +48,8 @@ def test_a_list_becomes_a_loco_file(loco: Path, capsys: Capture) -> None:
     assert reading["firmware"] == "2.4.118"
     assert "saved-for" not in reading
     assert reading["cv"]["141"] == 41
+    run(["keep", str(loco), "257@16/2=1", "261@0/255=42", "257@8/0=3", "28=2"])
+    assert run(["tidy", "--check", str(loco)]) == 0
 
 
 def test_a_later_list_is_told_in_settings(loco: Path, capsys: Capture) -> None:
@@ -259,6 +261,16 @@ def test_what_cannot_be_kept(
     assert code == 2
     assert said in lines[0]
     assert loco.read_bytes() == before
+
+
+def test_a_loco_file_is_no_list(loco: Path, capsys: Capture) -> None:
+    """Its days and firmware would be lost; and a new loco file is named as one."""
+    capsys.readouterr()
+    code, lines = fails(capsys, "keep", str(loco.with_name("other.toml")), str(loco))
+    assert (code, "this is a loco file" in lines[0]) == (2, True)
+    code, lines = fails(capsys, "keep", str(loco.with_name("other.csv")), "27=3")
+    assert (code, "ends in .toml" in lines[0]) == (2, True)
+    assert sorted(one.suffix for one in loco.parent.iterdir()) == [".csv", ".toml"]
 
 
 def test_a_list_is_never_written_over(tmp_path: Path, capsys: Capture) -> None:

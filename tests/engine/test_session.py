@@ -345,3 +345,18 @@ def test_a_function_decoder_is_asked_about_its_lamp() -> None:
     session.add(FactTold(Fact.LOAD, False))
     assert not isinstance(session.question(), Suggestion)
     assert Hint.CONNECT_LAMP in session.hints()
+
+
+def test_left_over_values_speak_for_no_firmware() -> None:
+    """An answer that may be older than the firmware tells that there is a CV, and not what it does:
+    what is known of the update is weighed in the search too.
+    """
+    factory = reads("141=20 142=0 144=60 147=0")
+    ready = Situation(Track.PROGRAMMING, True, None, True, False)
+
+    def older(state: State) -> float:
+        situation = ready.told(Fact.LEFTOVER, state)
+        session = IdentifySession(shipped_index(), situation, factory, "ferrow/lark-8")
+        return sum(held.chance for held in session.found().candidates if "2.4" in held.stretch)
+
+    assert older(State.NOT_RESET) > 10 * older(State.RESET)

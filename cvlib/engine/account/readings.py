@@ -68,7 +68,7 @@ class ReadingChanges:
     @property
     def is_by_itself(self) -> bool:
         """Whether nobody says that the changes were made on purpose: the update may have."""
-        return self.is_update and self.after.how in ("read", "") and not self.after.meant_for
+        return self.is_update and not self.after.meant_for
 
 
 @dataclass(frozen=True, slots=True)
@@ -106,7 +106,11 @@ def last_changes(resolver: Resolver | None, decoder: SavedDecoder) -> ReadingCha
 
 
 def update_changes(resolver: Resolver, decoder: SavedDecoder) -> ReadingChanges | None:
-    """What was read after the last update and is otherwise than before it; nothing without two."""
+    """What was read after the last update and is otherwise than before it, or means otherwise.
+
+    Nothing where there are no two readings, nothing is otherwise, or the values are known to be
+    meant for the new firmware.
+    """
     numbered = enumerate(decoder.readings, 1)
     others = [n for n, one in numbered if one.firmware and one.firmware != decoder.firmware]
     cut = others[-1] if others and decoder.firmware else 0
@@ -117,7 +121,8 @@ def update_changes(resolver: Resolver, decoder: SavedDecoder) -> ReadingChanges 
     after = replace(later[-1], values=values, firmware=decoder.firmware)
     found = _held_against(resolver, decoder, decoder.readings[:cut], after)
     since = [s for s in found.left_over if decoder.values[s].firmware != decoder.firmware]
-    return replace(found, left_over=tuple(since))
+    is_told = found.is_by_itself and (since or found.set_by_people())
+    return replace(found, left_over=tuple(since)) if is_told else None
 
 
 def _held_against(
