@@ -28,10 +28,12 @@ DIGITS = 100
 """Digits of a number in a TOML file."""
 TEXT = 10_000
 """Characters of a text in a profile or a loco file: a name, a title, a note."""
-PLACES = 100
+PLACES = 500
 """Places of a setting; the shipped profiles have up to 12."""
 CHAIN = 16
 """Settings that hang on one another by their conditions; the shipped profiles have up to 3."""
+BESIDE = 20
+"""Places of a setting that hold at one firmware: each is held against each other there."""
 SETTINGS = 1_000
 """Settings of a profile or block, the shipped have up to 115."""
 SOURCES = 200

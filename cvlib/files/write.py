@@ -13,10 +13,10 @@ from __future__ import annotations
 import os
 import tempfile
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from decimal import Decimal
 from pathlib import Path
-from typing import Any, TypeAlias
+from typing import IO, Any, TypeAlias
 
 from cvlib.errors import Fault, InputError, Position, problem
 from cvlib.files.compiled import digest
@@ -220,6 +220,18 @@ def _kept_aside(path: Path, entered: bytes) -> Iterator[None]:
         ) from None
 
 
+def _put_whole(file: IO[bytes], data: bytes, path: Path) -> None:
+    """Put bytes into a new file, which goes where they do not all go in."""
+    try:
+        file.write(data)
+        file.flush()
+        os.fsync(file.fileno())
+    except OSError:
+        with suppress(OSError):
+            path.unlink()
+        raise
+
+
 def _aside(path: Path, entered: bytes) -> str:
     """Put what was entered beside a file, else among the temporary files; says where it is."""
     for number in range(_MOST_ASIDE):
@@ -227,8 +239,7 @@ def _aside(path: Path, entered: bytes) -> str:
         try:
             beside = path.with_name(f"{path.name}.not-written{again}")
             with beside.open("xb") as file:
-                file.write(entered)
-                os.fsync(file.fileno())
+                _put_whole(file, entered, beside)
             return f"What was entered is in {file_name(beside)}."
         except FileExistsError:
             continue
@@ -237,7 +248,7 @@ def _aside(path: Path, entered: bytes) -> str:
     try:
         handle, name = tempfile.mkstemp(prefix="cvlib-", suffix=f"-{path.name[:40]}.not-written")
         with os.fdopen(handle, "wb") as file:
-            file.write(entered)
+            _put_whole(file, entered, Path(name))
         return f"What was entered is in {file_name(Path(name))}."
     except OSError:
         return "What was entered could not be kept either."

@@ -15,6 +15,7 @@ from typing import Any
 
 import pytest
 
+from cli.run_cvlib import run
 from cvlib.engine.bench.session import Entry
 from cvlib.engine.bench.weigh import Read
 from cvlib.errors import InputError
@@ -25,6 +26,7 @@ from cvlib.files.read.interface import loco_files, read_content
 from cvlib.files.read.setting_table import read_setting_table
 from cvlib.files.text import LIMIT, decode, is_file, is_folder, is_there, parse_toml
 from cvlib.model.cv import Slot
+from files.small_store import put
 from readers import CORPUS, READERS, made
 from review.repositories import commit, repository
 
@@ -47,12 +49,15 @@ def loco(name: str) -> bytes:
     return f'format = 1\n[loco]\nname = "{name}"\n[[decoder]]\n'.encode()
 
 
-def placed(places: int) -> bytes:
-    """A profile with a setting of so many places."""
+def placed(places: int, *, is_everywhere: bool = False) -> bytes:
+    """A profile with a setting of so many places, each for a firmware of its own or for all."""
     head = (CORPUS / "profile-1.toml").read_text(encoding="utf-8")
     head = head[: head.index("[[setting]]")] + '[[setting]]\nid = "speed.start"\ntitle = "Start"\n'
     one = '[[setting.place]]\nfirmware = "=={}.0"\nkind = "number"\ncv = {}\n'
-    rows = (one.format(at + 1, at + 1) + 'sources = ["handbook-1"]\n' for at in range(places))
+    rows = (
+        one.format(1 if is_everywhere else at + 1, at + 1) + 'sources = ["handbook-1"]\n'
+        for at in range(places)
+    )
     return (head + "".join(rows)).encode()
 
 
@@ -134,6 +139,11 @@ BOUNDS: list[tuple[str, int, Callable[[int], object]]] = [
     ("text of a loco", bounds.TEXT, lambda n: read_content(loco("n" * n), "a.toml")),
     ("places", bounds.PLACES, lambda n: READERS["profile"](placed(n), Path())),
     ("chain", bounds.CHAIN, lambda n: READERS["profile"](chained(n), Path())),
+    (
+        "places at one firmware",
+        bounds.BESIDE,
+        lambda n: READERS["profile"](placed(n, is_everywhere=True), Path()),
+    ),
     ("settings", bounds.SETTINGS, lambda n: READERS["profile"](settings(n), Path())),
     ("sources", bounds.SOURCES, lambda n: READERS["profile"](sources(n - 1), Path())),
     ("steps", bounds.STEPS, lambda n: READERS["profile"](sources(n - 1, "reissues"), Path())),
@@ -236,6 +246,14 @@ def kept(folder: Path, count: int) -> None:
     keep_answers(path, entries, "Test")
 
 
+def checked(folder: Path, count: int) -> None:
+    """A value held against a setting of so many places, from the file of its profile on."""
+    put(folder / str(count), "ferrow/linnet.toml", placed(count).decode())
+    words = ("--profile", "ferrow/linnet", "--firmware", "1.5")
+    own = folder / str(count) / "definitions"
+    assert run(["check", "2=3", *words, "--definitions", str(own)]) == 1
+
+
 GROWTH: dict[str, Callable[[Path, int], object]] = {
     "list": lambda _, n: read_content(listed(n).encode(), "a.csv"),
     "list with open quotes": lambda _, n: read_content(
@@ -248,6 +266,8 @@ GROWTH: dict[str, Callable[[Path, int], object]] = {
     "readings": lambda path, n: READERS["loco"](readings(n), path),
     "readings laid out": lambda path, n: READERS["tidy"](readings(n), path),
     "settings": lambda path, n: READERS["profile"](settings(n), path),
+    "places": lambda path, n: READERS["profile"](placed(n // 2), path),
+    "places that a check asks": lambda path, n: checked(path, n // 2),
     "settings laid out": lambda path, n: READERS["tidy"](settings(n), path),
     "ranges of firmware": lambda path, n: READERS["profile"](ranged(n), path),
     "blocks": lambda path, n: READERS["blocks"](
@@ -368,7 +388,7 @@ def test_page_states_every_bound() -> None:
         *(bounds.LINES, bounds.LINE, bounds.CELLS, bounds.ROWS, bounds.SIGNS, bounds.NESTING),
         *(bounds.DIGITS, bounds.TEXT, bounds.PLACES, bounds.SETTINGS, bounds.SOURCES),
         bounds.CHAIN,
-        *(bounds.STEPS, bounds.ANSWERS, bounds.FILES),
+        *(bounds.BESIDE, bounds.STEPS, bounds.ANSWERS, bounds.FILES),
     ]
     assert stated == sorted(held)
     sizes = sorted(int(text[:-4]) for text in rows.values() if "MiB" in text)

@@ -19,7 +19,7 @@ from cvlib.model.profile import (
     Source,
     is_about,
 )
-from cvlib.model.ranges import Cuts
+from cvlib.model.ranges import Cuts, FirmwareRange
 from cvlib.model.versions import Key
 
 
@@ -103,7 +103,7 @@ class Documents:
         """What one document says at a point of its own firmware; as a rule one thing or nothing."""
         calls = self._of(setting)
         cited = calls.places.get(source.id, ())
-        here = [(place, citation) for place, citation in cited if place.holds_for(point)]
+        here = cited.at(point) if cited else ()
         if here:
             places = dict.fromkeys(place for place, _ in here)
             citations = dict.fromkeys(citation for _, citation in here)
@@ -155,11 +155,40 @@ def _narrowed(setting: Setting) -> Iterator[Key]:
             yield from narrowing.cuts()
 
 
+class _Cited(list[tuple[Place, Citation]]):
+    """The places that cite one document, each with its citation."""
+
+    def at(self, point: Key) -> Sequence[tuple[Place, Citation]]:
+        """Those that the writer lets hold at a point; many are not looked through each time."""
+        if len(self) <= _FEW:
+            return [pair for pair in self if pair[0].holds_for(point)]
+        cuts, held = self._held
+        return held[cuts.segment(point)]
+
+    @cached_property
+    def _held(self) -> tuple[Cuts, list[list[tuple[Place, Citation]]]]:
+        narrowings = [place.narrowing for place, _ in self if place.narrowing is not None]
+        scheme = self[0][0].firmware.scheme
+        cuts = Cuts(scheme, (cut for one in narrowings for cut in one.cuts()))
+        held: list[list[tuple[Place, Citation]]] = [[] for _ in cuts.points]
+        for pair in self:
+            whole = FirmwareRange.everything(scheme)
+            for start, end in (pair[0].narrowing or whole).spans:
+                last = len(cuts) - 1 if end is None else cuts.segment_below(end)
+                for segment in range(cuts.segment(start), last + 1):
+                    held[segment].append(pair)
+        return cuts, held
+
+
+_FEW = 12
+"""Up to so many places it is quicker to look at each; the shipped settings have no more."""
+
+
 @dataclass(frozen=True, slots=True)
 class _Calls:
     """Which documents the places of one setting call on."""
 
-    places: Mapping[str, Sequence[tuple[Place, Citation]]]
+    places: Mapping[str, _Cited]
     absences: Mapping[str, Sequence[tuple[Absence, Citation]]]
     uncited: tuple[Place, ...]
     """Places that nothing or only a standard speaks for."""
@@ -179,7 +208,8 @@ class _Calls:
         for absence in setting.absences:
             for citation in documents_cited(absence.citations, sources):
                 absences.setdefault(citation.source, []).append((absence, citation))
-        return cls(places, absences, tuple(uncited))
+        cited = {id: _Cited(pairs) for id, pairs in places.items()}
+        return cls(cited, absences, tuple(uncited))
 
 
 def documents_cited(

@@ -91,11 +91,12 @@ def firmware_of(known: Known, given: Iterable[str] | None, path: Path) -> Firmwa
     """The range a file gives, every firmware where it gives none, nothing where it is wrong."""
     if given is None:
         return FirmwareRange.everything(known.scheme)
-    together: FirmwareRange | None = FirmwareRange.nothing(known.scheme)
-    for at, text in enumerate(given):
-        found = known.faults.tried((*path, at), FirmwareRange.parse, text, known.scheme)
-        together = together | found if found is not None and together is not None else None
-    return together
+    tried = [
+        known.faults.tried((*path, at), FirmwareRange.parse, text, known.scheme)
+        for at, text in enumerate(given)
+    ]
+    found = [one for one in tried if one is not None]
+    return FirmwareRange.union(found, known.scheme) if len(found) == len(tried) else None
 
 
 def cited(

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from bisect import bisect_right
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
 
+from cvlib.files.bounds import BESIDE
 from cvlib.files.faults import Path
 from cvlib.files.meaning.places import (
     Known,
@@ -88,6 +90,12 @@ def spread(
             (*path, "place"), "every place says that it is not there.", "Say where it lives."
         )
     maps = assignment_of(known, shape, path)
+    if any(_most_at_once(found) > BESIDE for found in places.values() if len(found) > BESIDE):
+        known.faults.add(
+            (*path, "place"),
+            f"more than {BESIDE} places hold at one firmware.",
+            "Give each the firmware that it holds for.",
+        )
     return [
         Setting(
             indexed(shape.id, index),
@@ -113,6 +121,14 @@ def assignment_of(known: Known, shape: SettingShape, path: Path) -> Assignment |
     if said.output == BITS and said.first is None:
         given["first"] = 1
     return Assignment(**given | {"none": tuple(said.none or ())})
+
+
+def _most_at_once(places: Sequence[Place]) -> int:
+    """How many places hold at the firmware at which most do."""
+    spans = [span for place in places for span in place.firmware.spans]
+    ends = sorted(end for _, end in spans if end is not None)
+    starts = enumerate(sorted(start for start, _ in spans), 1)
+    return max((at - bisect_right(ends, start) for at, start in starts), default=0)
 
 
 def _absence(known: Known, shape: AbsentPlace, path: Path) -> Iterator[Absence]:
