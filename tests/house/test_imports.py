@@ -10,7 +10,7 @@ from pathlib import Path
 from house.tree import ROOT, module_name, python_files, syntax
 
 LAYERS = ["cli", "api", "files | render", "engine", "findings", "model", "errors"]
-ENGINE = ["explain", "lint | change", "bench | compare", "carry", "account", "known"]
+ENGINE = ["explain", "lint | change", "trial", "bench | compare", "carry", "account", "known"]
 PURE = ["cvlib.errors", "cvlib.model", "cvlib.findings", "cvlib.engine"]
 OUT_OF_REACH = {
     *("pydantic", "rich", "typer", "lxml", "jsonschema", "tomlkit"),
