@@ -163,7 +163,13 @@ def check_loco(
     for decoder in loco.decoders:
         with in_file("" if said.profile else loco.file):
             held = check_decoder(store, _with(decoder, said), loco, changed=changed)
-            done.append(_figured(held))
+            found = _figured(held)
+            if len(decoder.readings) > 1:
+                from cvlib.engine.account.readings import update_changes
+
+                changes = update_changes(Resolver(found.profile), found.decoder)
+                found = found._replace(changes=changes)
+            done.append(found)
     return LocoChecked(loco, tuple(done))
 
 

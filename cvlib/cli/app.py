@@ -42,6 +42,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "lint": ("cvlib.cli.lint", "Decoder profiles checked for faults."),
     "log": ("cvlib.cli.log", "The former states of a loco file, and what changed between them."),
     "undo": ("cvlib.cli.undo", "A file put back to the state that it had before."),
+    "keep": ("cvlib.cli.keep", "A list kept in a loco file, as a reading of its day."),
     "export": ("cvlib.cli.export", "The saved values of a loco as a plain list."),
 }
 """Each command: the module it lives in, and its line in the help.

@@ -96,12 +96,11 @@ def situation_of(
     state: State,
 ) -> Situation:
     """How the decoder is reached, as far as options say it."""
-    from cvlib.engine.bench.situation import Situation, has_leftovers
+    from cvlib.engine.bench.situation import Situation
     from cvlib.engine.carry.write_sheet import Track
 
     track = None if main is None else Track.MAIN if main else Track.PROGRAMMING
-    left = has_leftovers(state)
-    return Situation(track, load, bidirectional, alone, after_reset, chosen, left)
+    return Situation(track, load, bidirectional, alone, after_reset, chosen, state or None)
 
 
 def resumed(situation: Situation, definitions: Path | None) -> list[str]:
@@ -118,7 +117,7 @@ def resumed(situation: Situation, definitions: Path | None) -> list[str]:
         Fact.ALONE: situation.is_alone,
         Fact.CHOSEN: situation.is_chosen,
         Fact.RESET: situation.is_reset,
-        Fact.LEFTOVER: situation.has_leftovers,
+        Fact.LEFTOVER: situation.state,
     }
     words = as_words(FactTold(fact, told) for fact, told in said.items() if told is not None)
     return [*words, *(["--definitions", str(definitions)] if definitions else [])]

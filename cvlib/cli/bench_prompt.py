@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-import shlex
 import sys
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -24,9 +23,9 @@ UNDO, QUIT, HELP = ("undo", "u"), ("quit", "q", "end"), ("?", "help", "h")
 class Keeping:
     """Where the answers of a session are kept, and how to go on when it is stopped."""
 
-    def __init__(self, command: str, path: Path | None) -> None:
+    def __init__(self, command: Sequence[str], path: Path | None) -> None:
         self.command = command
-        """The command with its options, but without answers."""
+        """The words of the command with its options, but without answers."""
         self.path = path
         self._kept: tuple[Entry, ...] = ()
 
@@ -38,8 +37,9 @@ class Keeping:
         """Put the answers so far into the file, where there is one."""
         if self.path is not None:
             from cvlib.files.answers import keep_answers
+            from cvlib.files.text import typed
 
-            keep_answers(self.path, session.entries, self.command, self._kept)
+            keep_answers(self.path, session.entries, typed(*self.command), self._kept)
             self._kept = tuple(session.entries)
 
     def tell_stop(self, session: Session) -> None:
@@ -51,11 +51,11 @@ class Keeping:
         print(f"  {self._words(session)}", file=sys.stderr)
 
     def _words(self, session: Session) -> str:
-        if self.path is not None:
-            return f"{self.command} --answers {shlex.quote(str(self.path))} --ask"
         from cvlib.files.answers import as_words
+        from cvlib.files.text import typed
 
-        return " ".join([self.command, *map(shlex.quote, as_words(session.entries)), "--ask"])
+        more = ["--answers", str(self.path)] if self.path else as_words(session.entries)
+        return typed(*self.command, *more, "--ask")
 
 
 def ask_all(session: Session, keeping: Keeping, progress: Callable[[], str]) -> None:

@@ -87,7 +87,7 @@ def run(  # noqa: PLR0913 -- one argument for each option
     Every bit of every saved CV is accounted for once.
     """
     from cvlib import api
-    from cvlib.files.text import LIMIT
+    from cvlib.files.text import LIMIT, typed
 
     said = list(words or ())
     listed = sys.stdin.buffer.read(LIMIT + 1) if "-" in said else None
@@ -104,7 +104,7 @@ def run(  # noqa: PLR0913 -- one argument for each option
 
     show(
         form,
-        lambda: view(result, everything=everything, why=why),
+        lambda: view(result, typed, everything=everything, why=why),
         lambda: check_data(result, why=why),
     )
     tell([*result.faults, *(recording.told() if recording else ())])

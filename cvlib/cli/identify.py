@@ -12,6 +12,7 @@ from cvlib.cli.bench_options import (
     LoadOption,
     MainOption,
     ThingsArgument,
+    resumed,
     situation_of,
 )
 from cvlib.cli.bench_prompt import Keeping, ask_all
@@ -80,16 +81,21 @@ def run(  # noqa: PLR0913 -- one argument for each option
         *(open_store(definitions), things or [], said, profile, role, answers, recipe),
         state_of(state),
     )
+    held = asked.gathered
+    if held.loco is not None and held.path is not None and can_ask() and not state:
+        from cvlib.cli.state_prompt import asked_state
+
+        asked.state = asked_state(
+            asked.store, held.path, held.loco, role, profile, cause="identify"
+        )
     is_asking = can_ask() if ask is None and not asked.session.entries else bool(ask)
     if is_asking:
-        session, keeping = asked.session, Keeping(_command(profile), answers)
+        words = ["cvlib", "identify", *(["--profile", profile] if profile else [])]
+        words += resumed(said, definitions)
+        session, keeping = asked.session, Keeping(words, answers)
         ask_all(session, keeping, lambda: identify_progress(session.found()))
     elif not asked.session.reads:
         raise problem("there are no answers.", advice="Give them as 8=13 28=none, or use --ask.")
     result = asked.result()
     show(form, lambda: views.view(result, everything=everything), lambda: data(result))
     return ExitCode.GOOD if result.found.verdict is Verdict.ONE else ExitCode.UNDECIDED
-
-
-def _command(profile: str) -> str:
-    return " ".join(["cvlib identify", *(["--profile", profile] if profile else [])])

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import shlex
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -100,6 +99,7 @@ def run(  # noqa: PLR0913 -- one argument for each option
 
     from cvlib.files.probing import AskedProbe, Stated
     from cvlib.files.store import open_store
+    from cvlib.files.text import typed
     from cvlib.render.views import probe as views
     from cvlib.render.views.probe_data import data
 
@@ -115,18 +115,22 @@ def run(  # noqa: PLR0913 -- one argument for each option
     fault = asked.why_not_kept() if write else None
     written = asked.keep(today) if write and fault is None else ""
     result = asked.result(today, written)
-    show(form, lambda: views.view(result, everything=everything), lambda: data(result))
+    show(
+        form,
+        lambda: views.view(result, typed, everything=everything),
+        lambda: data(result, typed),
+    )
     if fault is not None:
         raise fault
     return ExitCode.GOOD if result.is_settled else ExitCode.UNDECIDED
 
 
-def _command(asked: AskedProbe, more: list[str]) -> str:
+def _command(asked: AskedProbe, more: list[str]) -> list[str]:
     words = ["cvlib", "probe", *([str(asked.path)] if asked.path else [])]
     for name, value in (("--profile", asked.profile), ("--firmware", asked.firmware)):
         words += [name, value] if value else []
     words += [word for name in asked.about for word in ("--setting", name)]
-    return shlex.join([*words, *more])
+    return [*words, *more]
 
 
 def _ask(asked: AskedProbe, answers: Path | None, more: list[str]) -> None:

@@ -35,6 +35,7 @@ from cvlib.files.text import (
     read_bytes,
 )
 from cvlib.model.cv import FIRST_PAGED, LAST_PAGED, Page, Slot
+from cvlib.model.loco import State
 
 SILENT_WORDS = ("no answer", "no-answer", "noanswer", "none", "no", "n", "silent", "-")
 """What stands for a read that was not answered."""
@@ -102,9 +103,24 @@ def parse_fact(fact: Fact, text: str) -> FactTold:
         if said not in TRACKS:
             raise problem(f"{quoted(said)} is no track.", advice='Say "programming" or "main".')
         return FactTold(fact, TRACKS[said])
+    if fact is Fact.LEFTOVER and said not in YES + NO:
+        return FactTold(fact, parse_state(text))
     if said not in YES + NO:
         raise problem(f"{quoted(said)} is not understood.", advice='Say "yes" or "no".')
     return FactTold(fact, said in YES)
+
+
+def parse_state(text: str) -> State:
+    """What became of the values at the last update; unknown is an answer too."""
+    said = text.strip().casefold().replace(" ", "-")
+    if said == "unknown":
+        return State.UNKNOWN
+    if said not in [state.value for state in State if state]:
+        raise problem(
+            "that is none of the answers.",
+            advice='Say "reset", "not-reset", "never-updated" or "unknown".',
+        )
+    return State(said)
 
 
 def parse_result(setting: str, sides: int, text: str) -> Entry:
@@ -222,6 +238,8 @@ def entry_text(entry: Entry) -> str:
         case FactTold(fact, answer):
             if fact is Fact.TRACK:
                 return f"{fact} = {'programming' if answer else 'main'}"
+            if isinstance(answer, State):
+                return f"{fact} = {answer or 'unknown'}"
             return f"{fact} = {'yes' if answer else 'no'}"
         case Skipped(what):
             return f"{what.typed} = skip" if isinstance(what, Slot) else f"test {what} = skip"
@@ -234,6 +252,8 @@ def as_words(entries: Iterable[Entry]) -> list[str]:
         match entry:
             case Read(slot, answer):
                 words.append(f"{slot.typed}={'none' if answer == NO_ANSWER else answer}")
+            case FactTold(_, State() as state):
+                words += [f"--state={state}"] if state else []
             case FactTold(fact, answer):
                 words.append(_OPTIONS[fact][not answer])
             case Tried(setting, side):

@@ -116,6 +116,8 @@ def _head(text: str, state: NewState, has_table: bool) -> str:
     document = tomlkit.parse(text)
     held: Any = document["decoder"]
     table = held[0]
+    if _is_update(table, state):
+        table.pop("state", None)
     for key, value in (("profile", state.profile), ("firmware", state.firmware)):
         if table.get(key) != value:
             table[key] = value
@@ -126,6 +128,11 @@ def _head(text: str, state: NewState, has_table: bool) -> str:
             options.update(state.options)
             table["options"] = options
     return tomlkit.dumps(document)
+
+
+def _is_update(decoder: Mapping[str, Any], state: NewState) -> bool:
+    """Whether the firmware is another, so that what is noted of the update before is past."""
+    return bool(decoder.get("firmware") != state.firmware)
 
 
 def _former_profile(decoder: Mapping[str, Any], state: NewState) -> str:
@@ -169,6 +176,8 @@ def _carried_data(decoder: dict[str, Any], state: NewState) -> None:
     if decoder.get("options", {}) != dict(state.options):
         decoder.pop("options", None)
         decoder |= {"options": dict(state.options)} if state.options else {}
+    if _is_update(decoder, state):
+        decoder.pop("state", None)
     decoder |= {"profile": state.profile, "firmware": state.firmware}
 
 
@@ -225,7 +234,7 @@ def written_table(about: Mapping[str, Any], values: Iterable[NewValue]) -> str:
     by_page: dict[Page | None, list[NewValue]] = {}
     for held in values:
         by_page.setdefault(held.slot.page, []).append(held)
-    for page, found in by_page.items():
+    for page, found in sorted(by_page.items(), key=lambda item: item[0] or (-1, -1)):
         lines += ["", f'[decoder.reading.page."{page}"]' if page else "[decoder.reading.cv]"]
         for held in found:
             remark = f"  # {held.remark}" if held.remark else ""

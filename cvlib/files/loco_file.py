@@ -12,7 +12,7 @@ from typing import Any
 from cvlib.errors import InputError, Position, problem
 from cvlib.files.read.interface import sniff
 from cvlib.files.scanner import KeyPath, comment_spots, key_spots
-from cvlib.files.text import decode, encode_as, file_name, parse_toml
+from cvlib.files.text import decode, encode_as, file_name, parse_toml, typed
 from cvlib.files.write import rewrite_file, says
 from cvlib.model.cv import Slot
 
@@ -71,7 +71,7 @@ def rewrite_loco(path: Path, edit: LocoEdit) -> None:
         if sniff(text, str(path)) != "loco":
             raise problem(
                 f"a list cannot keep {edit.kept}.",
-                advice="Save it as a loco file first; docs/loco-format.md shows one.",
+                advice=f"Make a loco file of it first: {typed('cvlib', 'keep', 'LOCO.toml', name)}",
                 position=Position(name),
             )
         plain = text.replace("\r\n", "\n")

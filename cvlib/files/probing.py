@@ -15,7 +15,7 @@ from cvlib.engine.bench.next_read import candidate_tree
 from cvlib.engine.bench.outside import open_at
 from cvlib.engine.bench.probing import Candidates, Probing
 from cvlib.engine.bench.session import IdentifySession, ProbeSession
-from cvlib.engine.bench.situation import Situation, has_leftovers
+from cvlib.engine.bench.situation import Situation
 from cvlib.engine.bench.weigh import Read
 from cvlib.engine.known.compose import unmatched
 from cvlib.engine.known.months import one_firmware
@@ -26,7 +26,7 @@ from cvlib.files.identifying import AskedIdentity, gather
 from cvlib.files.store import Store
 from cvlib.files.text import is_there
 from cvlib.model.cv import Slot
-from cvlib.model.loco import Loco, SavedDecoder
+from cvlib.model.loco import Loco, SavedDecoder, State
 from cvlib.model.profile import Profile
 
 
@@ -65,8 +65,8 @@ class AskedProbe:
         self.profile = stated.profile or (self.decoder.profile if self.decoder else "")
         self.firmware = stated.firmware or (self.decoder.firmware if self.decoder else "")
         self.about = stated.about
-        if self.decoder is not None and situation.has_leftovers is None:
-            self.situation = replace(situation, has_leftovers=has_leftovers(self.decoder.state))
+        if self.decoder is not None and situation.state is None:
+            self.situation = replace(situation, state=self.decoder.state or None)
         self.session: ProbeSession | None = None
         self.search: AskedIdentity | None = None
         self.saved: tuple[Read, ...] = ()
@@ -213,7 +213,8 @@ class AskedProbe:
         reads = [read for read in self.session.reads if read not in self.saved]
         silent = {read.slot: None for read in reads if read.answer == NO_ANSWER}
         values = {read.slot: read.answer for read in reads if read.is_answered}
-        state = "after a factory reset" if self.session.terms.after_reset else ""
+        after_reset = self.session.terms.after_reset
+        state = State.RESET if after_reset else self.session.situation.state
         keep_readings(
             self.path,
             NewReadings(
@@ -223,8 +224,10 @@ class AskedProbe:
                 values,
                 tuple(slot for slot in silent if slot not in values),
                 day,
-                state,
+                "after a factory reset" if after_reset else "",
+                (state or State.UNKNOWN).value,
             ),
+            "probe",
             self.loco.digest,
             answers_text(reads, "cvlib probe").encode("utf-8"),
         )

@@ -71,3 +71,5 @@ class Finding:
     """The settings of ``was`` and ``now`` of which carry has a value for the installed firmware."""
     offered: tuple[Told, ...] = ()
     """Settings of ``now`` that nobody saved, with the factory value that carry offers."""
+    of_some: bool = False
+    """Whether it is known of other values what they were saved for."""

@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 import re
-import shlex
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 
 from cvlib.engine.bench.learnt import Learnt, Observation
 from cvlib.render.phrases import counted, listed
@@ -80,22 +79,25 @@ def _settle(learnt: Learnt) -> str:
     return f"Change {names} and see what it does; cvlib probe says how."
 
 
-def amend_command(learnt: Learnt) -> str:
-    """The command that writes what was tried into the profile; empty where nothing was."""
+def amend_command(learnt: Learnt, typed: Callable[..., str]) -> str:
+    """The command that writes what was tried into the profile; empty where nothing was.
+
+    ``typed`` gives a command as it is typed in the shell.
+    """
     if not learnt.observations:
         return ""
     words = ["cvlib", "amend", "bench", learnt.profile]
     words += [f"{one.setting}@{_which(one)}={one.verdict.value}" for one in learnt.observations]
     words += ["--firmware", learnt.firmware, "--date", learnt.day, "--source", learnt.source]
     words += ["--title", _title(learnt), "--note", learnt.summary]
-    return " ".join(map(shlex.quote, words))
+    return typed(*words)
 
 
 def _which(one: Observation) -> str:
     return f"{one.slot.typed}:{one.at}" if one.at else one.slot.typed
 
 
-def question_command(learnt: Learnt) -> str:
+def question_command(learnt: Learnt, typed: Callable[..., str]) -> str:
     """The command that writes what was only read into the profile; empty where nothing was."""
     if not learnt.readouts:
         return ""
@@ -103,7 +105,7 @@ def question_command(learnt: Learnt) -> str:
     words += ["--text", _asked(learnt), "--settle", _settle(learnt)]
     words += ["--about", ", ".join(one.setting for one in learnt.readouts)]
     words += ["--firmware", f"=={learnt.firmware}", "--date", learnt.day]
-    return " ".join(map(shlex.quote, words))
+    return typed(*words)
 
 
 def quoted(text: str) -> str:

@@ -361,19 +361,40 @@ def _undecided(finding: Finding, at: At) -> tuple[str, str]:
 
 def _undated(finding: Finding, at: At) -> tuple[str, str]:
     older = finding.was[0].firmware
-    then = [f"{one.where} {valued(one)}" for one in finding.was if one.firmware == older]
-    now = [f"{one.where} {valued(one)}" for one in finding.now]
+    said = [_either(one, finding.now) for one in finding.was if one.firmware == older]
     others = list(dict.fromkeys(one.firmware for one in finding.was if one.firmware != older))
     beside = f" Firmware {listed(others, at.most, 'or')} gives them further meanings."
     doubt = " That firmware does not allow all of them, which speaks against it."
     return (
-        f"Nobody noted what these were saved for. Left over from firmware {older} they are "
-        f"{listed(then, at.most)}; set for {at.firmware} they are {listed(now, at.most)}."
-        f"{beside if others else ''}{doubt if finding.severity is Severity.NOTE else ''}",
-        f"From before the update: --saved-for {older}. Set since: --saved-for "
-        f"{finding.now[0].firmware}. Reset since, or never updated: --state reset, --state "
-        "never-updated.",
+        f"Nobody noted what these were saved for. Left over from firmware {older}, or else set for "
+        f"{at.firmware}, they are {listed(said, at.most)}.{beside if others else ''}"
+        f"{doubt if finding.severity is Severity.NOTE else ''}",
+        _keep_advice(finding, older)
+        if finding.of_some
+        else f"Left over: --saved-for {older}. Set since, or reset: --saved-for "
+        f"{finding.now[0].firmware}.",
     )
+
+
+def _keep_advice(finding: Finding, older: str) -> str:
+    """How to say it of some values, where an option would speak of the others too."""
+    values = " ".join(
+        f"{held.cv}{f'@{held.page}' if held.page else ''}={held.value}" for held in finding.bits
+    )
+    command = f'"cvlib keep LOCO {values}" notes it'
+    return f'{command}: "--saved-for {older}" if left over, "--how written" if set since.'
+
+
+def _either(was: Told, now: Iterable[Told]) -> str:
+    """What a value is if it is older, and what it is now, at the same CV where it is the same."""
+    held = next((one for one in now if one.where == was.where), None)
+    held = held or next((one for one in now if one.where.endswith(was.where)), None)
+    if held is None:
+        return f"{was.where} {valued(was)}"
+    if held.title != was.title or not was.value:
+        return f"{was.where} {valued(was)}, or {valued(held)}"
+    then, since = (one.value if one.is_allowed else "not allowed" for one in (was, held))
+    return f"{was.where} {was.title} ({then}, or {since})"
 
 
 def _settle(deciding: Iterable[Told], at: At) -> str:
@@ -403,7 +424,7 @@ def _read_only(finding: Finding, at: At) -> tuple[str, str]:
     return (
         f"A decoder of this profile with {at.firmware} answers {finding.text} here"
         f"{f': {title}' if title else ''}.",
-        "Make sure that profile and firmware are the right ones, and read the CV again.",
+        "Make sure of profile and firmware, and read the CV again.",
     )
 
 

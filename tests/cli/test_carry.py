@@ -212,6 +212,23 @@ def test_disputed_settings_and_choices(loco: Path, capsys: Capture) -> None:
     assert steps[144] == 80
 
 
+def test_what_a_bench_test_has_left_is_still_the_older_or_the_newer(
+    loco: Path, capsys: Capture
+) -> None:
+    """At 2.9.201 a test found no stopping distance at CV 144, so the older place is the one left;
+    no two settings are written to one CV.
+    """
+    _, data = carried(loco, capsys, "--choose", "braking=older", to="2.9.201")
+    disputed = {one["setting"] for one in data["outcomes"] if one["outcome"] == "disputed"}
+    assert "braking.stopping-distance" not in disputed
+    steps = [step["cv"] for step in data["sheet"]["steps"] if step["kind"] == "write"]
+    written = [cv for cv in steps if cv in range(138, 152)]
+    assert len(written) == len(set(written))
+    _, data = carried(loco, capsys, "--choose", "braking=newer", to="2.9.201")
+    disputed = {one["setting"] for one in data["outcomes"] if one["outcome"] == "disputed"}
+    assert "braking.stopping-distance" in disputed
+
+
 def test_the_file_after_writing(loco: Path, capsys: Capture) -> None:
     """New firmware and values, the former state word by word in the history, remarks kept."""
     loco.chmod(0o640)

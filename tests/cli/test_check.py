@@ -154,6 +154,7 @@ def test_every_saved_bit_is_accounted_for_once(
 ) -> None:
     """Whatever is saved, the accounts hold each bit of each CV exactly once, with its value."""
     from cvlib.api import Asked, Stated, check_asked, open_store
+    from cvlib.files.text import typed
     from cvlib.render.views.check import view
     from cvlib.render.views.check_data import check_data
 
@@ -168,7 +169,7 @@ def test_every_saved_bit_is_accounted_for_once(
         for bit in account["bits"]
     ]
     assert sorted(bits) == sorted((cv, bit, v) for cv, v in values.items() for bit in range(8))
-    assert view(result, everything=True, why=True)
+    assert view(result, typed, everything=True, why=True)
 
 
 def test_a_cv_under_its_second_number_is_accounted_for(capsys: pytest.CaptureFixture[str]) -> None:

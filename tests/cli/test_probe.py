@@ -9,6 +9,7 @@ from cli.json_output import fails, json_of
 from cli.run_cvlib import run
 from cvlib.files.read.interface import read_file
 from cvlib.model.cv import Slot
+from cvlib.model.loco import State
 
 Capture = pytest.CaptureFixture[str]
 WREN = ("probe", "--profile", "ferrow/wren-2", "--firmware", "1.3")
@@ -141,6 +142,25 @@ def test_the_loco_file_gets_firmware_and_readings(capsys: Capture, loco: Path) -
     assert (saved.value, saved.how, saved.installed) == (100, "read", "1.3")
     assert saved.date
     assert "no answer: CV 113, CV 115" in loco.read_text(encoding="utf-8")
+
+
+@pytest.mark.parametrize(
+    ("words", "state", "firmware"),
+    [
+        (("--state", "never-updated"), State.NEVER_UPDATED, "1.3"),
+        (("--state", "not-reset"), State.NOT_RESET, ""),
+        (("--after-reset",), State.RESET, "1.3"),
+        ((), State.UNKNOWN, ""),
+    ],
+)
+def test_what_was_said_of_the_update_is_written_too(
+    loco: Path, words: tuple[str, ...], state: State, firmware: str
+) -> None:
+    """It says what the values that were read are meant for, where none can be left over."""
+    run(["probe", str(loco), "113=none", "115=none", "114=100", "--write", *words])
+    (decoder,) = read_file(loco).decoders
+    assert decoder.state is state
+    assert decoder.values[Slot(114)].firmware == firmware
 
 
 @pytest.mark.parametrize(

@@ -201,6 +201,31 @@ def test_what_became_of_values_is_asked_once_and_kept(tmp_path: Path) -> None:
     assert loco.read_text(encoding="utf-8") == kept
 
 
+@pytest.mark.parametrize(
+    ("words", "state"),
+    [
+        (("keep", "{}", "7=4", "109=2", "110=60", "--how", "read"), "not-reset"),
+        (("identify", "{}"), "reset"),
+    ],
+)
+def test_keep_and_identify_ask_for_it_too(
+    tmp_path: Path, words: tuple[str, ...], state: str
+) -> None:
+    """And the loco file has it then, with the reading or by itself."""
+    loco = tmp_path / "avocet.toml"
+    loco.write_text(
+        'format = 2\n[loco]\nname = "Avocet"\n\n[[decoder]]\nprofile = "ferrow/lark-8"\n'
+        'firmware = "4.2.60"\n\n[[decoder.reading]]\n[decoder.reading.cv]\n141 = 41\n142 = 2\n',
+        encoding="utf-8",
+    )
+    terminal = Terminal(*(word.format(loco) for word in words))
+    terminal.answer("[unknown]", state)
+    if words[0] == "identify":
+        terminal.answer("Keep that in", "")
+    assert terminal.close() in (0, 3)
+    assert f'state = "{state}"' in loco.read_text(encoding="utf-8").partition("[[decoder")[2]
+
+
 def test_without_a_word_of_it_values_stay_undated(tmp_path: Path) -> None:
     """ "Unknown" is an answer too: carry does not go on, and the file stays as it is."""
     loco = tmp_path / "avocet.txt"

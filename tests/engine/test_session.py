@@ -22,11 +22,12 @@ from cvlib.engine.carry.write_sheet import Track
 from cvlib.engine.known.resolve import Resolver
 from cvlib.files.store import open_store
 from cvlib.model.cv import Slot
+from cvlib.model.loco import State
 from cvlib.model.profile import Verdict as Seen
 from engine.bench_worlds import reads, shipped_index
 from engine.test_layouts import AT, HELD
 
-READY = Situation(Track.PROGRAMMING, True, None, True, False, has_leftovers=False)
+READY = Situation(Track.PROGRAMMING, True, None, True, False, state=State.RESET)
 STORE = open_store()
 WREN = Resolver(STORE.profile("ferrow/wren-2"))
 
@@ -308,7 +309,7 @@ def test_a_list_is_told_by_its_settings_even_after_an_update(
 
 def test_beside_a_second_decoder_nothing_is_asked_until_it_is_out_of_the_way() -> None:
     """A read would show both, and a test would change both (common practice, no source)."""
-    on_track = Situation(Track.PROGRAMMING, True, is_reset=False, has_leftovers=False)
+    on_track = Situation(Track.PROGRAMMING, True, is_reset=False, state=State.RESET)
     for session in (IdentifySession(shipped_index(), on_track), wren(situation=on_track)):
         assert session.question() is Fact.ALONE
         session.add(FactTold(Fact.ALONE, False))
@@ -324,7 +325,7 @@ def test_beside_a_second_decoder_nothing_is_asked_until_it_is_out_of_the_way() -
 
 def test_on_the_main_reads_need_bidirectional_communication() -> None:
     """With it reads are asked for; without it only tests of the decoder are left."""
-    on_main = Situation(Track.MAIN, is_alone=True, is_reset=False, has_leftovers=False)
+    on_main = Situation(Track.MAIN, is_alone=True, is_reset=False, state=State.RESET)
     session = wren(situation=on_main)
     assert session.question() is Fact.BIDIRECTIONAL
     session.add(FactTold(Fact.BIDIRECTIONAL, True))
@@ -338,7 +339,7 @@ def test_on_the_main_reads_need_bidirectional_communication() -> None:
 def test_a_function_decoder_is_asked_about_its_lamp() -> None:
     """It acknowledges with what hangs on its outputs; without a lamp nothing is read."""
     glim = Resolver(STORE.profile("ilex-works/glim-6"))
-    on_track = Situation(Track.PROGRAMMING, is_alone=True, is_reset=False, has_leftovers=False)
+    on_track = Situation(Track.PROGRAMMING, is_alone=True, is_reset=False, state=State.RESET)
     session = ProbeSession(glim, glim.profile.version("1.3"), on_track)
     assert session.question() is Fact.LOAD
     session.add(FactTold(Fact.LOAD, False))

@@ -107,6 +107,15 @@ def test_a_longer_history_grows_at_its_end() -> None:
     ]
 
 
+def test_what_was_said_of_an_update_ends_with_the_next() -> None:
+    """Kept with the same firmware, gone with another."""
+    text = (HEAD + FIRST).replace('role = "motor"\n', 'role = "motor"\nstate = "never-updated"\n')
+    (held,) = parsed(carried_text(text, state()))
+    assert "state" not in held
+    (held,) = parsed(carried_text(text, state(firmware="2.4.118")))
+    assert held["state"] == "never-updated"
+
+
 def test_options_are_noted() -> None:
     """Facts of another decoder type stand in one line, under a heading or not before."""
     options = {"address[1].type": "coil"}

@@ -57,7 +57,7 @@ def test_readings_come_last_and_win(tmp_path: Path) -> None:
     """
     path = tmp_path / "loco.toml"
     path.write_text(LOCO, encoding="utf-8")
-    keep_readings(path, found(0))
+    keep_readings(path, found(0), "probe")
     motor, lights = read_file(path).decoders
     assert (motor.profile, motor.firmware) == ("ferrow/lark-8", "3.0.8")
     assert motor.values[Slot(1)].value == 3
@@ -76,7 +76,7 @@ def test_a_decoder_without_saved_values_gets_its_first(tmp_path: Path) -> None:
     """The table goes behind the decoder's own keys; a profile that is noted stays."""
     path = tmp_path / "loco.toml"
     path.write_text(LOCO, encoding="utf-8")
-    keep_readings(path, found(1, profile="ferrow/lark-8", firmware="1.3"))
+    keep_readings(path, found(1, profile="ferrow/lark-8", firmware="1.3"), "probe")
     motor, lights = read_file(path).decoders
     assert (lights.profile, lights.firmware) == ("ferrow/wren-2", "1.3")
     assert lights.values[Slot(8)].value == 13
@@ -89,7 +89,7 @@ def test_every_loco_of_the_fleet_can_be_written_to(original: Path, tmp_path: Pat
     path = tmp_path / original.name
     path.write_bytes(original.read_bytes())
     before = read_file(path)
-    keep_readings(path, found(0, profile="", firmware=before.decoders[0].firmware))
+    keep_readings(path, found(0, profile="", firmware=before.decoders[0].firmware), "probe")
     after = read_file(path)
     assert after.decoders[0].values[Slot(8)].value == 13
     assert after.decoders[1:] == before.decoders[1:] or len(before.decoders) > 1
@@ -106,7 +106,7 @@ def test_line_ends_and_byte_order_mark_stay(tmp_path: Path) -> None:
     """A file of another system keeps its form."""
     path = tmp_path / "loco.toml"
     path.write_bytes(b"\xef\xbb\xbf" + LOCO.replace("\n", "\r\n").encode())
-    keep_readings(path, found(0))
+    keep_readings(path, found(0), "probe")
     data = path.read_bytes()
     assert data.startswith(b"\xef\xbb\xbf")
     assert b"\n" not in data.replace(b"\r\n", b"")
@@ -130,7 +130,7 @@ def test_what_cannot_be_edited_is_left_as_it_was(
     path = tmp_path / name
     path.write_text(text, encoding="utf-8")
     with pytest.raises(InputError, match=part):
-        keep_readings(path, found(0))
+        keep_readings(path, found(0), "probe")
     assert path.read_text(encoding="utf-8") == text
 
 
@@ -156,7 +156,7 @@ def test_a_text_whose_lines_look_like_remarks_stays_a_text(note: str, tmp_path: 
     for whole in (text, loco_note):
         path.write_text(whole, encoding="utf-8")
         before = tomllib.loads(whole)
-        keep_readings(path, found(0))
+        keep_readings(path, found(0), "probe")
         record = LastCheck("2026-03-14", "ferrow/wren-2", "1.2", "d", {})
         record_checks(path, {1: record, 0: record})
         after = tomllib.loads(path.read_text(encoding="utf-8"))
@@ -176,7 +176,7 @@ def test_a_file_that_changed_since_it_was_read_is_refused(tmp_path: Path) -> Non
     changed = LOCO + "# edited meanwhile\n"
     path.write_text(changed, encoding="utf-8")
     with pytest.raises(InputError, match="changed by something else"):
-        keep_readings(path, found(0), seen, b"8 = 13\n")
+        keep_readings(path, found(0), "probe", seen, b"8 = 13\n")
     assert path.read_text(encoding="utf-8") == changed
     assert (tmp_path / "loco.toml.not-written").read_bytes() == b"8 = 13\n"
 

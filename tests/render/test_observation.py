@@ -13,6 +13,7 @@ from cvlib.engine.bench.learnt import Learnt, learnt_from
 from cvlib.engine.bench.probe import probe
 from cvlib.engine.known.resolve import Resolver
 from cvlib.files.store import Store, open_store
+from cvlib.files.text import typed
 from cvlib.model.answer import Standing
 from cvlib.model.profile import Verdict
 from cvlib.render.observation import amend_command, observation_text, question_command, quoted
@@ -63,7 +64,7 @@ def test_the_source_is_toml_and_so_is_each_citation() -> None:
 def test_only_what_was_tried_is_said_to_work() -> None:
     """Reads alone make a question: where it lives is known, and nobody has seen it act."""
     assert READ.observations == ()
-    assert amend_command(READ) == ""
+    assert amend_command(READ, typed) == ""
     held = tomllib.loads(observation_text(READ))
     assert "source" not in held
     (question,) = held["question"]
@@ -87,7 +88,7 @@ def test_the_command_writes_it_into_the_profile(
     folder: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     """The source is the one of the TOML; the settings are no longer disputed at that firmware."""
-    words = shlex.split(amend_command(HERON))
+    words = shlex.split(amend_command(HERON, typed))
     assert run([*words[1:], "--definitions", str(folder)]) == 0, capsys.readouterr()
     held = Resolver(Store(folder, ROOT / "definitions").profile("ilex-works/heron"))
     (source,) = tomllib.loads(observation_text(HERON))["source"]
@@ -105,7 +106,7 @@ def test_the_question_goes_into_the_profile(
     folder: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     """As the TOML says it."""
-    words = shlex.split(question_command(READ))
+    words = shlex.split(question_command(READ, typed))
     assert run([*words[1:], "--definitions", str(folder)]) == 0, capsys.readouterr()
     profile = Store(folder, ROOT / "definitions").profile("ilex-works/heron")
     (question,) = tomllib.loads(observation_text(READ))["question"]
@@ -117,7 +118,7 @@ def test_what_was_written_is_used_by_the_next_probe(
     folder: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     """The settings that moved together with what was tried are as likely as the session said."""
-    words = shlex.split(amend_command(HERON))
+    words = shlex.split(amend_command(HERON, typed))
     assert run([*words[1:], "--definitions", str(folder)]) == 0, capsys.readouterr()
     held = Resolver(Store(folder, ROOT / "definitions").profile("ilex-works/heron"))
     found = probe(held, held.profile.version("39"))

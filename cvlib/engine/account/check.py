@@ -93,7 +93,7 @@ class _Case:
         self.history = saved.history
         self.layouts = {
             version: Layout(resolver, version, values, saved.options)
-            for version in {installed, *self.saved_for.values()}
+            for version in {installed, *self.saved_for.values(), *saved.history.earlier}
         }
         self.now = self.layouts[installed]
         self.verdicts = Verdicts(self.now, self.saved_for)
@@ -122,12 +122,12 @@ class _Case:
 
     def _left_over(self) -> tuple[Layout, ...]:
         """The older firmware from which CVs that nobody saved may still hold their values."""
-        if self.history.state is State.RESET:
+        if self.history.state in (State.RESET, State.NEVER_UPDATED):
             return ()
         installed = self.now.version
         return tuple(
             self.layouts[version]
-            for version in dict.fromkeys(self.saved_for.values())
+            for version in dict.fromkeys((*self.saved_for.values(), *self.history.earlier))
             if is_older(version, installed)
         )
 

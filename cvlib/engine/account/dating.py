@@ -27,7 +27,8 @@ def saved_of(resolver: Resolver, decoder: SavedDecoder, saved_for: str = "") -> 
     """
     profile, values = resolver.profile, decoder.values
     noted = {slot: saved_for or held.firmware for slot, held in values.items()}
-    named = (*noted.values(), *(held.since for held in values.values()))
+    found = dict.fromkeys(held.firmware for held in decoder.readings if held.firmware)
+    named = (*noted.values(), *(held.since for held in values.values()), *found)
     versions = {name: one_firmware(resolver, name) for name in dict.fromkeys(named) if name}
     unknown = [name for name in decoder.options if name not in profile.settings]
     if unknown:
@@ -40,6 +41,7 @@ def saved_of(resolver: Resolver, decoder: SavedDecoder, saved_for: str = "") -> 
             decoder.state,
             {slot: held.date for slot, held in values.items() if held.date},
             {slot: versions[held.since] for slot, held in values.items() if held.since},
+            tuple(versions[name] for name in found),
         ),
     )
 

@@ -37,6 +37,8 @@ class History:
     """The ISO date of a value, where it is known: no later release can have been meant."""
     since: Mapping[Slot, FirmwareVersion] = field(default_factory=dict)
     """The firmware that an earlier reading found: no older one can have been meant."""
+    earlier: tuple[FirmwareVersion, ...] = ()
+    """All firmware that readings found: what nobody read since may be left over from there."""
 
 
 class _Stake(NamedTuple):
@@ -90,6 +92,7 @@ def undated_finding(now: Layout, undated: Iterable[Slot], history: History) -> F
             tell(claim.setting, claim.place, claim.place.parts(now.values), str(now.version))
             for claim in claims.values()
         ),
+        of_some=len(slots) < len(now.values),
     )
 
 

@@ -13,6 +13,7 @@ from cvlib.model.loco import Loco, SavedDecoder
 from cvlib.model.profile import Profile
 
 if TYPE_CHECKING:
+    from cvlib.engine.account.readings import ReadingChanges
     from cvlib.engine.bench.offer import Offer
 
 
@@ -24,6 +25,8 @@ class DecoderChecked(NamedTuple):
     outcome: Decided | Undecided
     offer: Offer | None = None
     """What the values were most likely saved for, where the firmware is undecided."""
+    changes: ReadingChanges | None = None
+    """What was read after the last update and is otherwise than before it; nothing without two."""
 
     @property
     def checked(self) -> Checked | None:

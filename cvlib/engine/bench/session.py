@@ -32,6 +32,7 @@ from cvlib.engine.bench.weigh import Read
 from cvlib.engine.known.resolve import Resolver
 from cvlib.model.coding import Area
 from cvlib.model.cv import Slot
+from cvlib.model.loco import State
 from cvlib.model.profile import Profile
 from cvlib.model.versions import FirmwareVersion
 
@@ -46,7 +47,7 @@ class FactTold:
     """A fact about the bench."""
 
     fact: Fact
-    answer: bool
+    answer: bool | State
 
 
 @dataclass(frozen=True, slots=True)
@@ -108,7 +109,8 @@ class Session(ABC):
     @property
     def terms(self) -> Terms:
         """The terms under which the reads were made."""
-        return Terms(after_reset=self.situation.is_reset is True)
+        is_reset = self.situation.is_reset is True
+        return Terms(is_reset, leftovers=not is_reset and self.situation.state is State.NOT_RESET)
 
     def add(self, entry: Entry) -> None:
         """Take in an answer."""

@@ -38,8 +38,8 @@ class Fact(StrEnum):
     RESET = "reset"
     """Whether the decoder was reset to its factory values just before."""
     LEFTOVER = "leftover"
-    """Where it was not: whether its firmware was changed without a factory reset after it, so that
-    values may be left over."""
+    """Where it was not: what became of its values when its firmware was last changed; without a
+    factory reset they may be left over."""
 
 
 class Hint(StrEnum):
@@ -80,10 +80,13 @@ class Situation:
     is_alone: bool | None = None
     is_reset: bool | None = None
     is_chosen: bool | None = None
-    has_leftovers: bool | None = None
+    state: State | None = None
+    """What became of the values at the last update; unknown where the person does not know."""
 
-    def told(self, fact: Fact, answer: bool) -> Situation:
+    def told(self, fact: Fact, answer: bool | State) -> Situation:
         """The situation with one more fact; ``TRACK`` is true for the programming track."""
+        if isinstance(answer, State):
+            return replace(self, state=answer)
         match fact:
             case Fact.TRACK:
                 return replace(self, track=Track.PROGRAMMING if answer else Track.MAIN)
@@ -98,7 +101,12 @@ class Situation:
             case Fact.RESET:
                 return replace(self, is_reset=answer)
             case Fact.LEFTOVER:
-                return replace(self, has_leftovers=answer)
+                return replace(self, state=State.NOT_RESET if answer else State.RESET)
+
+    @property
+    def has_leftovers(self) -> bool | None:
+        """Whether values may be left over from other firmware; nothing where it was not asked."""
+        return None if self.state is None else self.state in (State.UNKNOWN, State.NOT_RESET)
 
     @property
     def is_apart(self) -> bool:
@@ -118,11 +126,6 @@ class Situation:
         if self.track is Track.MAIN:
             return self.has_bidirectional is not False
         return self.has_load is not False
-
-
-def has_leftovers(state: State) -> bool | None:
-    """Whether values may be left over from other firmware; nothing where nobody said."""
-    return None if state is State.UNKNOWN else state is State.NOT_RESET
 
 
 def open_facts(

@@ -30,7 +30,7 @@ from cvlib.engine.known.months import one_firmware
 from cvlib.engine.known.resolve import Resolver
 from cvlib.errors import Fault, UndecidedError, problem
 from cvlib.findings.catalogue import Severity
-from cvlib.findings.finding import Finding
+from cvlib.findings.finding import Finding, Told
 from cvlib.model.cv import WHOLE, Slot
 from cvlib.model.loco import Loco, SavedDecoder, State
 from cvlib.model.profile import Profile
@@ -258,15 +258,23 @@ def _undecided(loco: Loco, wish: Wish, question: Finding) -> UndecidedError:
         else f"From before the update: --saved-for {was.firmware}. Set since: --saved-for "
         f"{now.firmware}. Or note that firmware beside the values in the loco file."
     )
+    if question.of_some:
+        ways = (
+            '"cvlib keep" with these values notes it: --saved-for, or --how written if set since.'
+        )
     return UndecidedError(
         Fault(
             f"{loco.file or loco.name}: nobody noted for which firmware the values were saved, and "
-            f"{count} of them mean something else if they are older: {was.where} is {was.title} "
-            f"({was.value}) in firmware {was.firmware}, {now.title} ({now.value}) at {now.where} "
+            f"{count} of them mean something else if they are older: {was.where} is {was.title}"
+            f"{_valued(was)} in firmware {was.firmware}, {now.title}{_valued(now)} at {now.where} "
             f"in {now.firmware}.",
             advice=ways,
         )
     )
+
+
+def _valued(told: Told) -> str:
+    return f" ({told.value})" if told.value else ""
 
 
 def _answered(loco: Loco, profile: Profile, values: Mapping[Slot, int]) -> FirmwareVersion:
@@ -284,16 +292,18 @@ def _answered(loco: Loco, profile: Profile, values: Mapping[Slot, int]) -> Firmw
 
 
 def order_of(decoder: SavedDecoder) -> dict[Slot, int]:
-    """Which values were saved later: as in the file, where later tables win."""
-    lines = {
-        slot: held.position.line
-        for slot, held in decoder.values.items()
-        if held.position is not None and held.position.line is not None
-    }
-    if len(lines) == len(decoder.values):
-        return lines
-    dates = sorted({held.date for held in decoder.values.values()})
-    return {slot: dates.index(held.date) for slot, held in decoder.values.items()}
+    """Which values were saved later: as in the file, where later readings win.
+
+    A number that a later reading found again is as old as before, unless somebody wrote it anew.
+    """
+    found = dict.fromkeys(decoder.values, 0)
+    numbers: dict[Slot, int] = {}
+    for at, reading in enumerate(decoder.readings, 1):
+        for slot, value in reading.values.items():
+            if numbers.get(slot) != value.value or reading.meant_for:
+                found[slot] = at
+            numbers[slot] = value.value
+    return found
 
 
 def _goal_version(target: Resolver, wish: Wish) -> FirmwareVersion:

@@ -44,9 +44,14 @@ def spellings(answer: Answer) -> tuple[str, ...]:
 
 
 def _side(answer: Answer, side: str) -> list[Place | None]:
-    """The candidates that hold just before the gap between two handbooks, or just after it."""
+    """The candidates that hold just before the gap between two handbooks, or just after it; of what
+    a bench test has left, too.
+    """
     if answer.trace.rule != 3:
-        return []
+        handbooks = answer.beside
+        if handbooks is None or handbooks.trace.rule != 3:
+            return []
+        return [place for place in _side(handbooks, side) if place in answer.candidates]
     gap, is_older = answer.trace.firmware, side == "older"
     found: list[Place | None] = [
         place

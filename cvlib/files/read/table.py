@@ -23,6 +23,7 @@ _PLAIN_SPACES = dict.fromkeys(map(ord, "\xa0\u2007\u202f\u200b\ufeff\f\v\x1a"), 
 _COMMENT = re.compile(r"\s*(?:#|;|//|\[.*\]\s*$)")
 _END_COMMENT = re.compile(r"(?:(?:^|(?<=\s))(?:#|//)|[(\[]).*", re.S)
 _HASHES = re.compile(r"\A\s*#+\s*(?=[A-Za-z])")
+_ARROW = re.compile(r"[ \t,;]*(?:(?:->|=>|→)\s*)?")
 _BULLET = re.compile(r"\A\s*(?:[-*•]\s+|\|)")
 _NUMBER_START = re.compile(r"\s*[-$%&]?[0-9]")
 _DIGIT = re.compile(r"[0-9]")
@@ -233,7 +234,9 @@ def _assigned(number: str, rest: str) -> _Row:
     """The row of ``27 = 3``, from the CV and all that follows the equals sign."""
     found = _ASSIGNED_VALUE.match(rest)
     value, beside = (found[1], found[2]) if found else ("", "")
-    return _plain(number, value, *([beside.lstrip(" \t,;")] if _starts_number(value) else []))
+    return _plain(
+        number, value, *([_ARROW.sub("", beside, count=1)] if _starts_number(value) else [])
+    )
 
 
 def _bare(cell: str) -> str:

@@ -30,8 +30,9 @@ FACTS: dict[Fact, tuple[str, str]] = {
         "no",
     ),
     Fact.LEFTOVER: (
-        "Was its firmware ever changed without a factory reset after that (yes too if not known)",
-        "yes",
+        "What became of the values when its firmware was last changed: reset to the factory "
+        "values, not-reset, or never-updated",
+        "unknown",
     ),
 }
 """Each fact as a question, and the usual answer."""

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 
 from cvlib.engine.account.check import Checked
@@ -17,7 +17,7 @@ from cvlib.findings.finding import Finding
 from cvlib.model.coding import Area
 from cvlib.model.profile import Question, is_about
 from cvlib.render import moved
-from cvlib.render.phrases import FEW, counted, listed
+from cvlib.render.phrases import FEW, counted, cvs_text, listed
 from cvlib.render.view import (
     Block,
     Column,
@@ -64,15 +64,22 @@ _LIES = {
 class Asked:
     """How much is to be shown."""
 
+    typed: Callable[..., str]
+    """Gives a command as it is typed in the shell."""
     everything: bool = False
     why: bool = False
     file: str = ""
     """The loco file that is told of."""
 
 
-def view(result: FleetChecked, *, everything: bool = False, why: bool = False) -> list[Block]:
-    """The check of some locos; several get a table first, then those with something to say."""
-    asked = Asked(everything, why)
+def view(
+    result: FleetChecked, typed: Callable[..., str], *, everything: bool = False, why: bool = False
+) -> list[Block]:
+    """The check of some locos; several get a table first, then those with something to say.
+
+    ``typed`` gives a command as it is typed in the shell.
+    """
+    asked = Asked(typed, everything, why)
     if len(result.locos) == 1 and not result.faults:
         return [*_loco(result.locos[0], asked, 1), Gap(), *_closing(result, asked)]
     blocks: list[Block] = [Heading("Check", 1), Gap(), _table(result.locos)]
@@ -152,6 +159,14 @@ def _trials(loco: LocoChecked, asked: Asked) -> Iterator[Block]:
 
 def _decoder(decoder: DecoderChecked, asked: Asked) -> Iterator[Block]:
     yield from _head(decoder)
+    if decoder.changes is not None:
+        from cvlib.render.views.keep import changed, changed_words
+
+        yield Gap()
+        if asked.everything:
+            yield from changed(decoder.changes, everything=True)
+        else:
+            yield Paragraph(plain(changed_words(decoder.changes)))
     match decoder.outcome:
         case Decided(checked, ground):
             yield from _findings(decoder, checked, ground, asked)
@@ -214,22 +229,28 @@ def _findings(
     resolver = Resolver(decoder.profile)
     questions = list(open_questions(decoder, checked)) if found else []
     notes = [] if asked.everything else [one for one in found if _is_counted(one)]
-    for group in _folded((one for one in found if one not in notes), asked):
+    waiting = [] if asked.everything else _waiting(found)
+    for group in _folded((one for one in found if one not in (*notes, *waiting)), asked):
         yield Gap()
         if group[0].code in moved.CODES and len(group) > 1:
-            yield from _moved(group, firmware, _command(decoder, checked, asked.file))
+            yield from _moved(group, firmware, _command(decoder, checked, asked))
             continue
         words = (
             finding_words(group[0], firmware, fully=asked.everything)
             if len(group) == 1
             else folded_words(group, firmware)
         )
+        settle = [] if asked.everything else _settling(group, questions)[:1]
+        if settle and len(group) > 1:
+            words = words._replace(advice="")
         yield from _finding(group[0], words)
         if not asked.everything:
-            settle = _settling(group, questions)[:1]
             questions = [one for one in questions if one not in settle]
             for question in settle:
                 yield Paragraph(plain(f"→ {question.settle}"), indent=2, hang=2)
+        if group[0].code == UNDATED and waiting:
+            names = [f"{one.name} ({', '.join(_beside(one, group[0]))})" for one in waiting]
+            yield Paragraph(plain(f"Set since, they break the rule {listed(names)}."), indent=2)
         if group[0].code == UNDATED and decoder.offer is not None:
             from cvlib.render.views.offer import weighed
 
@@ -243,6 +264,30 @@ def _findings(
         yield Paragraph(_accounted(checked))
     else:
         yield Paragraph((*_counted(notes), *plain(_all_bits(checked))))
+
+
+def _waiting(found: Sequence[Finding]) -> list[Finding]:
+    """Rules that values break only if they were not left over, which has to be answered first."""
+    open_bits = {
+        (held.cv, held.page)
+        for one in found
+        if one.code == UNDATED and one.severity is Severity.WARNING
+        for held in one.bits
+    }
+    return [
+        one
+        for one in found
+        if one.code == "rule"
+        and one.severity is not Severity.ERROR
+        and any((held.cv, held.page) in open_bits for held in one.bits)
+    ]
+
+
+def _beside(rule: Finding, undated: Finding) -> list[str]:
+    """The other CVs of a rule that undated values break."""
+    known = {(held.cv, held.page) for held in undated.bits}
+    others = [held for held in rule.bits if (held.cv, held.page) not in known]
+    return [cvs_text([held]) for held in others]
 
 
 def _is_counted(finding: Finding) -> bool:
@@ -277,16 +322,18 @@ def _settling(group: Sequence[Finding], questions: Sequence[Question]) -> list[Q
     ]
 
 
-def _command(decoder: DecoderChecked, checked: Checked, file: str) -> str:
+def _command(decoder: DecoderChecked, checked: Checked, asked: Asked) -> str:
     """The command that carries the values of a decoder."""
-    words = ["cvlib carry", *([file] if file else []), f"--to {checked.firmware}"]
+    words = ["cvlib", "carry", *([asked.file] if asked.file else [])]
+    words += ["--to", str(checked.firmware)]
     if decoder.decoder.role:
-        words.append(f"--role {decoder.decoder.role}")
-    if not file.endswith(".toml"):
-        words.append(f"--profile {decoder.profile.id}")
+        words += ["--role", decoder.decoder.role]
+    if not asked.file.endswith(".toml"):
+        words += ["--profile", decoder.profile.id]
         noted = {held.firmware for held in decoder.decoder.values.values()}
-        words += [f"--saved-for {name}" for name in noted if name and len(noted) == 1]
-    return " ".join(words)
+        words += [word for name in noted if name and len(noted) == 1
+                  for word in ("--saved-for", name)]  # fmt: skip
+    return asked.typed(*words)
 
 
 def _moved(group: Sequence[Finding], firmware: str, command: str) -> Iterator[Block]:

@@ -57,7 +57,12 @@ def _decoder(decoder: DecoderChecked, *, why: bool) -> Data:
         "stretches": [],
         "reads": [],
         "offer": None,
+        "changes": None,
     }
+    if decoder.changes is not None:
+        from cvlib.render.views.keep import changes_data
+
+        data["changes"] = changes_data(decoder.changes)
     if decoder.offer is not None:
         from cvlib.render.views.offer import offer_data
 

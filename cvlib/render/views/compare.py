@@ -64,13 +64,19 @@ def view(result: Compared, *, everything: bool = False) -> list[Block]:
     blocks: list[Block] = [Heading("Locos side by side", 1), *_members(result)]
     differing = [row for row in result.rows if row.differs]
     alike = [row for row in result.rows if row.differs is False]
-    unknown = [row for row in result.rows if row.differs is None]
+    open_ = [row for row in result.rows if row.differs is None]
+    disputed = [row for row in open_ if any(cell.state is State.DISPUTED for cell in row.cells)]
+    unknown = [row for row in open_ if row not in disputed]
     blocks += [Gap(), Heading("What differs")]
     if differing:
         blocks.append(_table(result, differing))
     else:
         blocks.append(Paragraph(plain("Nothing of what is saved in more than one of them.")))
-    for rows, said in ((alike, "Alike"), (unknown, "Known of one of them only")):
+    for rows, said in (
+        (disputed, "Nobody knows, for their place is disputed"),
+        (alike, "Alike"),
+        (unknown, "Known of one of them only"),
+    ):
         if rows and everything:
             blocks += [Gap(), Heading(said), _table(result, rows)]
         elif rows:

@@ -54,7 +54,7 @@ def _reasons(offer: Offer) -> Iterator[str]:
         yield f"What tells it from firmware {firmware_words(offer.rival)}:"
     for one in offer.reasons:
         yield f"- {reason_words(one, titles.get(one.slot, ()))}"
-    if not offer.reasons:
+    if not offer.reasons and not offer.is_sure:
         yield "No single value tells it from other firmware."
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 
 from cvlib.engine.bench.behaviour import BenchTest
 from cvlib.engine.bench.layouts import MOST_BUNDLES, Bundle, Side
@@ -57,8 +57,13 @@ RESET = (
 )
 
 
-def view(result: Probing | Candidates, *, everything: bool = False) -> list[Block]:
-    """How far a probe has come and the way on; or the candidates to be told apart first."""
+def view(
+    result: Probing | Candidates, typed: Callable[..., str], *, everything: bool = False
+) -> list[Block]:
+    """How far a probe has come and the way on; or the candidates to be told apart first.
+
+    ``typed`` gives a command as it is typed in the shell.
+    """
     if isinstance(result, Candidates):
         return _candidates(result, everything=everything)
     probed, profile = result.probed, result.profile
@@ -72,7 +77,7 @@ def view(result: Probing | Candidates, *, everything: bool = False) -> list[Bloc
     blocks += _contradicted(result)
     blocks += identify.hint_blocks(result.hints)
     if result.learnt is not None:
-        blocks += _learnt(result.learnt, probed, everything=everything)
+        blocks += _learnt(result.learnt, probed, typed, everything=everything)
     for plan in probed.plans:
         blocks += [Gap(), *_plan(plan, probed, everything=everything)]
     if probed.next_read is not None and not probed.plans:
@@ -224,7 +229,9 @@ def _not_planned(plan: Plan, bundles: int) -> Iterator[Block]:
     yield Paragraph((Piece(words, Role.FAINT),), indent=2)
 
 
-def _learnt(learnt: Learnt, probed: Probed, *, everything: bool) -> Iterator[Block]:
+def _learnt(
+    learnt: Learnt, probed: Probed, typed: Callable[..., str], *, everything: bool
+) -> Iterator[Block]:
     yield Gap()
     yield Heading("What was learnt")
     said = ", ".join(f"{read.slot} = {answer_words(read.answer)}" for read in probed.reads)
@@ -257,10 +264,10 @@ def _learnt(learnt: Learnt, probed: Probed, *, everything: bool) -> Iterator[Blo
     yield Gap()
     yield Heading(f"For {learnt.profile}")
     yield Literal(text, indent=4)
-    if command := amend_command(learnt):
+    if command := amend_command(learnt, typed):
         yield Paragraph(plain("This writes what was tried into the profile:"), indent=2)
         yield Literal(command, indent=4)
-    if command := question_command(learnt):
+    if command := question_command(learnt, typed):
         yield Paragraph(plain("This writes what was only read, as a question:"), indent=2)
         yield Literal(command, indent=4)
 

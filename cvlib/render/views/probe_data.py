@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 from cvlib.engine.bench.behaviour import BenchTest, Trial
 from cvlib.engine.bench.layouts import Bundle, Tried
 from cvlib.engine.bench.learnt import Learnt, Observation, Readout
@@ -17,18 +19,19 @@ from cvlib.render.views.identify_data import read_data, suggestion_data
 from cvlib.render.views.trees import tree_data
 
 
-def data(result: Probing | Candidates) -> Data:
+def data(result: Probing | Candidates, typed: Callable[..., str]) -> Data:
     """A probe; docs/schema/output-probe.schema.json describes it.
 
-    Either ``candidates`` or ``probe`` is there; the other one is null.
+    Either ``candidates`` or ``probe`` is there; the other one is null. ``typed`` gives a command as
+    it is typed in the shell.
     """
     if isinstance(result, Candidates):
         whole = identify_data.data(result.identification)
         return {"candidates": {"found": whole, "tree": tree_data(result.tree)}, "probe": None}
-    return {"candidates": None, "probe": _probe(result)}
+    return {"candidates": None, "probe": _probe(result, typed)}
 
 
-def _probe(result: Probing) -> Data:
+def _probe(result: Probing, typed: Callable[..., str]) -> Data:
     probed = result.probed
     pairs = zip(probed.disputed.bundles, probed.standings, strict=True)
     read = probed.next_read
@@ -56,7 +59,7 @@ def _probe(result: Probing) -> Data:
             for one in result.contradicted
         ],
         "hints": [{"code": hint.value, "text": HINTS[hint]} for hint in result.hints],
-        "learnt": None if result.learnt is None else _learnt(result.learnt),
+        "learnt": None if result.learnt is None else _learnt(result.learnt, typed),
         "file_written": result.written,
     }
 
@@ -124,7 +127,7 @@ def _trial(trial: Trial) -> Data:
     }
 
 
-def _learnt(learnt: Learnt) -> Data:
+def _learnt(learnt: Learnt, typed: Callable[..., str]) -> Data:
     return {
         "source": learnt.source,
         "date": learnt.day,
@@ -144,8 +147,8 @@ def _learnt(learnt: Learnt) -> Data:
         "read": [_readout(one) for one in learnt.readouts],
         "tests": [_test(test) for test in learnt.tests],
         "toml": observation_text(learnt),
-        "command": amend_command(learnt),
-        "question_command": question_command(learnt),
+        "command": amend_command(learnt, typed),
+        "question_command": question_command(learnt, typed),
     }
 
 
