@@ -8,7 +8,7 @@ from typing import NamedTuple
 
 COLUMNS = 48
 """Characters for the line."""
-WIDE, ROW_HIGH, LEFT = 640, 46, 150
+WIDE, ROW_HIGH, LEFT = 640, 78, 150
 """The drawing: its width, the height of a row, and the room for names, in pixels."""
 LONGEST_NAME = 16
 
@@ -90,8 +90,8 @@ def dots_svg(rows: Sequence[DotRow], unit: str) -> str:
         if row.mark is not None:
             left, right = (_x(scale, row.mark + sign * row.margin) for sign in (-1, 1))
             parts.append(
-                f'<rect x="{left:.1f}" y="{base - 34}" width="{right - left:.1f}" height="34" '
-                f'fill="#ddd"/><path d="M{_x(scale, row.mark):.1f} {base - 34}v34" stroke="#000" '
+                f'<rect x="{left:.1f}" y="{base - 66}" width="{right - left:.1f}" height="66" '
+                f'fill="#ddd"/><path d="M{_x(scale, row.mark):.1f} {base - 66}v66" stroke="#000" '
                 'stroke-dasharray="3 2"/>'
             )
         parts.append(f'<path d="M{LEFT} {base}H{WIDE - 10}" stroke="#000"/>')
@@ -99,7 +99,7 @@ def dots_svg(rows: Sequence[DotRow], unit: str) -> str:
         for stop in row.stops:
             x = _x(scale, stop)
             seen[round(x / 9)] = number = seen.get(round(x / 9), 0) + 1
-            y = base + 3 - min(number, 4) * 8
+            y = base + 3 - min(number, 8) * 8
             parts.append(f'<circle cx="{x:.1f}" cy="{y}" r="4" fill-opacity="0.7"/>')
     for x, value, anchor in ((LEFT, scale.low, "start"), (WIDE - 10, scale.high, "end")):
         parts.append(
