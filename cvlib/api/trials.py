@@ -70,9 +70,9 @@ class PlannedTrial(NamedTuple):
     trial: BenchTrial
     setting: Setting
     place: Place
+    cautions: tuple[Caution, ...]
     scatter: float | None
     """What the true scatter stays below, by an earlier trial or as said."""
-    cautions: tuple[Caution, ...]
 
 
 class FoundTrial(NamedTuple):
@@ -119,7 +119,7 @@ def plan_trial(store: Store, path: Path, asked: TrialRequest, today: date) -> Pl
         note=asked.note,
     )
     cautions = risk_cautions(setting.risk)
-    return PlannedTrial(loco, len(loco.trials) + 1, trial, setting, place, limit, cautions)
+    return PlannedTrial(loco, len(loco.trials) + 1, trial, setting, place, cautions, limit)
 
 
 def keep_trial(planned: PlannedTrial) -> None:

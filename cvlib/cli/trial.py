@@ -55,6 +55,45 @@ Margin = Annotated[
         "--margin", metavar="LENGTH", help="Near enough; not said, a tenth, at least 2 cm."
     ),
 ]
+Asked = Annotated[
+    TrialQuestion | None,
+    typer.Option(
+        "--question",
+        help="What it is to answer; not said, by what is varied.",
+        show_default=False,
+    ),
+]
+Speeds = Annotated[
+    list[str] | None,
+    typer.Option("--speed", metavar="NAME", help="An entry speed, by name; repeat it."),
+]
+Values = Annotated[
+    list[str] | None,
+    typer.Option("--value", metavar="RAW", help="A value of the setting; repeat it."),
+]
+Step = Annotated[
+    str,
+    typer.Option("--step", metavar="LENGTH", help="Smallest step of the tape; not said, 1 cm."),
+]
+Runs = Annotated[
+    int, typer.Option("--runs", min=0, help="Runs in all; not said, as many as it takes.")
+]
+Scatter = Annotated[
+    str,
+    typer.Option("--scatter", metavar="LENGTH", help="Standard deviation it may have at most."),
+]
+BeforeUpdate = Annotated[
+    bool, typer.Option("--before-update", help="Old firmware against new, which cannot go back.")
+]
+To = Annotated[str, typer.Option("--to", metavar="VERSION", help="The new firmware of an update.")]
+Control = Annotated[
+    bool, typer.Option("--control", help="With a loco that is not updated, on the same days.")
+]
+Seed = Annotated[int, typer.Option("--seed", min=0, help="Draws the order of the runs.")]
+Remark = Annotated[str, typer.Option("--note", help="A remark on the trial.")]
+Write = Annotated[
+    bool, typer.Option("--write", help="Put the plan into the loco file, for its runs.")
+]
 
 
 @app.command(
@@ -72,51 +111,21 @@ def plan(  # noqa: PLR0913 -- one argument for each option
     loco: Annotated[Path, typer.Argument(metavar="LOCO", show_default=False)],
     setting: Annotated[str, typer.Argument(metavar="SETTING", show_default=False)],
     *,
-    question: Annotated[
-        TrialQuestion | None,
-        typer.Option(
-            "--question",
-            help="What it is to answer; not said, by what is varied.",
-            show_default=False,
-        ),
-    ] = None,
-    speed: Annotated[
-        list[str] | None,
-        typer.Option("--speed", metavar="NAME", help="An entry speed, by name; repeat it."),
-    ] = None,
-    value: Annotated[
-        list[str] | None,
-        typer.Option("--value", metavar="RAW", help="A value of the setting; repeat it."),
-    ] = None,
+    question: Asked = None,
+    speed: Speeds = None,
+    value: Values = None,
     wish: Wish = "",
     margin: Margin = "",
-    step: Annotated[
-        str,
-        typer.Option("--step", metavar="LENGTH", help="Smallest step of the tape; not said, 1 cm."),
-    ] = "",
-    runs: Annotated[
-        int, typer.Option("--runs", min=0, help="Runs in all; not said, as many as it takes.")
-    ] = 0,
-    scatter: Annotated[
-        str,
-        typer.Option("--scatter", metavar="LENGTH", help="Standard deviation it may have at most."),
-    ] = "",
-    before_update: Annotated[
-        bool,
-        typer.Option("--before-update", help="Old firmware against new, which cannot go back."),
-    ] = False,
-    to: Annotated[
-        str, typer.Option("--to", metavar="VERSION", help="The new firmware of an update.")
-    ] = "",
-    control: Annotated[
-        bool, typer.Option("--control", help="With a loco that is not updated, on the same days.")
-    ] = False,
-    seed: Annotated[int, typer.Option("--seed", min=0, help="Draws the order of the runs.")] = 1,
-    note: Annotated[str, typer.Option("--note", help="A remark on the trial.")] = "",
+    step: Step = "",
+    runs: Runs = 0,
+    scatter: Scatter = "",
+    before_update: BeforeUpdate = False,
+    to: To = "",
+    control: Control = False,
+    seed: Seed = 1,
+    note: Remark = "",
     role: RoleOption = "",
-    write: Annotated[
-        bool, typer.Option("--write", help="Put the plan into the loco file, for its runs.")
-    ] = False,
+    write: Write = False,
     form: SheetFormatOption = SheetFormat.TEXT,
     definitions: DefinitionsOption = None,
 ) -> int:
@@ -125,21 +134,10 @@ def plan(  # noqa: PLR0913 -- one argument for each option
     from cvlib.api.trials import TrialRequest, keep_trial, plan_trial
     from cvlib.render.views import trial_sheet
 
+    varied = TrialQuestion.UPDATE if before_update else question
     asked = TrialRequest(
-        setting,
-        TrialQuestion.UPDATE if before_update else question,
-        tuple(speed or ()),
-        tuple(value or ()),
-        wish,
-        margin,
-        step,
-        scatter,
-        runs,
-        seed,
-        role,
-        to,
-        control,
-        note,
+        *(setting, varied, tuple(speed or ()), tuple(value or ()), wish, margin, step, scatter),
+        *(runs, seed, role, to, control, note),
     )
     planned = plan_trial(open_store(definitions), loco, asked, date.today())
     if write:
@@ -147,14 +145,7 @@ def plan(  # noqa: PLR0913 -- one argument for each option
     name = f"{loco}#{planned.number}"
     _show(
         form,
-        lambda: trial_sheet.view(
-            planned.trial,
-            planned.loco.name,
-            planned.setting,
-            planned.place,
-            planned.cautions,
-            planned.scatter,
-        ),
+        lambda: trial_sheet.view(planned.trial, planned.loco.name, *planned[3:]),
         lambda: trial_sheet.data(planned.trial, name, is_written=write),
         lambda: trial_sheet.rows(planned.trial),
     )

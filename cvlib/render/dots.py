@@ -12,7 +12,7 @@ if TYPE_CHECKING:
 
 COLUMNS = 48
 """Characters for the line."""
-WIDE, ROW_HIGH, LEFT = 640, 46, 150
+WIDE, ROW_HIGH, LEFT = 640, 78, 150
 """The drawing: its width, the height of a row, and the room for names, in pixels."""
 LONGEST_NAME = 16
 
@@ -84,16 +84,16 @@ def dots_svg(rows: Sequence[DotRow], unit: str) -> Element:
             left, right = (_x(scale, row.mark + sign * row.margin) for sign in (-1, 1))
             width = f"{right - left:.1f}"
             parts.append(
-                tag("rect", x=f"{left:.1f}", y=base - 34, width=width, height=34, class_="margin")
+                tag("rect", x=f"{left:.1f}", y=base - 66, width=width, height=66, class_="margin")
             )
-            path = f"M{_x(scale, row.mark):.1f} {base - 34}v34"
+            path = f"M{_x(scale, row.mark):.1f} {base - 66}v66"
             parts.append(tag("path", d=path, stroke_dasharray="3 2"))
         parts.append(tag("path", d=f"M{LEFT} {base}H{WIDE - 10}"))
         seen: dict[int, int] = {}
         for stop in row.stops:
             x = _x(scale, stop)
             seen[round(x / 9)] = number = seen.get(round(x / 9), 0) + 1
-            y = base + 3 - min(number, 4) * 8
+            y = base + 3 - min(number, 8) * 8
             parts.append(tag("circle", cx=f"{x:.1f}", cy=y, r=4))
     for x, value, anchor in ((LEFT, scale.low, "start"), (WIDE - 10, scale.high, "end")):
         parts.append(tag("text", f"{value:.4g} {unit}", x=x, y=high - 8, text_anchor=anchor))

@@ -54,7 +54,7 @@ def view(
         blocks.append(Paragraph((Piece("Caution: ", Role.WARNING), Piece(CAUTIONS[caution]))))
     blocks += [Gap(), Heading("How to measure")]
     blocks += [Paragraph(plain(f"{at}. {line}"), hang=3) for at, line in _steps(trial, place)]
-    blocks += [Gap(), Heading("Conditions"), _conditions(trial), Gap(), Heading("Runs")]
+    blocks += [Gap(), Heading("Conditions"), _conditions(trial, place), Gap(), Heading("Runs")]
     return [*blocks, _runs(trial)]
 
 
@@ -110,18 +110,19 @@ def _differs(trial: BenchTrial, one: TrialCondition) -> bool:
     return one.value is not None and len({held.value for held in trial.conditions}) > 1
 
 
-def _conditions(trial: BenchTrial) -> Table:
+def _conditions(trial: BenchTrial, place: Place) -> Table:
     told = {
         OLD: f"firmware {trial.firmware}",
         NEW: f"firmware {trial.to}" if trial.to else "the new firmware",
         CONTROL: "another loco, not updated, on the same days",
     }
+    is_update = trial.question is TrialQuestion.UPDATE
     rows = tuple(
         tuple(
             plain(text)
             for text in (
                 one.name,
-                told.get(one.name, "") if trial.question is TrialQuestion.UPDATE else "",
+                told.get(one.name, "") if is_update else _written(one, place),
                 "" if one.wish is None else f"{one.wish:g}",
                 str(trial.order.count(one.name)),
             )
@@ -135,6 +136,13 @@ def _conditions(trial: BenchTrial) -> Table:
         Column("runs", numeric=True),
     )
     return Table(columns, rows)
+
+
+def _written(one: TrialCondition, place: Place) -> str:
+    """What the decoder holds in these runs, where one whole CV says it."""
+    if one.value is None or len(place.fields) != 1 or place.fields[0].bits is not None:
+        return ""
+    return f"{place.fields[0].slot} = {one.value}"
 
 
 def _runs(trial: BenchTrial) -> Table:
