@@ -31,7 +31,7 @@ def add_trial(path: Path, trial: BenchTrial, seen: str = "") -> None:
     def data(document: dict[str, Any]) -> None:
         document.setdefault("trial", []).append(table)
 
-    rewrite_loco(path, LocoEdit("a trial", "trial plan", text, data, seen))
+    rewrite_loco(path, LocoEdit("a trial", "trial", text, data, seen))
 
 
 def set_runs(
@@ -59,7 +59,7 @@ def set_runs(
         table = document["trial"][number]
         table["runs"] = [*table.get("runs", [])[:kept], *made]
 
-    rewrite_loco(path, LocoEdit("a trial", "trial enter", text, data, seen, entered))
+    rewrite_loco(path, LocoEdit("a trial", "trial", text, data, seen, entered))
 
 
 def _with_runs(text: str, name: str, kept: int, runs: Sequence[dict[str, Any]]) -> str:

@@ -112,12 +112,16 @@ def read_runs(path: Path, trial: BenchTrial, day: str) -> tuple[Run, ...]:
             columns = _columns(row)
             if "stop" in columns:
                 continue
-            columns = ["stop"] if len(row) == 1 else ["condition", "stop", "date", "note"]
+            has_names = row[0] in [one.name for one in trial.conditions]
+            columns = ["condition", "stop", "date", "note"] if has_names else ["stop"]
+        if columns == ["stop"]:
+            row = [lines[number - 1].strip().lstrip("'")]  # a comma is one of the figure
         held = dict(zip(columns, row, strict=False))
         if not held.get("stop"):
             continue
         try:
             with in_file(""):
+                _check_width(row, columns)
                 usual = due[len(found)] if len(found) < len(due) else trial.order[-1]
                 found.append(_run(held, trial, usual, day))
         except InputError as error:
@@ -130,6 +134,14 @@ def read_runs(path: Path, trial: BenchTrial, day: str) -> tuple[Run, ...]:
     if faults:
         raise InputError(*faults)
     return tuple(found)
+
+
+def _check_width(row: list[str], columns: list[str]) -> None:
+    if any(row[len(columns) :]):
+        raise problem(
+            f"the line has {len(row)} entries, and there are {len(columns)} columns.",
+            advice="Put a figure with a comma in quotes, or part the columns by semicolons.",
+        )
 
 
 def _columns(row: list[str]) -> list[str]:
