@@ -16,10 +16,9 @@ def definitions_folder() -> Path:
 
 def trade_words() -> dict[str, Sought]:
     """What each word of the trade is about, by the one list of the shipped definitions."""
-    import csv
-
-    with (definitions_folder() / "trade-words.csv").open(encoding="utf-8", newline="") as file:
-        return word_list(list(csv.reader(file))[1:])
+    text = (definitions_folder() / "trade-words.md").read_text(encoding="utf-8")
+    rows = [line.strip("| ").split(" | ") for line in text.splitlines() if line.startswith("| ")]
+    return word_list(rows[2:])
 
 
 def docs_folder() -> Path:
