@@ -370,7 +370,8 @@ RULE = Form(
     ),
     examples(
         "cvlib amend rule ferrow/lark-8 lamps-low --text 'The lamps are dark.' \\",
-        "    --conflicts 'lights.fade=0; lights.dim-brightness=0' --repair 'Raise the level.' --source handbook-2",
+        "    --conflicts 'lights.fade=0; lights.dim-brightness=0' --repair 'Raise the level.' \\",
+        "    --source handbook-2",
     ),
     "amend",
 )  # fmt: skip
