@@ -388,7 +388,7 @@ DELETE = Form(
     ),
     examples(
         "cvlib amend delete ferrow/lark-8 setting braking.reverse-distance --at 4.3.9",
-        "cvlib amend delete ferrow/lark-8 source bench-2026-03",
+        "cvlib amend delete ferrow/lark-8 source bench-2026-02",
     ),
     "amend",
 )
@@ -417,8 +417,8 @@ RULE = Form(
     ),
     examples(
         "cvlib amend rule ferrow/lark-8 lamps-low --text 'The lamps are dark.' \\",
-        "    --conflicts 'lights.fade=0; lights.dim-brightness=0' \\",
-        "    --repair 'Raise the level.' --source handbook-2",
+        "    --conflicts 'lights.fade=0; lights.dim-brightness=0' --repair 'Raise the level.' \\",
+        "    --source handbook-2",
     ),
     "amend",
 )  # fmt: skip

@@ -53,8 +53,8 @@ def run(
 ) -> int:
     """Look for faults in every definition, or just in the files and folders named.
 
-    Each finding is one line, "file:line:column: severity: code message". "cvlib explain CODE" says
-    more.
+    Each finding is one line, "file:line:column: severity: code message". "cvlib explain CODE"
+    says more.
     """
     from cvlib.files.lint.changed import changed_since as changes_of
     from cvlib.files.lint.linting import lint
