@@ -144,7 +144,9 @@ def unlike(row: Row, claim: Claim) -> Iterator[str]:
     place, coding = claim.place, claim.place.coding
     if claim.default(row) != row.default:
         yield f"default {claim.default(row)}, in the table {row.default}"
-    if place.marks.read_only is not row.is_read_only:
+    # Tables that mark no CV as read-only leave CV 7 to the standard (NMRA S-9.2.2, CV 7).
+    by_standard = claim.setting.id == "identity.version" and not row.is_read_only
+    if place.marks.read_only is not row.is_read_only and not by_standard:
         yield f"read-only {place.marks.read_only}, in the table {row.is_read_only}"
     if row.span is not None and not _spans(coding, row.span, len(place.fields)):
         yield f"allowed {coding.legal()}, in the table {row.span}"
