@@ -219,8 +219,8 @@ PLACE = Form(
     examples(
         "cvlib amend place ferrow/lark-8 braking.stopping-distance --at 4.3.9 --range 1-180 \\",
         "    --source handbook-2:31",
-        "cvlib amend place ferrow/lark-8 braking.mode --at 4.3.9 --new --firmware 3.0.8 \\",
-        "    --cv 205 --source bench-2026-09=works",
+        "cvlib amend place ferrow/lark-8 braking.stopping-distance --at 4.3.9 --new \\",
+        "    --cv 205 --source bench-2026-06=works",
     ),
     "amend",
     "What is wrong, with its right value, such as cv=144",
@@ -301,8 +301,8 @@ ANSWER = Form(
         Key("text", "The answer", Need.ALWAYS),
     ),
     examples(
-        "cvlib amend answer ferrow/lark-8 crawl-unit --source bench-2026-09 \\",
-        "    --text 'In 126 steps.'",
+        "cvlib amend answer ferrow/lark-8 five-smoke-sheet --source bench-2026-06 \\",
+        "    --text 'It keeps them.'",
     ),
     "amend",
 )
@@ -385,7 +385,7 @@ DELETE = Form(
         IN_BLOCK,
     ),
     examples(
-        "cvlib amend delete ferrow/lark-8 setting braking.mode --at 4.3.9",
+        "cvlib amend delete ferrow/lark-8 setting braking.reverse-distance --at 4.3.9",
         "cvlib amend delete ferrow/lark-8 source bench-2026-03",
     ),
     "amend",
@@ -414,8 +414,9 @@ RULE = Form(
         Key("repeat", "It holds for each index: count=8", metavar="REPEAT"),
     ),
     examples(
-        "cvlib amend rule ferrow/lark-8 lamps-low --conflicts 'lights.effect=1; lights.level=0' \\",
-        "    --text 'The effect is not seen.' --repair 'Raise the level.' --source handbook-2",
+        "cvlib amend rule ferrow/lark-8 lamps-low --text 'The lamps are dark.' \\",
+        "    --conflicts 'lights.fade=0; lights.dim-brightness=0' --repair 'Raise the level.' \\",
+        "    --source handbook-2",
     ),
     "amend",
 )  # fmt: skip
@@ -428,7 +429,7 @@ PAGE = Form(
         Key("title", "What it holds", Need.ALWAYS),
         Key("use", "defined, reserved or manufacturer", metavar="WORD", usual="defined"),
     ),
-    examples("cvlib amend page ferrow/lark-8 16/2 --title 'Outputs 1 to 8'"),
+    examples("cvlib amend page ferrow/lark-8 17/0 --title 'Sounds of the horn'"),
     "amend",
 )
 ACCEPT = Form(
@@ -458,7 +459,7 @@ FOLLOW = Form(
         Key("source", "Document that lists them, with its page: ID:PAGE", Need.OFFERED, "SOURCE",
             many=True),
     ),
-    examples("cvlib amend follow ferrow/lark-8 ferrow/blocks/lamps --source handbook-2:12"),
+    examples("cvlib amend follow ferrow/lark-8 ferrow/blocks/servos --source handbook-2:12"),
     "amend",
 )  # fmt: skip
 FORMS = (

@@ -42,7 +42,8 @@ def run(
         typer.Option(
             "--changed-since",
             metavar="REV",
-            help="Only files that differ from a git revision, and profiles that follow them.",
+            help="Only files that differ from a git revision, and profiles that follow them; "
+            "what was found at that revision too is counted, not told.",
             show_default=False,
         ),
     ] = None,
@@ -52,7 +53,8 @@ def run(
 ) -> int:
     """Look for faults in every definition, or just in the files and folders named.
 
-    Each finding is one line, "file:line:column: code message". "cvlib explain CODE" says more.
+    Each finding is one line, "file:line:column: severity: code message". "cvlib explain CODE"
+    says more.
     """
     from cvlib.files.lint.changed import changed_since as changes_of
     from cvlib.files.lint.linting import lint
@@ -63,6 +65,8 @@ def run(
     changed = changes_of(store, changed_since) if changed_since is not None else None
     named, chosen = changed.narrowed(store, paths or []) if changed else (paths or [], None)
     linted = lint(store, named, watch=watched, chosen=chosen)
+    if changed is not None:
+        linted = changed.without_known(store, linted)
     _put(form, linted, store, changed)
     is_found = fail_on != FailOn.NEVER and linted.has(Severity(fail_on.value))
     return ExitCode.FOUND if is_found else ExitCode.GOOD

@@ -73,12 +73,15 @@ def lint_rules() -> list[RuleTold]:
 
 
 def docs_link() -> str:
-    """Where the pages can be read as they are at this commit; empty where nobody knows."""
+    """Where the pages can be read: as they are at this commit, or on this machine.
+
+    Empty in a workflow of other definitions, whose machine is gone when somebody reads.
+    """
     from cvlib.files.data import docs_folder
 
     project, commit = project_link(), os.environ.get("GITHUB_SHA")
     if not project or not commit:
-        return ""
+        return "" if commit else docs_folder().resolve().as_uri()
     docs = docs_folder().resolve().relative_to(_workspace())
     return f"{project}/blob/{commit}/{docs.as_posix()}"
 

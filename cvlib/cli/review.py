@@ -88,6 +88,8 @@ def run(
 ) -> int:
     """What changed in the definitions between two git revisions, by setting and firmware.
 
+    BASE..HEAD does as well, and BASE...HEAD is that with --merge-base.
+
     Answers that changed come first, then what they rest on, then words. With --loco each loco is
     checked with both states. The step for the store's version comes from the answers.
     """
@@ -95,6 +97,10 @@ def run(
     from cvlib.engine.known.digest import Step
     from cvlib.files.revisions import Revisions
 
+    if not head and ".." in base:
+        base, _, head = base.partition("..")
+        merge_base = merge_base or head.startswith(".")
+        base, head = base or "HEAD", head.removeprefix(".") or "HEAD"
     asked = Revisions(base, head, repository, definitions, merge_base)
     result = api.review(asked, [Path(name) for name in loco or ()])
 
@@ -122,10 +128,11 @@ def _put(form: ReviewFormat, result: Reviewed) -> None:
             put(to_html(comment(result)))
         case ReviewFormat.SARIF:
             from cvlib.cli import report
+            from cvlib.files.explaining import review_page
             from cvlib.render.views.review_remarks import remarks, review_rules
 
             docs = report.docs_link()
-            rules = review_rules(f"{docs}/review.md" if docs else "")
+            rules = review_rules(review_page, f"{docs}/review-codes.md" if docs else "")
             report.put_sarif(remarks(result), rules, "review")
         case ReviewFormat.GITHUB:
             from cvlib.cli import report

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping, Sequence
 
 from cvlib.engine.explain import explained
@@ -74,6 +75,14 @@ def _code(code: str) -> explained.CodeExplained:
 def finding_page(code: str) -> str:
     """The page about the code of a finding, as Markdown."""
     return _page("findings", code)
+
+
+def review_page(code: str) -> str:
+    """What a code of a review means, as a page in Markdown."""
+    path = docs_folder() / "review-codes.md"
+    text = decode(read_bytes(path), file_name(path))
+    found = re.search(rf"^## {re.escape(code)}\n(.*?)(?=^## |\Z)", text, re.M | re.S)
+    return f"# {code}\n{found[1]}".replace("\n### ", "\n## ") if found else ""
 
 
 def lint_page(code: str) -> str:

@@ -71,7 +71,7 @@ _SLIPS: tuple[tuple[re.Pattern[str], Callable[[re.Match[str]], _Told]], ...] = (
         ),
     ),
     (
-        re.compile(rf"(?<=[=\[,])[ \t]*([^\W\d][\w .-]*?)[ \t]*{_ENDS}"),
+        re.compile(r"(?<=[=\[,])[ \t]*([^\W\d][\w .-]*?)[ \t]*(?=[,\]}#]|$)"),
         lambda found: (f"the text {found[1]} has no quotes.", f'Write "{found[1]}".'),
     ),
     (

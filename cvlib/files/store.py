@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import re
+from collections.abc import Mapping
 from contextlib import suppress
 from pathlib import Path
 from typing import Any
@@ -128,6 +129,22 @@ class Store:
         for id, profile in self._profiles.items():
             if name not in self._behind[id]:
                 made._profiles[id], made._behind[id] = profile, self._behind[id]
+        return made
+
+    def former(self, files: Mapping[str, bytes | None]) -> Store:
+        """The same store with other content of some files; of nothing, where they were not there.
+
+        What is made from it is not kept for later.
+        """
+        made = Store()
+        made.folders, made._cache = self.folders, None
+        made._files = {
+            name: path for name, path in self._files.items() if files.get(name, b"") is not None
+        }
+        made._bytes = self._bytes | {name: data for name, data in files.items() if data is not None}
+        made._files |= {
+            name: self.folders[0] / name for name in made._bytes if name not in self._files
+        }
         return made
 
     def names_behind(self, id: str) -> tuple[str, ...]:

@@ -60,7 +60,8 @@ def _text(text: str, table: Mapping[int, str] = _IN_TEXT) -> str:
 
 def _plain(remark: Remark) -> str:
     """One remark on a line that the runner takes for no command of its own."""
-    line = " ".join(str(remark).splitlines())
+    told = f"{remark.severity}: {remark.position}: {remark.code} {remark.text}"
+    line = " ".join(told.splitlines())
     return visible(line).replace("##[", "## [")
 
 

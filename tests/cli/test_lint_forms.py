@@ -61,7 +61,8 @@ def test_sarif_tells_every_rule_and_every_finding(here: Path, capsys: Capture) -
     rules = run_of["tool"]["driver"]["rules"]
     assert [rule["id"] for rule in rules] == [rule.code for rule in RULES]
     assert all(rule["help"]["markdown"].startswith(f"# {rule['id']}\n") for rule in rules)
-    assert all("helpUri" not in rule for rule in rules)
+    docs = (ROOT / "docs" / "lint").as_uri()
+    assert all(rule["helpUri"] == f"{docs}/{rule['id']}.md" for rule in rules)
     assert "](../" not in text
 
 
@@ -180,6 +181,49 @@ def test_findings_on_changed_lines_are_the_first_annotations(here: Path, capsys:
     _, text = lint(capsys, "--changed-since", "HEAD", "--format", "github")
     first = text.splitlines()[0]
     assert f"file=definitions/gulls/gull.toml,line={at + 13}," in first
+
+
+def test_what_was_found_before_is_counted(here: Path, capsys: Capture) -> None:
+    """Also where its line moved; of what is new the exit code is."""
+    gull = STORE["gulls/gull.toml"].replace("cv = 5", "cv = 5\nrange = [1, 9]\ndefault = 10")
+    put(here, "gulls/gull.toml", gull)
+    git(here, "commit", "--quiet", "--all", "--message", "a fault")
+    put(here, "gulls/gull.toml", gull.replace("[[source]]", "# a remark\n\n[[source]]"))
+    words = ("lint", "--definitions", "definitions", "--changed-since")
+    code, data = json_of(capsys, *words, "HEAD")
+    assert (code, data["messages"]) == (0, [])
+    assert data["known"] >= 1
+    put(here, "gulls/gull.toml", gull.replace('"Top speed"', '"TÃ¶p speed"'))
+    code, data = json_of(capsys, *words, "HEAD")
+    assert (code, [one["code"] for one in data["messages"]]) == (1, ["damaged-text"])
+    code, data = json_of(capsys, *words, "HEAD~1")
+    assert {one["code"] for one in data["messages"]} == {"damaged-text", "illegal-default"}
+
+
+def test_a_fault_with_two_ends_names_both(here: Path, capsys: Capture) -> None:
+    """In text, as data, in SARIF, and as an annotation at the end that was changed."""
+    gull = STORE["gulls/gull.toml"]
+    two = gull.split("[[setting]]")[1].replace("speed.top", "speed.two").replace("Top", "Other")
+    put(here, "gulls/gull.toml", f"{gull}[[setting]]{two}")
+    lines = f"{gull}[[setting]]{two}".splitlines()
+    ends = [at for at, line in enumerate(lines, 1) if line == "[[setting.place]]"]
+    _, text = lint(capsys, "definitions/gulls/gull.toml")
+    (line,) = [one for one in text.splitlines() if 'claimed-twice "' in one]
+    assert f"gull.toml:{ends[0]}:" in line
+    assert ": error: claimed-twice " in line
+    assert line.endswith(f"The other end is line {ends[1]}.")
+    _, data = json_of(capsys, "lint", "--definitions", "definitions")
+    (told,) = [one for one in data["messages"] if one["code"] == "claimed-twice"]
+    assert told["other"]["line"] == ends[1]
+    _, text = lint(capsys, "--format", "sarif")
+    (one,) = [one for one in valid(text)["results"] if one["ruleId"] == "claimed-twice"]
+    (related,) = one["relatedLocations"]
+    assert related["physicalLocation"]["region"]["startLine"] == ends[1]
+    region = one["locations"][0]["physicalLocation"]["region"]
+    assert (region["endLine"], region["endColumn"]) == (ends[0], len("[[setting.place") + 1)
+    _, text = lint(capsys, "--changed-since", "HEAD", "--format", "github")
+    (note,) = [one for one in text.splitlines() if "title=claimed-twice" in one]
+    assert f"line={ends[1]}," in note
 
 
 def test_an_unknown_revision_is_wrong_use(here: Path, capsys: Capture) -> None:

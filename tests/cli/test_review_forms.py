@@ -1,11 +1,13 @@
 """`cvlib review` as a page, as SARIF and for GitHub, in real repositories."""
 
+import re
+import shutil
 from pathlib import Path
 from typing import Any
 
 import pytest
 
-from cli.run_cvlib import run
+from cli.run_cvlib import ROOT, run
 from cvlib.engine.change.review import Kind
 from cvlib.findings.catalogue import Severity
 from cvlib.render.views.review_remarks import review_rules
@@ -171,3 +173,47 @@ def test_each_kind_of_change_is_a_rule() -> None:
     for kind in Kind:
         expected = Severity.WARNING if kind in grave else Severity.NOTE
         assert rules[f"answer-{kind.value}"] is expected
+
+
+def test_each_rule_has_its_page_and_its_help(here: Path, capsys: Capture) -> None:
+    """The page of the codes has a part for each, and no other; it says what to do."""
+    rules: Any = valid(review(capsys, here, "sarif")[1])["tool"]["driver"]["rules"]
+    page = (ROOT / "docs" / "review-codes.md").read_text(encoding="utf-8")
+    assert [rule["id"] for rule in rules] == re.findall(r"^## (.+)$", page, re.M)
+    for rule in rules:
+        assert rule["help"]["markdown"].startswith(f"# {rule['id']}\n")
+        assert rule["shortDescription"]["text"] in rule["help"]["markdown"]
+        assert "## What to do\n" in rule["help"]["markdown"]
+        assert rule["fullDescription"]["text"] != rule["shortDescription"]["text"]
+        assert rule["helpUri"].endswith(f"docs/review-codes.md#{rule['id']}")
+
+
+def test_two_revisions_may_be_said_in_one_word(here: Path, capsys: Capture) -> None:
+    """As git has it: BASE..HEAD, and with three dots from where HEAD left BASE."""
+    assert review(capsys, here, "text", "HEAD~1..HEAD") == review(capsys, here, "text")
+    merged = review(capsys, here, "text", *HEAD, "--merge-base")
+    assert review(capsys, here, "text", "HEAD~1...HEAD") == merged
+    assert review(capsys, here, "text", "HEAD~1..") == review(capsys, here, "text")
+
+
+def test_a_new_profile_is_shown_as_a_table_of_its_settings(tmp_path: Path, capsys: Capture) -> None:
+    """With what it answers, its sources, each place with firmware and page, and its gaps."""
+    here = repository(tmp_path / "rail way")
+    shipped = ROOT / "definitions"
+    before, after = tmp_path / "before", tmp_path / "after"
+    for folder, names in ((before, ("blocks", "wren-2")), (after, ("blocks", "wren-2", "lark-8"))):
+        (folder / "ferrow").mkdir(parents=True)
+        for name in names:
+            shutil.copy(shipped / "ferrow" / f"{name}.toml", folder / "ferrow")
+    commit(here, before)
+    commit(here, after)
+    code, text = review(capsys, here, "markdown")
+    assert code == 0
+    assert "It answers manufacturer 13" in text
+    assert "| `handbook-2` | document, whole | 4.0 to 4.3.9 |" in text
+    rows = [line for line in text.splitlines() if "`braking.stopping-distance`" in line]
+    assert len(rows) == 2
+    assert all(part in rows[0] for part in ("**CV 141**", "handbook-1:23", "2.0 to 2.4.118"))
+    assert all(part in rows[1] for part in ("**CV 144**", "handbook-2:31", "1 to 200 cm"))
+    assert "No document speaks for" in text
+    assert "Asked: " in text

@@ -37,6 +37,6 @@ def test_each_code_of_a_table_has_both_sorts_of_cases() -> None:
     """Some that are found and some that are not, for codes that lint has."""
     found = {row["code"] for _, _, row in ROWS if row.get("finds")}
     silent = {row["code"] for _, _, row in ROWS if not row.get("finds")}
-    assert found - {"invalid"} == silent
+    assert found - {"invalid"} == silent - {"invalid"}
     assert found <= {rule.code for rule in RULES}
     assert sorted(CASES.glob("lint/*.toml"))

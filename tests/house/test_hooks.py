@@ -16,7 +16,8 @@ from house.tree import ROOT
 from review.repositories import commit, git, repository
 
 HOOKS = ROOT / ".pre-commit-hooks.yaml"
-WORKFLOW = ROOT / ".github" / "workflows" / "definitions.yml"
+WORKFLOWS = ROOT / ".github" / "workflows"
+WORKFLOW = WORKFLOWS / "definitions.yml"
 NEEDED = {"id", "name", "entry", "language"}
 KEYS = NEEDED | {"args", "description", "files", "pass_filenames", "require_serial", "types"}
 
@@ -122,3 +123,40 @@ def test_the_commands_of_the_workflow_run(
     for words in commands():
         assert run(words) == 0, capsys.readouterr()
     assert "Lint of the definitions" in (tmp_path / "summary.md").read_text(encoding="utf-8")
+
+
+def text_of_workflow(name: str) -> str:
+    """A workflow without its remarks."""
+    text = (WORKFLOWS / f"{name}.yml").read_text(encoding="utf-8")
+    return re.sub(r"^ *#.*\n", "", text, flags=re.M)
+
+
+def test_what_may_write_runs_nothing_of_a_pull_request() -> None:
+    """The comment is posted by a workflow of the main branch that checks out and installs nothing.
+
+    Source: GitHub's documentation, "Events that trigger workflows", on workflow_run and
+    pull_request_target.
+    """
+    text = text_of_workflow("comment")
+    assert "workflow_run:\n    workflows: [definitions]" in text
+    assert "uses:" not in text
+    assert not re.search(r"\b(pip|git|cvlib)\b ", text)
+    assert "pull-requests: write" in text
+    assert "contents: write" not in text
+    for path in WORKFLOWS.glob("*.yml"):
+        assert "pull_request_target" not in text_of_workflow(path.stem)
+
+
+@pytest.mark.parametrize("name", ["ci", "definitions", "comment", "correction"])
+def test_nothing_that_people_type_is_a_part_of_a_command(name: str) -> None:
+    """Titles, bodies, branches and names reach a shell as variables only.
+
+    Source: GitHub's documentation, "Script injections".
+    """
+    scripts = re.findall(
+        r"^( +)- ?(?:name.*\n +)?run: (\|\n(?:\1 .*\n|\n)+|.*\n)", text_of_workflow(name), re.M
+    )
+    assert scripts
+    assert not [script for _, script in scripts if "${{" in script]
+    assert "issue.body" not in text_of_workflow(name)
+    assert "issue.title" not in text_of_workflow(name)

@@ -29,7 +29,7 @@ class Amended:
     """A correction that was tried, and perhaps written."""
 
     form: str
-    """bench, release, document, place, table, question, answer, setting or advisory."""
+    """The form of the correction, such as bench, place or delete."""
     file: str
     """The file as it is shown."""
     before: Profile

@@ -139,6 +139,8 @@ class Linted:
     blocks: int
     files: int
     """Files named beside the definitions."""
+    known: int = 0
+    """Findings that are not told, for they were there at the revision that is compared with."""
 
     def has(self, severity: Severity) -> bool:
         """Whether anything as grave as this, or graver, was found."""

@@ -62,48 +62,13 @@ UNFINISHED = frozenset(rule.code for rule in RULES if rule.unfinished)
 """The codes that a correction or a new profile is not refused for."""
 SOUND_ALONE = frozenset(
     (
-        *(
-            "bound-spellings",
-            "bounds-order",
-            "claimed-twice",
-            "curve-gap",
-            "cvs-apart",
-        ),
-        *(
-            "damaged-text",
-            "empty-range",
-            "document-before-release",
-            "future-date",
-        ),
-        *(
-            "help-repeats-title",
-            "illegal-default",
-            "index-page-missing",
-            "needless-bound",
-        ),
-        *(
-            "open-ended-source",
-            "order-matters",
-            "page-missing",
-            "places-overlap",
-        ),
-        *(
-            "release-dates",
-            "releases-order",
-            "stray-source",
-            "test-before-release",
-        ),
-        *(
-            "title-twice",
-            "unlisted-version",
-            "undated-question",
-            "undated-test",
-        ),
-        *(
-            "unreachable-value",
-            "verdict-missing",
-            "version-spelling",
-        ),
+        *("bound-spellings", "bounds-order", "claimed-twice", "curve-gap", "cvs-apart"),
+        *("damaged-text", "empty-range", "document-before-release", "future-date"),
+        *("help-repeats-title", "illegal-default", "index-page-missing", "needless-bound"),
+        *("open-ended-source", "order-matters", "page-missing", "places-overlap"),
+        *("release-dates", "releases-order", "stray-source", "test-before-release"),
+        *("title-twice", "unlisted-version", "undated-question", "undated-test"),
+        *("unreachable-value", "verdict-missing", "version-spelling"),
     )
 )
 """The codes that are right also where a part of a file could not be read: what they find stands

@@ -15,6 +15,7 @@ from cvlib.engine.lint.finding import LintFinding, LintRule, Spot, Subject, Whol
 from cvlib.findings.catalogue import Severity
 from cvlib.model.answer import Answer
 from cvlib.model.coding import Number
+from cvlib.model.cv import Slot
 from cvlib.model.profile import Place, Profile, Setting
 from cvlib.model.ranges import FirmwareRange
 
@@ -189,42 +190,42 @@ def _together(
 def differing_titles(whole: Whole) -> Iterator[tuple[str, LintFinding]]:
     """Settings of one id whose titles have no word in common with those of other profiles.
 
-    Where a standard has the id, its titles are right; else the title that most have.
+    Where a standard has the id, its titles are right, but at the CV of the standard a handbook may
+    have words of its own; else the title that most profiles of the maker have.
     """
-    standard: dict[str, list[str]] = defaultdict(list)
-    usual: dict[str, Counter[str]] = defaultdict(Counter)
+    standard: dict[str, list[Setting]] = defaultdict(list)
+    usual: dict[tuple[str, str], Counter[str]] = defaultdict(Counter)
     written = list(_written_once(whole))
     for name, setting in written:
-        kept = standard[setting.id] if _is_standard(whole.profiles[name]) else None
-        if kept is None:
-            usual[setting.id][setting.title] += 1
+        if _is_standard(whole.profiles[name]):
+            standard[setting.id].append(setting)
         else:
-            kept.append(setting.title)
+            usual[_maker(name), setting.id][setting.title] += 1
     told: set[tuple[str, str]] = set()
-    called = {title.casefold(): id for id, held in standard.items() for title in held}
     for name, setting in written:
         key = (setting.origin or name, without_index(setting.id))
         if key in told or _is_standard(whole.profiles[name]):
             continue
-        # A handbook has words of its own: only the title of another setting is a slip.
-        is_own = called.get(setting.title.casefold(), setting.id) == setting.id
-        if is_own and _is_of_handbook(whole.profiles[name], setting):
+        kept = standard.get(setting.id, [])
+        if _slots(setting) & {slot for one in kept for slot in _slots(one)}:
             continue
-        right = _other_title(setting, standard.get(setting.id, ()), usual[setting.id])
+        titles = [one.title for one in kept]
+        right = _other_title(setting, titles, usual[_maker(name), setting.id])
         if right:
             told.add(key)
-            yield name, _differs(setting, right, bool(standard.get(setting.id)))
+            yield name, _differs(setting, right, bool(kept))
+
+
+def _maker(name: str) -> str:
+    return name.partition("/")[0]
+
+
+def _slots(setting: Setting) -> set[Slot]:
+    return {field.slot for place in setting.places for field in place.fields}
 
 
 def _is_standard(profile: Profile) -> bool:
     return profile.kind == "standard"
-
-
-def _is_of_handbook(profile: Profile, setting: Setting) -> bool:
-    """Whether a document lists a setting, whose words its title may then be."""
-    cited = (one for place in setting.places for one in place.citations)
-    held = (profile.sources.get(one.source) for one in cited)
-    return any(one is not None and one.is_document for one in held)
 
 
 def _other_title(setting: Setting, standard: Iterable[str], usual: Counter[str]) -> str:
@@ -308,10 +309,12 @@ def _repaired(text: str) -> str:
 
 
 def _turned_back(run: str) -> str:
+    """The signs that a run was once, where those are letters and marks of Europe; else the run."""
     try:
-        return b"".join(map(_byte, run)).decode("utf-8")
+        found = b"".join(map(_byte, run)).decode("utf-8")
     except UnicodeError:
         return run
+    return found if all(one < "\u0250" or "\u2000" <= one < "\u2300" for one in found) else run
 
 
 def _byte(sign: str) -> bytes:

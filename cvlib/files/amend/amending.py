@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Callable, Collection, Mapping, Sequence
+from contextlib import suppress
 from dataclasses import dataclass, replace
 from datetime import date
 from difflib import unified_diff
@@ -226,7 +227,9 @@ def _looked_through(
     others = {}
     for other in followers(drafted, name) if name != f"{id}.toml" else ():
         theirs = other.removesuffix(".toml")
-        if theirs != id:
+        with suppress(InputError):  # one that cannot be read before is not touched
+            if theirs == id:
+                continue
             effect = effect_of(store.profile(theirs), drafted.profile(theirs))
             others[theirs] = len({one.setting for one in effect.changes}) if effect else 0
     return after, found, others

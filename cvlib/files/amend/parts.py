@@ -145,8 +145,8 @@ def _release_of_citations(change: Change, id: str) -> None:
     if bare:
         more = f" and {len(bare) - 3} more" if len(bare) > 3 else ""
         raise problem(
-            f'nothing else speaks for {", ".join(bare[:3])}{more}: without "{id}" they would hold '
-            "at every firmware.",
+            f'nothing else speaks for {", ".join(bare[:3])}{more}: without "{id}" all of it would '
+            "only be assumed.",
             advice="Take those places out first, or name another document for them.",
         )
     gone = 0
@@ -163,7 +163,7 @@ def _release_of_citations(change: Change, id: str) -> None:
 
 def _rests_on(change: Change, place: Place, id: str) -> bool:
     documents = [one.id for one in change.documents(map(str, place.citations))]
-    return documents == [id] and not place.narrowing
+    return documents == [id]
 
 
 def _holders(node: Node) -> Iterator[Node]:

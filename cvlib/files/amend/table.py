@@ -110,7 +110,7 @@ def _planned(change: Change, wish: Wish) -> _Plan:
     if table.unused:
         unused = ", ".join(f'"{one}"' for one in table.unused)
         change.told.notes.append(f"Columns of the table that are not used: {unused}.")
-    found = list(fitted_repeats(matched(put.rows, before), before))
+    found = list(fitted_repeats(matched(put.rows, before, change.told.notes.append), before))
     usual = before.usual()
     rows = [_inheriting(row, usual.get(row.id), found) for row in found]
     own = [id for id, one in profile.settings.items() if not one.origin]

@@ -3,13 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Mapping
-from dataclasses import dataclass
-from pathlib import Path
+from dataclasses import dataclass, replace
+from datetime import date
+from pathlib import Path, PurePosixPath
 
+from cvlib.engine.lint.finding import Linted
 from cvlib.errors import InputError, Position, problem
 from cvlib.files.followed import followed_names
-from cvlib.files.git import Repository
-from cvlib.files.lint.linting import named_files
+from cvlib.files.git import Commit, Repository
+from cvlib.files.lint.drafted import added
+from cvlib.files.lint.linting import lint, named_files
+from cvlib.files.revisions import is_profile_name
 from cvlib.files.store import Store
 from cvlib.files.text import file_name, real_path
 
@@ -28,6 +32,16 @@ class Changed:
     """Every file that changed and is still there, in the store or not, without links."""
     lines: Mapping[str, tuple[range, ...]]
     """The changed lines of every file that changed, by its path from the top."""
+    was: Mapping[str, bytes | None]
+    """What each file of the store held that changed; nothing where it was not there."""
+
+    def without_known(self, store: Store, linted: Linted, today: date | None = None) -> Linted:
+        """What was found without that which was found at the revision too, which is counted."""
+        before = store.former(self.was)
+        names = self.names & set(before.file_names())
+        old = lint(before, today=today, chosen=names).remarks if names and linted.remarks else ()
+        new = tuple(added(old, linted.remarks))
+        return replace(linted, remarks=new, known=len(linted.remarks) - len(new))
 
     def narrowed(self, store: Store, paths: Collection[Path]) -> tuple[list[Path], set[str]]:
         """What of some files and folders is to be looked at, or of the whole store without any.
@@ -66,13 +80,15 @@ def changed_since(store: Store, revision: str) -> Changed:
             advice="Name those that do with --definitions.",
             position=Position(file_name(repository.start)),
         )
-    lines = repository.changed_since(repository.commit(revision))
+    commit = repository.commit(revision)
+    lines = repository.changed_since(commit)
     changed = {real_path(top / name) for name in lines}
     return Changed(
         top,
         _concerned(store, changed),
         frozenset(path for path in changed if path.is_file()),
         lines,
+        _former(store, repository, commit, changed),
     )
 
 
@@ -104,6 +120,22 @@ def _concerned(store: Store, changed: set[Path]) -> frozenset[str]:
     }:
         found |= more
     return frozenset(found)
+
+
+def _former(
+    store: Store, repository: Repository, commit: Commit, changed: set[Path]
+) -> dict[str, bytes | None]:
+    """What the files of a store that changed held at a commit; nothing: they were not there."""
+    found: dict[str, bytes | None] = {}
+    top = (repository.top or repository.start).resolve()
+    for folder in store.folders:
+        if not folder.resolve().is_relative_to(top):
+            continue
+        held = repository.files(commit, PurePosixPath(folder.resolve().relative_to(top)))
+        for name in {*held, *store.file_names()}:
+            if is_profile_name(name) and real_path(folder / name) in changed:
+                found.setdefault(name, held.get(name))
+    return found
 
 
 def _gone(store: Store, changed: set[Path]) -> set[str]:

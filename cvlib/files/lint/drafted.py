@@ -7,6 +7,7 @@ from collections.abc import Iterable
 from datetime import date
 
 from cvlib.engine.lint.rules import RULES
+from cvlib.errors import InputError
 from cvlib.files.followed import followed_names
 from cvlib.files.lint.linting import lint
 from cvlib.files.store import Store
@@ -37,7 +38,10 @@ def _identity(store: Store, name: str) -> tuple[object, ...]:
     id = name.removesuffix(".toml")
     if id not in store.ids():
         return ()
-    profile = store.profile(id)
+    try:
+        profile = store.profile(id)
+    except InputError:
+        return ()
     answers = [(str(one.version), one.answers) for one in profile.releases]
     return profile.identity, profile.parts, answers
 

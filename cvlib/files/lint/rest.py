@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
+from itertools import pairwise
 
 from cvlib.errors import Fault, InputError
 from cvlib.files.load import PartlyReadError, load_profile
@@ -68,13 +69,13 @@ def rest_of(text: str, name: str, shelf: Shelf, id: str, error: InputError) -> R
 
 def tables_of(text: str) -> list[range]:
     """The lines of each table at the top of a document, with the tables below it."""
-    heads = [
-        text.count("\n", 0, found.start()) + 1
-        for found in _HEADING.finditer(text)
-        if not found[0].rstrip().endswith(".")
-    ]
-    ends = [*heads[1:], text.count("\n") + 2]
-    return [range(start, end) for start, end in zip(heads, ends, strict=True)]
+    heads: list[int] = []
+    name = ""
+    for found in _HEADING.finditer(text):
+        if found[1] != name or not found[0].endswith("."):
+            heads.append(text.count("\n", 0, found.start()) + 1)
+        name = found[1]
+    return [range(*ends) for ends in pairwise((*heads, text.count("\n") + 2))]
 
 
 def _table_at(text: str, lines: Iterable[int]) -> range | None:

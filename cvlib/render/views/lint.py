@@ -64,8 +64,11 @@ def summary(linted: Linted) -> Line:
     """What the findings come to, in one line."""
     looked = f" in {_looked_at(linted)}."
     accepted = f" {counted(linted.accepted, 'finding')} accepted." if linted.accepted else ""
+    if linted.known:
+        accepted += f" {counted(linted.known, 'finding')} that the revision had too."
     if not linted.remarks:
-        return Piece("No findings", Role.GOOD), Piece(looked + accepted)
+        none = "No new findings" if linted.known else "No findings"
+        return Piece(none, Role.GOOD), Piece(looked + accepted)
     counts = Counter(one.severity for one in linted.remarks)
     grave = sorted(counts, key=lambda severity: -list(Severity).index(severity))
     each = listed([counted(counts[severity], severity.value) for severity in grave])
@@ -81,6 +84,7 @@ def data(linted: Linted) -> Data:
         "blocks": linted.blocks,
         "files": linted.files,
         "accepted": linted.accepted,
+        "known": linted.known,
         "messages": [
             {
                 "code": one.code,

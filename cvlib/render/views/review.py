@@ -22,6 +22,7 @@ from cvlib.render.view import (
     text_of,
 )
 from cvlib.render.views.review_locos import locos
+from cvlib.render.views.review_profile import new_profile
 from cvlib.render.views.review_words import (
     Row,
     change_lines,
@@ -120,6 +121,8 @@ def profile_head(group: Sequence[ProfileReview]) -> Iterator[Block]:
         settings = counted(len(held.settings), "setting")
         releases = counted(len(held.releases), "release")
         yield Paragraph(plain(f"{word}: {settings}, {releases}."))
+        if one.after is not None:
+            yield from new_profile(one.after)
         return
     if one.was:
         was = (Piece("It was "), Piece(one.was, Role.CODE))

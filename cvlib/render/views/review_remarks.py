@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import replace
 
 from cvlib.engine.change.review import Kind, ProfileReview
@@ -45,10 +45,16 @@ def _severity(kinds: tuple[Kind, ...]) -> Severity:
     return Severity.WARNING if GRAVE.intersection(kinds) else Severity.NOTE
 
 
-def review_rules(link: str = "") -> list[RuleTold]:
-    """What a remark of a review can be about; ``link`` leads to the page that says more."""
+def review_rules(page: Callable[[str], str] = lambda _: "", link: str = "") -> list[RuleTold]:
+    """What a remark of a review can be about.
+
+    ``page`` gives what is said of a code as Markdown; ``link`` leads to where all of it stands.
+    """
     kinds = [RuleTold(_code(kind), _severity((kind,)), told) for kind, told in _SENTENCES.items()]
-    return [replace(rule, link=link) for rule in (*kinds, *_PROFILES)]
+    return [
+        replace(rule, page=page(rule.code), link=f"{link}#{rule.code}" if link else "")
+        for rule in (*kinds, *_PROFILES)
+    ]
 
 
 def _code(kind: Kind) -> str:
