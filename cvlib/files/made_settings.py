@@ -98,13 +98,14 @@ def settings_of_rows(
     *,
     is_complete: bool,
     usual: Mapping[str, Mapping[str, Any]] | None = None,
+    others: Collection[str] = (),
 ) -> MadeSettings:
     """The settings of a table as tables of a profile.
 
-    A row on the very CV and bits of a setting of the standard, whose name is like that one's, has
-    its id, and its coding where the row says nothing of that. A row with a page calls on the source
-    itself, and one with firmware of its own is narrowed to it. ``is_complete``: what the standard
-    has beyond the table is left out. ``usual`` is what is known already of places, by id.
+    A row on the CV and bits of a setting of the standard, with a name like that one's, has its id,
+    and its coding where the row says nothing of that. ``is_complete``: what the standard has beyond
+    the table is left out. ``usual`` is what is known already of places, by id, and ``others`` are
+    ids that only a row that says so has.
     Raises InputError with every fault.
     """
     known = _Standard(standard)
@@ -116,10 +117,11 @@ def settings_of_rows(
     split = {row.keys.get("cv") for row in rows if "bits" in row.keys}
     counts: dict[str, int] = {}
     ids: dict[Any, str] = {}
-    taken = set(known.ids)
+    taken = {*known.ids, *others}
     for row in rows:
         try:
             held, beside = known.named(row)
+            held = None if held is not None and not row.id and held.id in others else held
             id = row.id or (held.id if held else _new_id(row, taken, counts, known.is_split(row)))
             ids[row.position, row.where, row.condition] = id
             taken.add(id)
@@ -134,9 +136,7 @@ def settings_of_rows(
         if id in tables:
             tables[id]["place"].append(place)
             if not row.keys.keys() & {"firmware", "index"}:
-                what = f'"{id}" is in the table twice.'
-                advice = "Give each an id, or a firmware of its own."
-                faults.append(Fault(what, row.position, advice))
+                faults.append(_twice(id, row))
             continue
         is_twin = id.endswith("-byte") and id.removesuffix("-byte") in known.ids
         title = f"{row.title}{WHOLE_CV}" if is_twin else row.title
@@ -151,6 +151,11 @@ def settings_of_rows(
     gone = known.gone(tables, claims, {slot for slot, _ in lines}, is_complete=is_complete)
     listed = known.listed({*tables, *gone}, lines)
     return MadeSettings(tuple(tables.values()), tuple(told), known.names(gone), listed)
+
+
+def _twice(id: str, row: SettingRow) -> Fault:
+    what = f'"{id}" is in the table twice.'
+    return Fault(what, row.position, "Give each an id, or a firmware of its own.")
 
 
 def _place(row: SettingRow, keys: Mapping[str, Any], source: Source) -> dict[str, Any]:

@@ -37,6 +37,8 @@ TABLES = [
 ]
 ALSO = {16: (16, 17), 48: (48, 49, 50, 52)}
 """Types that have the rows of another one (notes in meta.toml of accessory-core-typed)."""
+RENAMED = {"PID sampling time at speed step above 2": "PID sampling time"}
+"""Rows on the CV of a setting whose name theirs begins with: one setting, called otherwise."""
 _TAG = re.compile(r"\[([^\]]*)\] ?")
 _TYPE = re.compile(r"CV27=(\d+) .*")
 
@@ -97,7 +99,12 @@ class Claim:
     def is_row(self, row: Row) -> bool:
         """Whether it is what a row names."""
         title = self.setting.title
-        names = (row.title, f"{row.title}, CV {row.cv}", f"{row.title}, the whole CV")
+        names = (
+            row.title,
+            RENAMED.get(row.title, row.title),
+            f"{row.title}, CV {row.cv}",
+            f"{row.title}, the whole CV",
+        )
         half = re.sub(r" (?:high|low) byte$", "", row.title)
         in_curve = isinstance(self.place.coding, Curve) and row.title.startswith(title)
         is_named = title in names or (len(self.place.fields) == 2 and title == half) or in_curve
@@ -144,7 +151,9 @@ def unlike(row: Row, claim: Claim) -> Iterator[str]:
     place, coding = claim.place, claim.place.coding
     if claim.default(row) != row.default:
         yield f"default {claim.default(row)}, in the table {row.default}"
-    if place.marks.read_only is not row.is_read_only:
+    # Tables that mark no CV as read-only leave CV 7 to the standard (NMRA S-9.2.2, CV 7).
+    by_standard = claim.setting.id == "identity.version" and not row.is_read_only
+    if place.marks.read_only is not row.is_read_only and not by_standard:
         yield f"read-only {place.marks.read_only}, in the table {row.is_read_only}"
     if row.span is not None and not _spans(coding, row.span, len(place.fields)):
         yield f"allowed {coding.legal()}, in the table {row.span}"

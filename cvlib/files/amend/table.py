@@ -110,10 +110,12 @@ def _planned(change: Change, wish: Wish) -> _Plan:
     if table.unused:
         unused = ", ".join(f'"{one}"' for one in table.unused)
         change.told.notes.append(f"Columns of the table that are not used: {unused}.")
-    found = list(fitted_repeats(matched(put.rows, before), before))
+    found = list(fitted_repeats(matched(put.rows, before, change.told.notes.append), before))
     usual = before.usual()
     rows = [_inheriting(row, usual.get(row.id), found) for row in found]
-    made = settings_of_rows(rows, standard, source, is_complete=False, usual=usual)
+    own = [id for id, one in profile.settings.items() if not one.origin]
+    others = {*own, *map(without_index, own)}
+    made = settings_of_rows(rows, standard, source, is_complete=False, usual=usual, others=others)
     is_complete = wish.is_on("complete") or parse_on_off(wish.text("complete", "no"))
     after = _after(change, source, firmware, made, path)
     return _Plan(source, before, rows, made, after, is_complete)

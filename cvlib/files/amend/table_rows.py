@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Any
 
@@ -86,10 +86,13 @@ class Before:
         return None
 
 
-def matched(rows: Sequence[SettingRow], before: Before) -> list[SettingRow]:
+def matched(
+    rows: Sequence[SettingRow], before: Before, told: Callable[[str], None]
+) -> list[SettingRow]:
     """The rows, each with the id of the setting that it is; those of new settings as they were.
 
-    A row is the setting of its name, or one on its CV whose name is close to its own.
+    A row is the setting of its name, or one on its CV whose name is close to its own; ``told`` is
+    given words on the latter.
     """
     by_title: dict[str, list[Setting]] = {}
     by_where: dict[Any, list[Setting]] = {}
@@ -124,6 +127,8 @@ def matched(rows: Sequence[SettingRow], before: Before) -> list[SettingRow]:
                 if one.id not in taken and (not has_cases or _same_case(row, one, before)):
                     found[at] = replace(row, id=one.id)
                     taken.add(one.id)
+                    if fitting is near:
+                        told(f"CV {row.where} ({row.title}) is taken as {one.id} ({one.title}).")
                     break
     return found
 
