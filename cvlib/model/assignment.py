@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, fields, replace
 from enum import StrEnum
 
 
@@ -52,6 +52,11 @@ class Assignment:
     method: int | str = ""
     """The method of function assignment under which it counts; ``value`` for the setting whose
     value is the method in use."""
+
+    def __str__(self) -> str:
+        """What is said of it, as ``key 1, output bits``."""
+        said = ((one.name, getattr(self, one.name), one.default) for one in fields(self))
+        return ", ".join(f"{name} {value}" for name, value, usual in said if value != usual)
 
     def at(self, index: int | None) -> Assignment:
         """The assignment of one index of a repeat."""

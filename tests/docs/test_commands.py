@@ -129,7 +129,9 @@ def test_no_option_is_described_that_does_not_exist(name: str) -> None:
 def test_every_choice_is_described(name: str) -> None:
     """The words that an option takes stand in code in the description or in the shared part."""
     words = {
-        part for code in code_words(page_of(name) + shared()) for part in re.split(r"\W+", code)
+        part
+        for code in code_words(page_of(name) + shared())
+        for part in (*re.split(r"\W+", code), *code.split())
     }
     assert choices(name) - words == set()
 

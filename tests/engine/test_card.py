@@ -92,11 +92,11 @@ def assert_whole(held: DecoderCard, saved: Mapping[Slot, SavedValue]) -> None:
     assert sum(mask for _, mask in accounts) == 255 * len(saved)
     on_card = {slot for one in held.values for slot in one.slots}
     assert on_card == set(saved)
-    single = [one for one in held.values if len(one.slots) == 1]
-    for one in single:
-        byte = saved[one.slots[0]].value
-        low = (one.mask & -one.mask).bit_length() - 1
-        assert one.raw == (byte & one.mask) >> low
+    for one in held.values:
+        for slot, raw in zip(one.slots, one.raw, strict=True):
+            low = (one.mask & -one.mask).bit_length() - 1
+            if len(one.slots) == 1:
+                assert raw == (saved[slot].value & one.mask) >> low
 
 
 @given(st.dictionaries(st.integers(1, 255), st.integers(0, 255), min_size=1, max_size=40))
@@ -147,3 +147,26 @@ def test_a_bit_limits_an_output_to_one_direction() -> None:
     decoder = SavedDecoder(values, profile="open/tiny402-function", firmware="2025-07-29")
     held = decoder_card(api.check_decoder(STORE, decoder, api.typed_loco(values)))
     assert [said(one) for one in held.keys.works] == ["F0 1 forward", "F0 2", "F1 1 forward"]
+
+
+HALF = ["1=3", "29=18", "2=4", "5=200", "6=80", "67=10", "94=255"]
+
+
+def test_half_of_a_speed_table_is_no_curve() -> None:
+    """Two of 28 values are told by CV; no curve is made of them and of factory values."""
+    values = parse_typed(HALF)
+    decoder = SavedDecoder(values, profile="ferrow/lark-8", firmware="4.3.9")
+    held = decoder_card(api.check_decoder(STORE, decoder, api.typed_loco(values)))
+    (table,) = (one for one in held.values if one.setting and one.setting.id == "speed.table")
+    assert held.curve is None
+    assert value_of(table) == "CV 67 = 10, CV 94 = 255"
+
+
+def test_factory_values_in_a_curve_are_told() -> None:
+    """Where CV 6 is not saved the factory's is taken, and the card says so."""
+    values = parse_typed([one for one in HALF if one[:2] not in ("6=", "67", "94")])
+    values |= parse_typed(["29=2"])
+    decoder = SavedDecoder(values, profile="ferrow/lark-8", firmware="4.3.9")
+    held = decoder_card(api.check_decoder(STORE, decoder, api.typed_loco(values)))
+    assert held.curve is not None
+    assert held.is_factory_curve

@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
 
+from cvlib.engine.account.cells import State, cell_of
 from cvlib.engine.account.check import Checked
 from cvlib.engine.account.claims import Basis, Claim, Layout
 from cvlib.engine.account.dating import saved_of
@@ -17,7 +18,7 @@ from cvlib.engine.bench.outcome import DecoderChecked
 from cvlib.engine.carry.addresses import long_address_in_use
 from cvlib.engine.carry.carry_outcomes import At
 from cvlib.engine.compare.curves import Times, curve_of, times_of
-from cvlib.engine.compare.motion import Drawn
+from cvlib.engine.compare.motion import Drawn, Form
 from cvlib.engine.explain.explain import layout_of
 from cvlib.engine.explain.key_table import NO_KEYS, KeyTable, key_table
 from cvlib.engine.explain.sums import Sum, sums
@@ -26,7 +27,7 @@ from cvlib.engine.known.resolve import Resolver
 from cvlib.findings.finding import Finding
 from cvlib.model.assignment import Topic
 from cvlib.model.coding import Parts
-from cvlib.model.cv import WHOLE, Slot
+from cvlib.model.cv import WHOLE, Field, Slot
 from cvlib.model.loco import Loco
 from cvlib.model.profile import Place, Setting
 
@@ -52,8 +53,8 @@ class CardValue:
     slots: tuple[Slot, ...]
     mask: int
     """The bits, where it is one CV; all of them where it is several."""
-    raw: int
-    """The number in those bits of the first CV."""
+    raw: tuple[int, ...]
+    """The number in those bits of each CV."""
     candidates: tuple[Candidate, ...]
     """Several only where nothing decides between them; none where nobody knows the CV."""
     standing: str = ""
@@ -84,7 +85,7 @@ class CardValue:
     @property
     def is_clear(self) -> bool:
         """Whether it is bits that no setting owns, none of them set, with nothing against it."""
-        return not self.candidates and bool(self.area) and not self.raw and not self.codes
+        return not self.candidates and bool(self.area) and not any(self.raw) and not self.codes
 
     @property
     def is_sure(self) -> bool:
@@ -104,6 +105,8 @@ class DecoderCard:
     sums: tuple[tuple[Topic | None, Sum], ...] = ()
     """What several values come to, each with the topic of its first CV."""
     curve: Drawn | None = None
+    is_factory_curve: bool = False
+    """Whether the curve rests on factory values of which nothing is saved."""
     times: Times | None = None
     address: int | None = None
     """The address that a vehicle decoder answers to; nothing where its values do not say."""
@@ -148,12 +151,29 @@ def decoder_card(held: DecoderChecked, wanted: Wanted | None = None) -> DecoderC
         values,
         keys,
         tuple((topics.get(Slot(one.cvs[0])), one) for one in sums(layout)),
-        curve_of(layout),
+        *_curve(layout),
         times_of(layout),
         address,
         is_long,
         checked.findings,
     )
+
+
+CURVE = {
+    Form.TABLE: ("speed.table",),
+    Form.THREE_POINT: ("speed.minimum", "speed.middle", "speed.maximum"),
+}
+"""The settings of the standards that a speed curve is made of."""
+
+
+def _curve(layout: Layout) -> tuple[Drawn | None, bool]:
+    """The speed curve, and whether factory values are in it; none where half of it is saved."""
+    curve = curve_of(layout)
+    cells = [cell_of(layout, name) for name in CURVE.get(curve.form, ())] if curve else []
+    left = [one.place for one in cells if one.state is State.UNSAVED and one.place is not None]
+    if any(field.slot in layout.values for place in left for field in place.fields):
+        return None, False
+    return curve, bool(left)
 
 
 def _address(layout: Layout) -> tuple[int | None, bool]:
@@ -197,14 +217,15 @@ def _value(layout: Layout, checked: Checked, accounts: list[Account]) -> CardVal
         area, claims = claims[0].setting.title, ()
     found = {(one.setting.id, one.place): _candidate(layout, one) for one in claims}
     candidates = tuple(found.values())
-    slots = tuple(dict.fromkeys(one.slot for one in accounts))
-    mask = sum(one.mask for one in accounts) if len(slots) == 1 else WHOLE
+    masks: dict[Slot, int] = {}
+    for one in accounts:
+        masks[one.slot] = masks.get(one.slot, 0) | one.mask
+    held = {one.slot: one.value for one in accounts}
     standing = claims[0].answer.standing.value if claims else ""
-    shift = (mask & -mask).bit_length() - 1
     return CardValue(
-        slots,
-        mask,
-        (first.value & mask) >> shift,
+        tuple(masks),
+        masks[first.slot] if len(masks) == 1 else WHOLE,
+        tuple(Field(slot, mask).take(held[slot]) for slot, mask in masks.items()),
         candidates,
         standing,
         _codes(accounts, {one.setting.id for one in claims}, checked),

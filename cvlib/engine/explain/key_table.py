@@ -66,7 +66,7 @@ def key_table(layout: Layout) -> KeyTable:
         in_use = chosen.parts[0] if is_saved and chosen.parts else CLASSIC
         words = chosen.text if is_saved else ""
     works: list[KeyWork] = []
-    settled: set[str] = set()
+    settled = {chooser} if words else set()
     for name, held in mapped.items():
         cell = cell_of(layout, name)
         if held.method not in ("", in_use) or cell.state is not State.SAVED:

@@ -8,7 +8,8 @@ from cvlib.engine.known.told import where_text
 from cvlib.engine.lint.finding import LintFinding, LintRule, Subject, at_place, each_once
 from cvlib.findings.catalogue import Severity
 from cvlib.model.answer import Answer
-from cvlib.model.coding import Coding, Fields, Number, Parts, Switch
+from cvlib.model.assignment import BITS, ENTRY, VALUE, WIDE, Assignment
+from cvlib.model.coding import Choice, Coding, Fields, Flags, Number, Parts, Switch
 from cvlib.model.coding_many import Address, AddressForm, Curve
 from cvlib.model.cv import WHOLE, Slot, bits_text
 from cvlib.model.profile import Place, Profile
@@ -27,6 +28,42 @@ def illegal_defaults(subject: Subject) -> Iterator[LintFinding]:
                 f"values do not allow: {place.coding.legal()}.",
                 "Correct the default or the values that are allowed.",
             )
+
+
+def idle_assignments(subject: Subject) -> Iterator[LintFinding]:
+    """Marks that assign keys by what the values of their place can never say."""
+    for setting, place in each_once(subject.settings):
+        if setting.maps is None:
+            continue
+        wrong = _unsaid(setting.maps, place)
+        if wrong:
+            yield LintFinding(
+                at_place(setting, place, "kind"),
+                f'"{setting.id}" at {where_text(place)} assigns keys by {wrong}.',
+                "Correct maps of the setting, or what the place says of its values.",
+            )
+
+
+def _unsaid(maps: Assignment, place: Place) -> str:
+    """What an assignment counts on and a place does not have; empty where it has all."""
+    coding, width = place.coding, sum(place.coding.widths)
+    is_plain = isinstance(coding, (Number, Flags, Choice))
+    if BITS in (maps.key, maps.output):
+        limits = {maps.forward_bit, maps.reverse_bit} - {None}
+        named = {bit for bit, _ in coding.flags} if isinstance(coding, Flags) else set()
+        idle = sorted(named - set(range(maps.count)) - limits)
+        if not is_plain or width > WHOLE.bit_length():
+            return "bits that its values do not have"
+        return f"bit {idle[0]} among others, which it does not count" if idle else ""
+    wanted = {ENTRY: 8, WIDE: 16}.get(str(maps.key))
+    if wanted and (not isinstance(coding, Number) or width != wanted):
+        return f"entries of {wanted} bits, and it has {width}"
+    if not is_plain and VALUE in (maps.key, maps.output):
+        return "a number that its values are not"
+    for raw in maps.none:
+        if raw >= 1 << width or coding.decode(coding.split(raw)).fault is not None:
+            return f"the value {raw}, which is not allowed there"
+    return ""
 
 
 def contradicted_defaults(subject: Subject) -> Iterator[LintFinding]:
@@ -139,6 +176,12 @@ RULES = (
         Severity.WARNING,
         "A factory default is not among the values that its place allows.",
         illegal_defaults,
+    ),
+    LintRule(
+        "idle-assignment",
+        Severity.WARNING,
+        "A setting assigns keys by what its values can never say.",
+        idle_assignments,
     ),
     LintRule(
         "default-contradicts",

@@ -55,7 +55,7 @@ TABLE_KEPT = 4
 """How many topics are counted before the table of keys gives way to running text."""
 TEXT_ROOM, PAGE_ROOM = (58, 75), (58, 118)
 """Lines and columns of a card: of one decoder on a terminal, and of all on a page of A5."""
-_NUMBER = re.compile(r"(?<![\w.])\d+(?![\w.])")
+_INDEX = re.compile(r"\[(\d+)\]")
 
 
 class Form(NamedTuple):
@@ -225,7 +225,8 @@ def _driving(held: DecoderCard) -> Iterator[str]:
             listed([f"{round(level[at - 1] * 100 / 255)} % at step {at}" for at in CURVE_STEPS])
             for level in dict.fromkeys((held.curve.forward, held.curve.reverse))
         ]
-        yield f"{first_up(held.curve.form)}: {'; backwards '.join(texts)} of 28."
+        why = ", with the factory's values where none is saved" if held.is_factory_curve else ""
+        yield f"{first_up(held.curve.form)}: {'; backwards '.join(texts)} of 28{why}."
     up, down = (held.times.speeding_up, held.times.slowing_down) if held.times else (None, None)
     times = [
         f"{decimal(round(seconds, 2))} s {words}"
@@ -309,18 +310,21 @@ def _chunks(values: Iterable[CardValue], form: Form) -> Iterator[Piece]:
 
 def _merged_text(held: Sequence[CardValue]) -> str:
     """One value, or those of a repeat: ``Brightness of output 1-3: 100 %, 4: 40 %``."""
-    titles = [title_of(one) for one in held]
-    numbers = [_NUMBER.findall(title) for title in titles]
-    if len(held) == 1 or any(not found for found in numbers):
+    indexes = [_INDEX.search(one.setting.id) if one.setting else None for one in held]
+    title, first = title_of(held[0]), indexes[0]
+    found = re.search(rf"(?<![\w.]){first[1]}(?![\w.])", title) if first else None
+    if len(held) == 1 or found is None:
         return "; ".join(f"{title_of(one)} {value_of(one)}" for one in held)
     by_value: dict[str, list[int]] = {}
-    for one, found in zip(held, numbers, strict=True):
-        by_value.setdefault(value_of(one), []).append(int(found[-1]))
-    spans = [f"{spans_text(tuple(found))}: {value}" for value, found in by_value.items()]
-    told, number = ", ".join(spans), numbers[0][-1]
-    if len(held[0].candidates) == 1:
-        return titles[0].replace(number, told, 1)
-    return f"{titles[0].replace(number, 'n')}, {told}"
+    for one, index in zip(held, indexes, strict=True):
+        by_value.setdefault(value_of(one), []).append(int(index[1]) if index else 0)
+    spans = [f"{spans_text(tuple(numbers))}: {value}" for value, numbers in by_value.items()]
+    told = ", ".join(spans)
+    if len(held[0].candidates) > 1:
+        return f"{title.replace(found[0], 'n')}, {told}"
+    if found.end() == len(title):
+        return f"{title[: found.start()]}{told}"
+    return f"{title[: found.start()]}n{title[found.end() :]}, {told}"
 
 
 def title_of(one: CardValue) -> str:
@@ -333,7 +337,7 @@ def title_of(one: CardValue) -> str:
 def value_of(one: CardValue) -> str:
     """A value in words, in each meaning that it may have; the number where nobody can say it."""
     if len(one.candidates) > 1 and "asleep" in one.codes:
-        return str(one.raw)
+        return str(one.raw[0])
     texts = [
         number_of(one) if held.parts is None else short_value(held.place, held.parts)
         for held in one.candidates
@@ -342,8 +346,10 @@ def value_of(one: CardValue) -> str:
 
 
 def number_of(one: CardValue) -> str:
-    """The CV with its number."""
-    return f"{where_of(one)} = {one.raw}"
+    """Each CV with its number."""
+    if len(one.slots) == 1:
+        return f"{where_of(one)} = {one.raw[0]}"
+    return ", ".join(f"{slot} = {raw}" for slot, raw in zip(one.slots, one.raw, strict=True))
 
 
 def where_of(one: CardValue) -> str:

@@ -75,7 +75,7 @@ def _value(one: CardValue) -> Data:
         "cvs": [slot.cv for slot in one.slots],
         "page": str(one.slots[0].page or ""),
         "bits": "" if one.mask == WHOLE else bits_text(one.mask),
-        "raw": one.raw,
+        "raw": list(one.raw),
         "settings": list(dict.fromkeys(held.setting.id for held in one.candidates)),
         "title": title_of(one),
         "value": value_of(one),
