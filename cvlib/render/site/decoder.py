@@ -101,7 +101,8 @@ def _input(name: str) -> Element:
 
 def _key(point: Key) -> tuple[list[int], int]:
     """A point of the version line as the script compares it: its figures, and 1 where it lies
-    just behind the version of those figures."""
+    just behind the version of those figures.
+    """
     first, *rest = point
     if isinstance(first, tuple):
         return [*first], int(str(rest[0]))

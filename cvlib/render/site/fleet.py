@@ -84,7 +84,7 @@ def bits_of_29(held: DecoderCard) -> list[Element]:
     found = [one for one in held.values if one.slots == (CONFIGURATION,)]
     if not found:
         return []
-    byte = sum(one.raw << ((one.mask & -one.mask).bit_length() - 1) for one in found)
+    byte = sum(one.raw[0] << ((one.mask & -one.mask).bit_length() - 1) for one in found)
     boxes = [
         tag(
             "g",
