@@ -14,7 +14,7 @@ from cvlib.model.cv import spans_text
 from cvlib.model.facet import Facet
 from cvlib.model.profile import Citation, Place, Source
 from cvlib.model.versions import Key
-from cvlib.render.html import Child, Element, tag
+from cvlib.render.html import Child, Element, framed, grid, tag
 from cvlib.render.phrases import counted, firmware_words, first_up, in_firmware, listed
 from cvlib.render.places import default_text, marks_text, open_text, values_text, when_text
 from cvlib.render.site.facts import Course, DecoderFacts, anchor, by_group
@@ -147,17 +147,7 @@ def _firmware(facts: DecoderFacts) -> Iterator[Element]:
         )
         for one in facts.profile.releases
     ]
-    yield _table("Releases", ("release", "date", "name, note"), rows)
-
-
-def _table(caption: str, heads: Sequence[str], rows: Iterable[Child]) -> Element:
-    head = tag("tr", [tag("th", one, scope="col") for one in heads])
-    table = tag("table", tag("caption", caption), tag("thead", head), tag("tbody", rows))
-    return _framed(caption, table)
-
-
-def _framed(label: str, table: Element) -> Element:
-    return tag("div", table, class_="frame", role="region", aria_label=label, tabindex="0")
+    yield grid("Releases", ("release", "date", "name, note"), rows)
 
 
 def _pictures(facts: DecoderFacts) -> Iterator[Element]:
@@ -229,7 +219,7 @@ def _step(facts: DecoderFacts, at: int, step: Stretch, titles: dict[str, str]) -
         "section",
         tag("h3", text, releases),
         tag("p", sentence),
-        _table(f"Not certain at {text}", ("setting", "where it may be", "why"), rows)
+        grid(f"Not certain at {text}", ("setting", "where it may be", "why"), rows)
         if rows
         else None,
         _guesses(there),
@@ -273,7 +263,7 @@ def _tables(facts: DecoderFacts) -> Iterator[Element]:
             tag("thead", tag("tr", heads)),
             [_setting(facts, life) for life in lives],
         )
-        yield tag("div", _framed(f"Settings of {group}", table), class_="group")
+        yield tag("div", framed(f"Settings of {group}", table), class_="group")
 
 
 def _setting(facts: DecoderFacts, life: Life) -> Element:
