@@ -51,7 +51,7 @@ def _flat(children: Iterable[Child]) -> Iterable[Element | str]:
 
 def framed(label: str, table: Element) -> Element:
     """A table in a frame of its own, that scrolls where a screen is narrower than its words."""
-    return tag("div", table, class_="frame", role="region", aria_label=label, tabindex="0")
+    return tag("div", table, class_="frame", role="group", aria_label=label, tabindex="0")
 
 
 def grid(label: str, heads: Iterable[Child], rows: Child, *, class_: str | None = None) -> Element:
