@@ -49,6 +49,18 @@ def _flat(children: Iterable[Child]) -> Iterable[Element | str]:
             yield from _flat(child)
 
 
+def framed(label: str, table: Element) -> Element:
+    """A table in a frame of its own, that scrolls where a screen is narrower than its words."""
+    return tag("div", table, class_="frame", role="group", aria_label=label, tabindex="0")
+
+
+def grid(label: str, heads: Iterable[Child], rows: Child, *, class_: str | None = None) -> Element:
+    """A table with its heads and rows; ``label`` names it to those who hear the page."""
+    head = tag("tr", [tag("th", one, scope="col") for one in heads])
+    table = tag("table", tag("thead", head), tag("tbody", rows), class_=class_)
+    return framed(label, table)
+
+
 def raw(name: str, text: str) -> Element:
     """A style or a script of our own, which a browser reads as it is written."""
     element = etree.Element(name)

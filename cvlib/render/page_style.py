@@ -92,6 +92,10 @@ th button { border: 0; min-height: 0; padding: 0; background: none; font-weight:
 .results li { margin: 0.4rem 0; }
 .releases { list-style: none; padding: 0; display: flex; flex-wrap: wrap; gap: 0.2rem 1rem; }
 .makers { columns: 18rem; max-width: none; padding-left: 1.2rem; }
+.group table { table-layout: fixed; }
+tbody.setting tr:first-child { break-after: avoid; }
+.group thead th { width: 34%; }
+.group thead th:last-child { width: 30%; }
 .track { overflow-x: auto; margin: 0.2rem 0; }
 .track svg { display: block; width: 100%; font: 12px Arial, "Liberation Sans", sans-serif; }
 .track text { fill: var(--ink); }

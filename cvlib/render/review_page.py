@@ -6,7 +6,7 @@ from collections.abc import Iterator, Sequence
 
 from cvlib.engine.change.review import ProfileReview, SettingChange
 from cvlib.engine.change.reviewed import Reviewed
-from cvlib.render.html import Child, Element, document, raw, tag
+from cvlib.render.html import Child, Element, document, grid, raw, tag
 from cvlib.render.page_style import PAGE_STYLE
 from cvlib.render.site.tracks import LEGEND, before_and_after, hatch
 from cvlib.render.to_html import elements, line_children
@@ -62,10 +62,7 @@ def _table(one: ProfileReview, rows: Sequence[Row]) -> Element:
         )
         for row in rows
     ]
-    head = tag("tr", [tag("th", name, scope="col") for name in names])
-    table = tag("table", tag("thead", head), tag("tbody", made))
-    label = f"Changes in {one.id}"
-    return tag("div", table, class_="frame", tabindex="0", role="region", aria_label=label)
+    return grid(f"Changes in {one.id}", names, made)
 
 
 def _sources(one: ProfileReview, change: SettingChange) -> list[str]:

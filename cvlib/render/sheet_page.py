@@ -7,7 +7,7 @@ from collections.abc import Iterable, Iterator
 from cvlib.engine.carry.cautions import names_of, risk_cautions
 from cvlib.engine.carry.write_sheet import Caution, Read, Step, Track, Verify, Write
 from cvlib.model.cv import Slot
-from cvlib.render.html import Child, Element, document, raw, tag
+from cvlib.render.html import Child, Element, document, framed, raw, tag
 from cvlib.render.marks import BLANK, BOX
 from cvlib.render.page_style import PAGE_STYLE
 from cvlib.render.to_html import elements, line_children
@@ -37,14 +37,7 @@ def sheet_elements(
     later = {one for step in told.sheet.steps for one in _cautions(told, step)}
     general = [one for one in told.sheet.cautions if one not in later]
     yield elements(sheet.opening(told, general))
-    yield tag(
-        "div",
-        _table(told, label),
-        class_="frame",
-        tabindex="0",
-        role="region",
-        aria_label="Write sheet",
-    )
+    yield framed("Write sheet", _table(told, label))
     yield elements(sheet.ending(told, why=why))
 
 

@@ -6,7 +6,7 @@ import re
 from collections.abc import Iterable, Iterator, Sequence
 
 from cvlib.render.dots import dots_svg
-from cvlib.render.html import Child, Element, document, raw, tag
+from cvlib.render.html import Child, Element, document, framed, raw, tag
 from cvlib.render.marks import BLANK, BOX
 from cvlib.render.page_style import PAGE_STYLE
 from cvlib.render.plot import curves_svg
@@ -102,14 +102,8 @@ def _table(table: Table) -> Element:
         rows.append(tag("tr", cells, class_=heavier))
     caption = tag("caption", table.caption) if table.caption else None
     label = table.caption or ", ".join(column.title for column in table.columns)
-    return tag(
-        "div",
-        tag("table", caption, tag("thead", tag("tr", head)), tag("tbody", rows)),
-        class_="frame",
-        role="region",
-        aria_label=label[:120],
-        tabindex="0",
-    )
+    drawn = tag("table", caption, tag("thead", tag("tr", head)), tag("tbody", rows))
+    return framed(label[:120], drawn)
 
 
 def _kind(column: Column) -> str | None:

@@ -13,7 +13,9 @@ from pathlib import Path
 import pytest
 
 from cli.run_cvlib import ROOT, run
+from cvlib.api.pages import PagesWritten, write_pages
 from cvlib.files.site import KEPT
+from cvlib.files.store import Store
 from cvlib.render.html import tag
 
 LARK = "decoder/ferrow/lark-8.html"
@@ -22,17 +24,20 @@ Capture = pytest.CaptureFixture[str]
 
 @pytest.fixture
 def store(tmp_path: Path) -> Path:
-    """A folder of definitions that replaces two of the shipped profiles."""
+    """A folder of definitions: two decoders, and the standards that they follow."""
     folder = tmp_path / "definitions" / "ferrow"
+    shutil.copytree(ROOT / "definitions" / "standard", folder.parent / "standard")
     folder.mkdir(parents=True)
     for name in ("blocks", "wren-2", "lark-8"):
         shutil.copy(ROOT / "definitions" / "ferrow" / f"{name}.toml", folder)
     return folder.parent
 
 
-def pages(out: Path, *words: str) -> int:
-    """The exit code of writing the catalogue."""
-    return run(["pages", str(out), *words])
+def pages(out: Path, store: Path, *locos: Path) -> PagesWritten:
+    """The catalogue of just this folder, written or brought up to date without a fault."""
+    done = write_pages(Store(store), out, locos)
+    assert done.faults == ()
+    return done
 
 
 def states(folder: Path) -> dict[str, tuple[int, bytes]]:
@@ -44,21 +49,20 @@ def states(folder: Path) -> dict[str, tuple[int, bytes]]:
     }
 
 
-def test_what_did_not_change_is_not_written(tmp_path: Path, store: Path, capsys: Capture) -> None:
+def test_what_did_not_change_is_not_written(tmp_path: Path, store: Path) -> None:
     """A second run writes nothing; one edit writes the pages that it changes; what is gone goes."""
     out = tmp_path / "out"
-    assert pages(out, "--definitions", str(store)) == 0
+    pages(out, store)
     first = states(out)
     assert {"index.html", LARK, "cv/144.html", "search/words.js"} <= first.keys()
-    assert pages(out, "--definitions", str(store)) == 0
+    assert pages(out, store).written == ()
     assert states(out) == first
-    assert " 0 files written" in capsys.readouterr().out
 
     lark = store / "ferrow" / "lark-8.toml"
     text = lark.read_text(encoding="utf-8")
     assert text.count("\ncv = 139\n") or text.count("cv = 139")
     lark.write_text(text.replace("cv = 139", "cv = 999"), encoding="utf-8")
-    assert pages(out, "--definitions", str(store)) == 0
+    pages(out, store)
     second = states(out)
     changed = {name for name in second if second[name] != first.get(name)}
     assert {LARK, "cv/139.html", "cv/999.html", "search/13.js", "search/99.js"} <= changed
@@ -69,10 +73,10 @@ def test_what_did_not_change_is_not_written(tmp_path: Path, store: Path, capsys:
     owl = (store / "ferrow" / "owl.toml").read_text(encoding="utf-8")
     owl = owl.replace('"ferrow/lark-8"', '"ferrow/owl"').replace('"Lark 8"', '"Owl"')
     (store / "ferrow" / "owl.toml").write_text(owl, encoding="utf-8")
-    assert pages(out, "--definitions", str(store)) == 0
+    pages(out, store)
     assert "Ferrow Owl" in (out / "cv" / "144.html").read_text(encoding="utf-8")
     (store / "ferrow" / "owl.toml").unlink()
-    assert pages(out, "--definitions", str(store)) == 0
+    pages(out, store)
     assert {name: held for name, (_, held) in states(out).items()} == {
         name: held for name, (_, held) in second.items()
     }
@@ -81,15 +85,15 @@ def test_what_did_not_change_is_not_written(tmp_path: Path, store: Path, capsys:
 def test_a_page_that_somebody_changed_is_put_right(tmp_path: Path, store: Path) -> None:
     """So is one that is gone, and a database that cannot be read costs only time."""
     out = tmp_path / "out"
-    assert pages(out, "--definitions", str(store)) == 0
+    pages(out, store)
     before = {name: held for name, (_, held) in states(out).items()}
     (out / LARK).write_text("nothing", encoding="utf-8")
     (out / "decoder/ferrow/wren-2.html").unlink()
-    assert pages(out, "--definitions", str(store)) == 0
+    pages(out, store)
     assert {name: held for name, (_, held) in states(out).items()} == before
     (out / KEPT).write_bytes(b"no database" * 1000)
     (out / "cv" / "29.html").unlink()
-    assert pages(out, "--definitions", str(store)) == 0
+    pages(out, store)
     assert {name: held for name, (_, held) in states(out).items()} == before
 
 
@@ -97,12 +101,12 @@ def test_locos_are_shown_only_where_they_are_named(tmp_path: Path, store: Path) 
     """The pages of a fleet go when the catalogue is written without it."""
     out = tmp_path / "out"
     fleet = ROOT / "definitions" / "fleet" / "saltmarsh" / "05-avocet.toml"
-    assert pages(out, str(fleet), "--definitions", str(store)) == 0
+    pages(out, store, fleet)
     page = (out / "locos" / "05-avocet.html").read_text(encoding="utf-8")
     assert "Write sheet" in page
     assert "What all values do" in page
     assert "locos/index.html" in (out / "index.html").read_text(encoding="utf-8")
-    assert pages(out, "--definitions", str(store)) == 0
+    pages(out, store)
     assert not list((out / "locos").glob("*.html"))
     assert "Avocet" not in "".join(
         path.read_text(encoding="utf-8") for path in out.rglob("*.html") if path.parent == out
@@ -112,10 +116,10 @@ def test_locos_are_shown_only_where_they_are_named(tmp_path: Path, store: Path) 
 def test_a_folder_of_other_things_is_left_alone(tmp_path: Path, capsys: Capture) -> None:
     """Exit code 2 and one line; nothing in it changes."""
     (tmp_path / "thesis.html").write_text("mine", encoding="utf-8")
-    assert pages(tmp_path) == 2
+    assert run(["pages", str(tmp_path)]) == 2
     assert capsys.readouterr().err.count("\n") == 1
     assert [path.name for path in tmp_path.iterdir()] == ["thesis.html"]
-    assert pages(tmp_path / "thesis.html") == 2
+    assert run(["pages", str(tmp_path / "thesis.html")]) == 2
 
 
 def test_a_profile_that_cannot_be_read_is_told(
@@ -123,7 +127,7 @@ def test_a_profile_that_cannot_be_read_is_told(
 ) -> None:
     """The other pages are written."""
     (store / "ferrow" / "broken.toml").write_text("[decoder\n", encoding="utf-8")
-    assert pages(tmp_path / "out", "--definitions", str(store)) == 2
+    assert run(["pages", str(tmp_path / "out"), "--definitions", str(store)]) == 2
     assert "broken.toml" in capsys.readouterr().err
     assert (tmp_path / "out" / LARK).is_file()
 
@@ -149,7 +153,7 @@ def test_an_interruption_leaves_no_half_file(tmp_path: Path, store: Path) -> Non
     found = list(out.rglob("*.html"))
     assert len(found) >= 5
     assert all(path.read_text(encoding="utf-8").endswith("</html>\n") for path in found)
-    assert pages(out, "--definitions", str(store)) == 0
+    assert run(["pages", str(out), "--definitions", str(store)]) == 0
     assert len(list((out / "decoder" / "ferrow").glob("wren-*.html"))) == 41
     assert [path.name for path in out.iterdir() if path.name.startswith(".")] == [KEPT]
 

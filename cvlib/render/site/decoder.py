@@ -13,9 +13,8 @@ from cvlib.model.answer import Answer, Side, Standing
 from cvlib.model.cv import spans_text
 from cvlib.model.facet import Facet
 from cvlib.model.profile import Citation, Place, Source
-from cvlib.model.ranges import FirmwareRange
 from cvlib.model.versions import Key
-from cvlib.render.html import Child, Element, tag
+from cvlib.render.html import Child, Element, framed, grid, tag
 from cvlib.render.phrases import counted, firmware_words, first_up, in_firmware, listed
 from cvlib.render.places import default_text, marks_text, open_text, values_text, when_text
 from cvlib.render.site.facts import Course, DecoderFacts, anchor, by_group
@@ -148,17 +147,7 @@ def _firmware(facts: DecoderFacts) -> Iterator[Element]:
         )
         for one in facts.profile.releases
     ]
-    yield _table("Releases", ("release", "date", "name, note"), rows)
-
-
-def _table(caption: str, heads: Sequence[str], rows: Iterable[Child]) -> Element:
-    head = tag("tr", [tag("th", one, scope="col") for one in heads])
-    table = tag("table", tag("caption", caption), tag("thead", head), tag("tbody", rows))
-    return _framed(caption, table)
-
-
-def _framed(label: str, table: Element) -> Element:
-    return tag("div", table, class_="frame", role="region", aria_label=label, tabindex="0")
+    yield grid("Releases", ("release", "date", "name, note"), rows)
 
 
 def _pictures(facts: DecoderFacts) -> Iterator[Element]:
@@ -222,12 +211,15 @@ def _step(facts: DecoderFacts, at: int, step: Stretch, titles: dict[str, str]) -
         for one in open_
     ]
     text = firmware_words(step.firmware.text())
-    sentence = f"{_LIES[step.known]} {sure} of {counted(len(there), 'setting')} certain."
+    lies = _LIES[step.known]
+    if step.known is Known.COVERED and any(one.standing.is_guess for one in there):
+        lies = "A document speaks for some of its settings."
+    sentence = f"{lies} {sure} of {counted(len(there), 'setting')} certain."
     return tag(
         "section",
         tag("h3", text, releases),
         tag("p", sentence),
-        _table(f"Not certain at {text}", ("setting", "where it may be", "why"), rows)
+        grid(f"Not certain at {text}", ("setting", "where it may be", "why"), rows)
         if rows
         else None,
         _guesses(there),
@@ -271,7 +263,7 @@ def _tables(facts: DecoderFacts) -> Iterator[Element]:
             tag("thead", tag("tr", heads)),
             [_setting(facts, life) for life in lives],
         )
-        yield tag("div", _framed(f"Settings of {group}", table), class_="group")
+        yield tag("div", framed(f"Settings of {group}", table), class_="group")
 
 
 def _setting(facts: DecoderFacts, life: Life) -> Element:
@@ -291,19 +283,27 @@ def _setting(facts: DecoderFacts, life: Life) -> Element:
             scope="rowgroup",
         ),
     )
-    rows: list[Element] = []
+    runs: list[tuple[int, list[Stretch]]] = []
     known: list[Answer] = []
     for stretch in life.stretches:
         (answer,) = stretch.answers
         key = next((at for at, one in enumerate(known) if not _differ(one, answer)), len(known))
         if key == len(known):
             known.append(answer)
-        first, last = facts.steps_within(stretch.firmware)
-        rows.append(
-            tag(
-                "tr", _cells(facts, answer, stretch.firmware), data_a=first, data_b=last, data_k=key
-            )
+        if runs and runs[-1][0] == key:
+            runs[-1][1].append(stretch)
+        else:
+            runs.append((key, [stretch]))
+    rows = [
+        tag(
+            "tr",
+            _cells(facts, run),
+            data_a=facts.steps_within(run[0].firmware)[0],
+            data_b=facts.steps_within(run[-1].firmware)[1],
+            data_k=key,
         )
+        for key, run in runs
+    ]
     return tag("tbody", name, rows, id=_id(life), class_="setting")
 
 
@@ -311,24 +311,37 @@ def _differ(one: Answer, other: Answer) -> bool:
     return bool(answer_facets(one, other) - {Facet.WORDS}) or one.is_disputed != other.is_disputed
 
 
-def _cells(facts: DecoderFacts, answer: Answer, firmware: FirmwareRange) -> Iterator[Element]:
-    yield tag("td", firmware_words(firmware.text()))
-    places = answer.possible() if answer.may_exist else (None,)
-    told: list[Child] = []
+def _cells(facts: DecoderFacts, run: Sequence[Stretch]) -> Iterator[Element]:
+    """One answer for firmware over which nothing but its standing changes."""
+    profile = facts.profile
+    held: list[Child] = []
     sources: list[Citation] = []
-    for at, place in enumerate(places):
+    for stretch in run:
+        (answer,) = stretch.answers
+        standing = tag("span", _standing(answer), class_="faint")
+        held += [
+            tag("br") if held else None,
+            firmware_words(stretch.firmware.text()),
+            ": ",
+            standing,
+        ]
+        sides = (answer, *answer.failures())
+        places = [(side, place) for side in sides for place in side.places()]
+        found = [c for side, one in places for c in cited(profile, side, one, stretch.firmware)]
+        sources += found or answer.trace.citations
+    (answer,) = run[0].answers
+    told: list[Child] = []
+    for at, place in enumerate(answer.possible() if answer.may_exist else (None,)):
         told += [tag("br"), "or ", tag("br")] if at else []
         told += _place(answer, place)
-        sources += cited(facts.profile, answer, place, firmware) if place else []
     for failed in answer.failures():
-        for place in failed.places():
-            told += [tag("br"), f"tried without effect: {short_where(place)}"]
-            sources += cited(facts.profile, failed, place, firmware)
+        tried = ", ".join(map(short_where, failed.places()))
+        told += [tag("br"), f"tried without effect: {tried}"]
     if answer.is_unplaced:
         told = ["its place is not known here"]
-    told += [tag("br"), tag("span", _standing(answer), class_="faint")]
+    yield tag("td", held)
     yield tag("td", told)
-    yield tag("td", _cites(facts, sources or answer.trace.citations))
+    yield tag("td", _cites(facts, sources))
 
 
 def _place(answer: Answer, place: Place | None) -> list[Child]:

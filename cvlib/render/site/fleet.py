@@ -11,7 +11,7 @@ from cvlib.engine.carry.carry_loco import DecoderCarried
 from cvlib.engine.explain.card import DecoderCard, LocoCard
 from cvlib.findings.catalogue import Severity
 from cvlib.model.cv import Slot, bits_text
-from cvlib.render.html import Child, Element, tag
+from cvlib.render.html import Child, Element, grid, tag
 from cvlib.render.phrases import counted
 from cvlib.render.sheet_page import sheet_elements
 from cvlib.render.site.facts import anchor
@@ -119,12 +119,10 @@ def bits_of_29(held: DecoderCard) -> list[Element]:
         )
         for one in found
     ]
-    head = tag("tr", [tag("th", name, scope="col") for name in ("bit", "setting", "value")])
-    table = tag("table", tag("thead", head), tag("tbody", rows))
     return [
         tag("h3", f"CV 29 = {byte}, bit by bit"),
         tag("div", picture, class_="track"),
-        tag("div", table, class_="frame", tabindex="0", role="region", aria_label="CV 29"),
+        grid("CV 29", ("bit", "setting", "value"), rows),
     ]
 
 
@@ -160,18 +158,13 @@ def _sheet(held: DecoderChecked, sheet: DecoderCarried | str) -> Child:
 
 def fleet_page(rows: Sequence[FleetRow], faults: Iterable[str]) -> str:
     """The overview of a fleet; with the script it sorts and filters."""
+    title = "The locos of this fleet"
     heads = ("loco", "decoder", "firmware", *(f"{one.value}s" for one in check.SEVERITIES))
-    table = tag(
-        "table",
-        tag("caption", "The locos of this fleet"),
-        tag("thead", tag("tr", [tag("th", one, scope="col") for one in (*heads, "to write")])),
-        tag("tbody", [_row(row) for row in rows]),
-        class_="sortable",
-    )
+    table = grid(title, (*heads, "to write"), [_row(row) for row in rows], class_="sortable")
     wrong = [tag("li", fault) for fault in faults]
     return shell(
-        "The locos of this fleet",
-        tag("h1", "The locos of this fleet"),
+        title,
+        tag("h1", title),
         tag(
             "div",
             tag("label", "Show only", for_="filter"),
@@ -180,14 +173,7 @@ def fleet_page(rows: Sequence[FleetRow], faults: Iterable[str]) -> str:
             hidden="hidden",
         ),
         tag("p", id="filtered", role="status"),
-        tag(
-            "div",
-            table,
-            class_="frame",
-            tabindex="0",
-            role="region",
-            aria_label="The locos of this fleet",
-        ),
+        table,
         (tag("h2", "Files that cannot be used"), tag("ul", wrong)) if wrong else None,
         up=1,
         script=True,

@@ -132,7 +132,7 @@ def _picture(
         ),
         class_="track wide" if wide > MOST_COLUMNS else "track",
         tabindex="0",
-        role="region",
+        role="group",
         aria_label=label,
     )
 
@@ -353,7 +353,7 @@ def axis(facts: DecoderFacts) -> Element:
         ),
         class_="track",
         tabindex="0",
-        role="region",
+        role="group",
         aria_label="Releases and documents",
     )
 
