@@ -245,9 +245,9 @@ def test_broken_toml_is_told_in_plain_words(text: str, line: int, column: int, w
 @pytest.mark.parametrize(
     "text",
     [
-        "a = " + "[" * 100_000,
-        "a = " + "{a=" * 100_000,
-        "a." * 200_000 + "a = 1",
+        "a = " + "[" * 40_000,
+        "a = " + "{a=" * 20_000,
+        "a." * 40_000 + "a = 1",
         "['a'" + ".'a'" * 99,
     ],
     ids=["lists", "tables", "dots", "quoted dots"],

@@ -137,7 +137,7 @@ def suggest(path: Path) -> RecipeProposal:
             position=Position(name),
         )
     best, *others = sorted(pairs, key=lambda pair: pair.rank, reverse=True)
-    recipe, reasons = _recipe(best, blank, spaces)
+    recipe, reasons = _recipe(best, blank, {prefix: uri for uri, prefix in spaces.items()})
     outcome = by_recipe(text, name, parse_recipe(_toml(recipe), f"the proposal for {name}"))
     rivals = [
         f"{one.rows.path}: number {one.number}, value {one.value}"
@@ -285,11 +285,9 @@ def _qualified(tag: str, spaces: dict[str, str]) -> str:
     space, _, local = tag.rpartition("}")
     if not space:
         return local
-    known = next((prefix for prefix, uri in spaces.items() if uri == space[1:]), "")
-    prefix = known or ("xml" if space.endswith("XML/1998/namespace") else f"n{len(spaces) + 1}")
-    if prefix != "xml":
-        spaces[prefix] = space[1:]
-    return f"{prefix}:{local}"
+    if space.endswith("XML/1998/namespace"):
+        return f"xml:{local}"
+    return f"{spaces.setdefault(space[1:], f'n{len(spaces) + 1}')}:{local}"
 
 
 def _pairs(rows: _Rows) -> Iterator[_Pair]:
