@@ -111,6 +111,8 @@ BENCH = Form(
     SETTING@CV=works    the place on this CV, where the setting has several
     SETTING@CV:VERSION=works   of several on this CV the one that this firmware has
 
+    Instead of a setting, --trial my-loco.toml#2 takes all of it from a trial of "cvlib trial".
+
     The test goes before the handbooks at this very firmware, and nowhere else. Keep your hand at
     the switch: docs/cautions.md says what can be hurt.
     """,
@@ -135,7 +137,6 @@ BENCH = Form(
     ),
     examples(
         "cvlib amend bench ferrow/lark-8 braking.mode=works --firmware 4.2.60",
-        "cvlib amend bench ferrow/lark-8 --trial my-loco.toml#2",
         "cvlib amend bench ferrow/lark-8 braking.stopping-distance@144=no-effect \\",
         '    --firmware 3.0.8 --date 2026-09-12 --note "three runs at three speeds"',
     ),
