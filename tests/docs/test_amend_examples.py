@@ -14,7 +14,10 @@ PAGES = ("amend.md", "keeping.md", "correcting.md")
 
 
 def examples() -> Iterator[str]:
-    """What the pages and the help of each form show, on one line each."""
+    """What the pages and the help of each form show, on one line each.
+
+    The form table needs a file of a person's own; tests/cli/test_amend_table.py types it.
+    """
     for page in PAGES:
         text = (ROOT / "docs" / page).read_text(encoding="utf-8")
         yield from re.findall(r"^cvlib amend \w+ \S+ .+$", text, re.M)
@@ -24,7 +27,9 @@ def examples() -> Iterator[str]:
 
 
 @pytest.mark.slow
-@pytest.mark.parametrize("line", sorted(set(examples())))
+@pytest.mark.parametrize(
+    "line", sorted(one for one in set(examples()) if not one.startswith("cvlib amend table "))
+)
 def test_an_example_rests_on_no_other(line: str, capsys: pytest.CaptureFixture[str]) -> None:
     """Tried on the shipped definitions, it would be written."""
     words = [word for word in shlex.split(line)[1:] if word != "--dry-run"]
