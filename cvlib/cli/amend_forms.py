@@ -386,7 +386,7 @@ DELETE = Form(
     ),
     examples(
         "cvlib amend delete ferrow/lark-8 setting braking.reverse-distance --at 4.3.9",
-        "cvlib amend delete ferrow/lark-8 source bench-2026-03",
+        "cvlib amend delete ferrow/lark-8 source bench-2026-02",
     ),
     "amend",
 )

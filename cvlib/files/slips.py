@@ -59,7 +59,7 @@ _SLIPS: tuple[tuple[re.Pattern[str], Callable[[re.Match[str]], _Told]], ...] = (
     (
         re.compile(rf"(?<=[=\[,])[ \t]*0+(\d+){_ENDS}"),
         lambda found: (
-            f"{found[0].strip()} is no number of TOML, which begin with no 0.",
+            f"{found[0].strip()} is no number of TOML: none begins with 0.",
             f'Write {int(found[1])}, or "{found[0].strip()}" where it is text.',
         ),
     ),
@@ -81,6 +81,10 @@ _SLIPS: tuple[tuple[re.Pattern[str], Callable[[re.Match[str]], _Told]], ...] = (
 )  # fmt: skip
 
 
+_ANYWHERE = 3
+"""The first of them may also stand in a heading."""
+
+
 def _date(said: str, year: str, month: str, day: str) -> _Told:
     meant = f"{year}-{int(month):02}-{int(day):02}"
     return f"{said.strip()} is no date of TOML.", f"Write {meant}, without quotes."
@@ -95,7 +99,8 @@ def slip_in(line: str, column: int) -> tuple[str, str, int] | None:
 
     Nothing where no slip that is known lies there. Columns count from 1.
     """
-    for pattern, told in _SLIPS:
+    is_heading = line.lstrip().startswith("[")
+    for pattern, told in _SLIPS[:_ANYWHERE] if is_heading else _SLIPS:
         for found in pattern.finditer(line):
             if found.start() <= column <= found.end() + 1 or found.start() == 0:
                 start = found.end() - len(found[0].lstrip(" \t"))

@@ -22,6 +22,7 @@ from cvlib.findings.catalogue import Severity
 from cvlib.model.answer import Answer
 from cvlib.model.coding import Coding, Fields, Number, Parts, Switch
 from cvlib.model.coding_many import Address, AddressForm, Curve
+from cvlib.model.conditions import Rule
 from cvlib.model.cv import WHOLE, Slot, bits_text
 from cvlib.model.profile import Place, Profile
 
@@ -146,7 +147,7 @@ def broken_by_factory(subject: Subject) -> Iterator[LintFinding]:
     A trap tells of a value that somebody set, so that it never speaks of these.
     """
     own = {str(rule.get("id")) for rule in subject.data.get("rule", ())}
-    rules = [one for one in subject.profile.rules if without_index(one.id) in own and not one.trap]
+    rules = [one for one in subject.profile.rules if _written_id(one) in own and not one.trap]
     told: set[str] = set()
     versions = [release.version for release in subject.profile.releases] if rules else []
     for version in versions:
@@ -158,7 +159,7 @@ def broken_by_factory(subject: Subject) -> Iterator[LintFinding]:
             for field, part in zip(place.fields, place.default or (), strict=False):
                 values[field.slot] = field.put(values.get(field.slot, 0), part)
         for rule in broken_rules(Layout(subject.resolver, version, values, {})):
-            id = without_index(rule.id)
+            id = _written_id(rule)
             named = {one.setting for one in (*rule.given, *rule.requires, *rule.conflicts)}
             named |= {*rule.order, *rule.sum_of}
             if rule not in rules or id in told or not _all_known(answers, named):
@@ -170,6 +171,11 @@ def broken_by_factory(subject: Subject) -> Iterator[LintFinding]:
                 "Correct the rule or the default, or mark it as a trap where only values that "
                 "somebody set are meant.",
             )
+
+
+def _written_id(rule: Rule) -> str:
+    """The id of a rule as the file has it, also where it holds for each index."""
+    return without_index(rule.id).removesuffix("[n]")
 
 
 def _all_known(answers: Mapping[str, Answer], names: Iterable[str]) -> bool:

@@ -12,7 +12,7 @@ from cvlib.model.answer import Standing
 from cvlib.model.profile import Profile
 from cvlib.render.phrases import counted, firmware_words, listed
 from cvlib.render.places import default_text, values_text
-from cvlib.render.view import Block, Column, Line, Paragraph, Piece, Role, Table, plain
+from cvlib.render.view import Block, Column, Gap, Line, Paragraph, Piece, Role, Table, plain
 from cvlib.render.views.overview import chapters
 from cvlib.render.views.settings import named, short_where
 
@@ -36,12 +36,14 @@ def new_profile(profile: Profile) -> Iterator[Block]:
         for one in profile.sources.values()
     )
     if rows:
+        yield Gap()
         yield Table(columns, rows)
     lives = [one for one in timeline(resolver, (), (), every=True).lives if not one.setting.is_area]
-    told = list(_rows(lives))
+    told = list(_rows(profile, lives))
     more = len(told) - MOST_ROWS
     caption = f"{counted(more, 'more row')}; cvlib timeline shows all." if more > 0 else ""
-    columns = tuple(map(Column, ("setting", "firmware", "place", "values", "default", "page")))
+    columns = tuple(map(Column, ("setting", "firmware", "place", "values", "page")))
+    yield Gap()
     yield Table(columns, tuple(told[:MOST_ROWS]), caption)
     for gap in _gaps(resolver):
         yield Paragraph(plain(gap), hang=2)
@@ -55,14 +57,17 @@ def _identity(profile: Profile) -> str:
         f"{one.slot} = {one.low}" + (f"-{one.high}" if one.high != one.low else "")
         for one in identity.answers
     ]
-    told += [f"CV {cv} gives no answer" for cv in identity.no_answer]
+    silent = [f"CV {cv}" for cv in identity.no_answer]
     parts = [str(part.field.slot) for part in profile.parts]
-    told += [f"its version in {listed(parts)}"] if parts else ["no version"]
     releases = [str(one.version) for one in profile.releases]
-    return f"It answers {listed(told)}. Releases: {listed(releases, 8) or 'none listed'}."
+    return (
+        f"It answers {listed(told) or 'nothing that is known'}; its version stands in "
+        f"{listed(parts) or 'no CV'}; no answer: {listed(silent) or 'none known'}. "
+        f"Releases: {listed(releases, 8) or 'none listed'}."
+    )
 
 
-def _rows(lives: list[Life]) -> Iterator[tuple[Line, ...]]:
+def _rows(profile: Profile, lives: list[Life]) -> Iterator[tuple[Line, ...]]:
     """One row for each documented place; settings that recur are told by the first of them."""
     alike: dict[str, list[Life]] = {}
     for life in lives:
@@ -73,19 +78,20 @@ def _rows(lives: list[Life]) -> Iterator[tuple[Line, ...]]:
         name = (*named(setting.title, setting.id), Piece(more))
         story = chapters(group[0])
         if not story:
-            yield name, plain("assumed"), plain(short_where(setting.places[0])), (), (), ()
+            yield name, plain("assumed"), plain(short_where(setting.places[0])), (), ()
         for chapter in story:
             place, firmware = chapter.place, firmware_words(chapter.firmware.text())
             if place is None:
-                yield name, plain(firmware), plain("gone"), (), (), ()
+                yield name, plain(firmware), plain("gone"), (), ()
                 continue
-            pages = dict.fromkeys(str(one) for one in place.citations)
+            own = (one for one in place.citations if one.source in profile.sources)
+            pages = dict.fromkeys(map(str, own))
+            default = default_text(place)
             yield (
                 name,
                 plain(firmware),
                 (Piece(short_where(place), Role.STRONG),),
-                plain(values_text(place.coding)),
-                plain(default_text(place)),
+                plain(values_text(place.coding) + (f", default {default}" if default else "")),
                 plain(listed(list(pages), 4) or "-"),
             )
 
