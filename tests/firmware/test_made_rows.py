@@ -212,13 +212,6 @@ def test_each_version_is_a_document_of_its_own(project: str, table: Any) -> None
         assert Slot(7) not in answers
 
 
-CV_47 = {
-    "2021-09-28_5a045b5": "back-EMF settling delay",
-    "2022-03-06_330d42a": "PWM clock divider",
-    "v0.1": "feed-forward factor",
-}
-
-
 def test_one_cv_had_five_meanings() -> None:
     """CV 47 by version, from the tables alone (notes in meta.toml of rp2040-motor)."""
     profile = open_store().profile("open/rp2040-motor")
