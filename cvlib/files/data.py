@@ -16,10 +16,9 @@ def definitions_folder() -> Path:
 
 def trade_words() -> dict[str, Sought]:
     """What each word of the trade is about, by the one list of the shipped definitions."""
-    import csv
-
-    with (definitions_folder() / "trade-words.csv").open(encoding="utf-8", newline="") as file:
-        return word_list(list(csv.reader(file))[1:])
+    text = (definitions_folder() / "trade-words.md").read_text(encoding="utf-8")
+    rows = [line.strip("| ").split(" | ") for line in text.splitlines() if line.startswith("| ")]
+    return word_list(rows[2:])
 
 
 def docs_folder() -> Path:
@@ -35,7 +34,7 @@ def page_script() -> Path:
 def code_files() -> list[Path]:
     """Every file that decides how pages look: the program, and the documents they show."""
     docs = [*(docs_folder() / "findings").glob("*.md"), *(docs_folder() / "lint").glob("*.md")]
-    lists = definitions_folder().glob("*.csv")
+    lists = definitions_folder().glob("*.md")
     return sorted([*_PACKAGE.rglob("*.py"), page_script(), *docs, *lists])
 
 
