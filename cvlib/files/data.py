@@ -34,7 +34,7 @@ def page_script() -> Path:
 def code_files() -> list[Path]:
     """Every file that decides how pages look: the program, and the documents they show."""
     docs = [*(docs_folder() / "findings").glob("*.md"), *(docs_folder() / "lint").glob("*.md")]
-    lists = definitions_folder().glob("*.csv")
+    lists = definitions_folder().glob("*.md")
     return sorted([*_PACKAGE.rglob("*.py"), page_script(), *docs, *lists])
 
 
