@@ -65,9 +65,12 @@ def _elsewhere(layout: Layout, claim: Claim) -> tuple[Told, ...]:
 
 
 def partial_findings(layout: Layout, claims: Iterable[Claim]) -> Iterator[Finding]:
-    """One finding for each setting of several CVs of which only some are saved."""
+    """One finding for each setting of several CVs of which only some are saved.
+
+    Of a place that only failed on the bench no further CV is needed.
+    """
     for claim in claims:
-        if claim.place.parts(layout.values) is None:
+        if claim.place == claim.answer.place and claim.place.parts(layout.values) is None:
             yield _about(layout, claim, "unset", _unset_severity(claim.setting, claim.place))
 
 
