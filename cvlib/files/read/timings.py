@@ -107,12 +107,32 @@ def read_timings(path: Path) -> tuple[TimingList, bytes]:
     return parse_timings(decode_list(data, file_name(path)), file_name(path)), data
 
 
+def is_timings(text: str) -> bool:
+    """Whether a list has the headings of one of timings, so that it is none of CVs."""
+    lines = _lines(text)
+    start, delimiter = _heading(lines)
+    try:
+        _columns(split_cells(lines[start], delimiter), Position("", start + 1))
+    except InputError:
+        return False
+    return True
+
+
+def _lines(text: str) -> list[str]:
+    return text.replace("\r\n", "\n").replace("\r", "\n").rstrip().split("\n")
+
+
+def _heading(lines: Sequence[str]) -> tuple[int, str]:
+    """Which line has the headings, and what parts its cells."""
+    start = next((at for at, line in enumerate(lines) if line.strip() and line[0] != "#"), 0)
+    return start, max(";\t,", key=lines[start].count)
+
+
 def parse_timings(text: str, name: str) -> TimingList:
     """The timings of a text; raises InputError with every fault."""
-    lines = text.replace("\r\n", "\n").replace("\r", "\n").rstrip().split("\n")
+    lines = _lines(text)
     check_count(lines, ROWS, "rows", Position(name))
-    start = next((at for at, line in enumerate(lines) if line.strip() and line[0] != "#"), 0)
-    delimiter = max(";\t,", key=lines[start].count)
+    start, delimiter = _heading(lines)
     columns, units = _columns(split_cells(lines[start], delimiter), Position(name, start + 1))
     rows: list[TimingRow] = []
     faults: list[Fault] = []
