@@ -25,7 +25,7 @@ from cvlib.engine.trial.verdict import judged
 from cvlib.errors import problem
 from cvlib.model.coding import Number, Parts
 from cvlib.model.cv import parse_slot
-from cvlib.model.loco import Loco, SavedDecoder
+from cvlib.model.loco import Loco, SavedDecoder, one_decoder
 from cvlib.model.profile import Place, Setting
 from cvlib.model.trial import BenchTrial, Run, TrialCondition, TrialQuestion
 from cvlib.model.versions import FirmwareVersion
@@ -222,12 +222,7 @@ def earlier_scatter(loco: Loco, setting: str, unit: str) -> float | None:
 
 
 def _decoder(loco: Loco, role: str) -> SavedDecoder:
-    held = [one for one in loco.decoders if not role or one.role == role]
-    name = loco.file or loco.name
-    if len(held) != 1:
-        roles = ", ".join(f'"{one.role}"' for one in loco.decoders)
-        raise problem(f"{name}: which decoder?", advice=f"Choose one with --role: {roles}.")
-    (decoder,) = held
+    name, decoder = loco.file or loco.name, one_decoder(loco, role)
     if not decoder.profile or not decoder.firmware:
         lacking = "firmware" if decoder.profile else "profile"
         raise problem(

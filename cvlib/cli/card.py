@@ -15,7 +15,6 @@ from cvlib.cli.options import (
     DefinitionsOption,
     FindOption,
     FirmwareOption,
-    Format,
     PageFormat,
     ProfileOption,
     RecipeOption,
@@ -23,7 +22,7 @@ from cvlib.cli.options import (
     SavedForOption,
     examples,
 )
-from cvlib.cli.show import put, show
+from cvlib.cli.show import show_or_put
 from cvlib.errors import problem
 
 if TYPE_CHECKING:
@@ -100,10 +99,10 @@ def run(  # noqa: PLR0913 -- one argument for each option
 
 
 def _show(form: PageFormat, paper: Paper, blocks: list[Block], data: Callable[[], Data]) -> None:
-    if form is not PageFormat.HTML:
-        show(Format(form.value), lambda: blocks, data)
-        return
-    from cvlib.render.page_style import card_style
-    from cvlib.render.to_html import to_html
+    def page() -> str:
+        from cvlib.render.page_style import card_style
+        from cvlib.render.to_html import to_html
 
-    put(to_html(blocks, card_style(paper.value)))
+        return to_html(blocks, card_style(paper.value))
+
+    show_or_put(form, lambda: blocks, data, page=page)

@@ -6,12 +6,12 @@ import csv
 import re
 from collections.abc import Mapping
 from dataclasses import replace
-from datetime import date
 from pathlib import Path
 
 from cvlib.errors import Fault, InputError, Position, did_you_mean, in_file, problem
 from cvlib.files.read.trials import MOST_FIGURE
 from cvlib.files.text import decode, file_name, read_bytes
+from cvlib.files.typed_keys import parse_day
 from cvlib.model.trial import MOST_RUNS, BenchTrial, Run
 from cvlib.model.unit_table import factor
 
@@ -161,9 +161,5 @@ def _run(held: Mapping[str, str], trial: BenchTrial, usual: str, day: str) -> Ru
             f'there is no condition "{name}".',
             advice=did_you_mean(name, known) or f"Conditions are {', '.join(known)}.",
         )
-    made = held.get("date") or day
-    try:
-        made = date.fromisoformat(made).isoformat()
-    except ValueError:
-        raise problem(f'"{made}" is no day.', advice="Write it as in 2026-03-14.") from None
-    return _run_of(name, held["stop"], trial.unit, made, held.get("note", ""))
+    made = parse_day(held.get("date") or day)
+    return _run_of(name, held["stop"], trial.unit, made.isoformat(), held.get("note", ""))

@@ -149,16 +149,15 @@ def _cvs(_key: str, text: str) -> str | list[int]:
     return [int(part) for part in numbers] if all(map(_WHOLE.fullmatch, numbers)) else text
 
 
-def _date(key: str, text: str) -> date:
+def parse_day(text: str) -> date:
+    """A day as people type it: ``2026-03-14``, or with the day first, as by ``14.3.2026``."""
     found = _DAY.fullmatch(text)
     try:
         if found:
             return date(int(found[3]), int(found[2]), int(found[1]))
         return date.fromisoformat(text)
     except ValueError:
-        raise problem(
-            f"{key} {quoted(text)} is no date.", advice="Write it as in 2026-03-14."
-        ) from None
+        raise problem(f"{quoted(text)} is no day.", advice="Write it as in 2026-03-14.") from None
 
 
 def _on_off(key: str, text: str) -> bool:
@@ -329,7 +328,7 @@ _PARSERS: Mapping[str, Callable[[str, str], Any]] = {
     "range": _range,
     "firmware": _firmware,
     "cvs": _cvs,
-    "date": _date,
+    "date": lambda _key, text: parse_day(text),
     **dict.fromkeys(("about", "without", "only", "order"), _list),
     **dict.fromkeys(("if", "requires", "conflicts"), _conditions),
     **dict.fromkeys(("no-answer", "ignore"), _wholes),
