@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sys
+from dataclasses import replace
 from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
@@ -10,12 +11,12 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from cvlib.cli.carry_options import SheetFormat, SheetFormatOption
-from cvlib.cli.exits import ExitCode, tell, tell_way_back
+from cvlib.cli.exits import ExitCode, tell_way_back
 from cvlib.cli.form_group import FormGroup
 from cvlib.cli.options import AllOption, DefinitionsOption, RoleOption, examples
-from cvlib.cli.prompts import MOST_TYPED, can_ask
+from cvlib.cli.prompts import ask_each, can_ask
 from cvlib.cli.show import show_or_put
-from cvlib.errors import InputError, problem
+from cvlib.errors import problem
 from cvlib.model.trial import TrialQuestion
 
 if TYPE_CHECKING:
@@ -272,39 +273,31 @@ class _Session:
 
     def ask(self) -> None:
         """Ask for run after run of the plan, until it is complete or the person has enough."""
-        from dataclasses import replace
-
-        unit = self.trial.unit
-        print(
-            f'A figure in {unit} (or with its unit), a remark behind it; "missed"; "undo"; "quit".',
-            file=sys.stderr,
+        ask_each(
+            self._question,
+            self._add,
+            self._undo,
+            f"A figure in {self.trial.unit} (or with its unit), a remark behind it; "
+            '"missed"; "undo"; "quit".',
         )
-        while True:
-            held = (*self.trial.runs[: self.kept], *self.new)
-            due = next(replace(self.trial, runs=held).due(), None)
-            if due is None:
-                print("  The plan is complete.", file=sys.stderr)
-                return
-            prompt = f"run {len(held) + 1} of {len(self.trial.order)}, {due}: "
-            print(prompt, end="", file=sys.stderr, flush=True)
-            line = sys.stdin.readline(MOST_TYPED)
-            text = line.strip()
-            if not line or text.casefold() in ("quit", "q", "end"):
-                return
-            if text.casefold() in ("undo", "u"):
-                self._undo()
-            elif text:
-                self._add(text, due)
 
-    def _add(self, text: str, due: str) -> None:
+    def _due(self) -> str:
+        """The condition of the next run; nothing where the plan is complete."""
+        held = (*self.trial.runs[: self.kept], *self.new)
+        return next(replace(self.trial, runs=held).due(), "")
+
+    def _question(self) -> str:
+        due = self._due()
+        if not due:
+            print("  The plan is complete.", file=sys.stderr)
+            return ""
+        return f"run {self.kept + len(self.new) + 1} of {len(self.trial.order)}, {due}"
+
+    def _add(self, text: str) -> None:
         from cvlib.files.run_lists import parse_run
 
-        try:
-            self.new.append(parse_run(text, self.trial, due, self.day))
-        except InputError as error:
-            tell(error.faults)
-        else:
-            self.typed += f"{text}\n"
+        self.new.append(parse_run(text, self.trial, self._due(), self.day))
+        self.typed += f"{text}\n"
 
     def _undo(self) -> None:
         if self.new:
