@@ -105,7 +105,7 @@ def run(  # noqa: PLR0913 -- one argument for each option
         saved_for,
         state_of(state),
         how.value if how else "",
-        parse_day(day) if day else None,
+        parse_day(day, "--date: ") if day else None,
         note,
         role,
         name,

@@ -11,13 +11,11 @@ from pathlib import Path
 from cvlib.errors import Fault, InputError, Position, did_you_mean, in_file, problem
 from cvlib.files.read.trials import MOST_FIGURE
 from cvlib.files.text import decode, file_name, read_bytes
-from cvlib.files.typed_keys import parse_day
+from cvlib.files.typed_keys import parse_day, split_measure
 from cvlib.model.trial import MOST_RUNS, BenchTrial, Run
 from cvlib.model.unit_table import factor
 
 MISSED = ("missed", "miss", "m")
-_FIGURE = re.compile(r'(\d{1,9}(?:[.,]\d{1,9})?)\s*([A-Za-z"]*)', re.ASCII)
-_SPELT = {'"': "in", "inch": "in", "inches": "in", "sec": "s"}
 _COLUMNS: Mapping[str, tuple[str, ...]] = {
     "run": ("run", "no", "nr", "number"),
     "condition": ("condition", "entry speed", "speed", "value", "firmware"),
@@ -36,20 +34,20 @@ def parse_stop(text: str, unit: str) -> float | None:
     typed = text.strip()
     if typed.casefold() in MISSED:
         return None
-    found = _FIGURE.fullmatch(typed)
+    found = split_measure(typed)
     if not found:
         raise problem(
             f'"{typed}" is no measured stop.',
             advice=f'Type a figure such as "81.5" or "81.5 {unit}", or "missed".',
         )
-    said = found[2].casefold()
-    size = factor(_SPELT.get(said, said) or unit, unit)
+    figure, said = found
+    size = factor(said or unit, unit)
     if size is None:
         raise problem(
-            f'"{found[2]}" is no unit that turns into {unit}.',
+            f'"{said}" is no unit that turns into {unit}.',
             advice="Use s or min." if unit == "s" else "Use cm, mm, m or in.",
         )
-    value = float(found[1].replace(",", ".")) * float(size)
+    value = figure * float(size)
     if value > MOST_FIGURE:
         raise problem(f"{typed} is too much.", advice="Look for a point left out.")
     return round(value, 6)
@@ -86,8 +84,8 @@ def _run_of(condition: str, text: str, unit: str, day: str, note: str = "") -> R
 
 
 def _is_unit(word: str) -> bool:
-    said = word.casefold()
-    return factor(_SPELT.get(said, said), "cm") is not None or said in ("s", "sec", "min", "ms")
+    found = split_measure(f"1 {word}")
+    return found is not None and any(factor(found[1], one) for one in ("cm", "s"))
 
 
 def read_runs(path: Path, trial: BenchTrial, day: str) -> tuple[Run, ...]:
