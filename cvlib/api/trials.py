@@ -20,7 +20,7 @@ from cvlib.engine.known.months import one_firmware
 from cvlib.engine.known.resolve import Resolver
 from cvlib.engine.trial import days, planning
 from cvlib.engine.trial.library import check_statistics
-from cvlib.engine.trial.reporting import TrialReport, condition_report, report_of
+from cvlib.engine.trial.reporting import TrialReport, report_of
 from cvlib.engine.trial.verdict import judged
 from cvlib.errors import problem
 from cvlib.model.coding import Number, Parts
@@ -213,11 +213,12 @@ def earlier_scatter(loco: Loco, setting: str, unit: str) -> float | None:
     for trial in reversed(loco.trials):
         if trial.setting.partition("@")[0] != setting.partition("@")[0] or trial.unit != unit:
             continue
-        held = [condition_report(trial, one) for one in trial.conditions]
-        freedom = sum(max(len(one.stops) - 1, 0) for one in held)
+        runs = map(trial.of, (one.name for one in trial.conditions))
+        variance, freedom = days.within(
+            [[r.stop for r in own if r.stop is not None] for own in runs]
+        )
         if freedom >= planning.LEAST - 1:
-            total = sum(one.scatter**2 * (len(one.stops) - 1) for one in held if one.stops)
-            return max(scatter_limit((total / freedom) ** 0.5, freedom), trial.step / 2)
+            return max(scatter_limit(variance**0.5, freedom), trial.step / 2)
     return None
 
 

@@ -39,9 +39,9 @@ ToOption: TypeAlias = Annotated[
 ToProfileOption: TypeAlias = Annotated[
     str, typer.Option("--to-profile", metavar="ID", help="Another decoder type to carry to.")
 ]
-RoleOption: TypeAlias = Annotated[
-    str,
-    typer.Option("--role", metavar="ROLE", help="Which decoder, where the loco has several."),
+RolesOption: TypeAlias = Annotated[
+    list[str] | None,
+    typer.Option("--role", metavar="ROLE", help="Which decoder; may be repeated."),
 ]
 ChooseOption: TypeAlias = Annotated[
     list[str] | None,

@@ -11,12 +11,13 @@ from cvlib.cli.carry_options import (
     AnswersOption,
     BitsOption,
     MainOption,
+    RolesOption,
     SheetFormat,
     SheetFormatOption,
     setup_of,
 )
 from cvlib.cli.exits import ExitCode
-from cvlib.cli.form_group import FormGroup
+from cvlib.cli.form_group import form_app
 from cvlib.cli.options import (
     DefinitionsOption,
     ProfileOption,
@@ -63,11 +64,6 @@ VALUES = examples(
 )
 
 LocosArgument = Annotated[list[Path], typer.Argument(metavar="LOCO", show_default=False)]
-RolesOption = Annotated[
-    list[str] | None,
-    typer.Option("--role", metavar="ROLE", help="Which decoder; may be repeated."),
-]
-
 ScaleOption = Annotated[
     float,
     typer.Option("--scale", min=0, max=1000, help="Show scale speed, such as 87 for 1:87."),
@@ -213,13 +209,7 @@ def _members(
     return members(open_store(definitions), held, role or (), said), held
 
 
-app = typer.Typer(
-    cls=FormGroup,
-    help=ABOUT,
-    epilog=EXAMPLES,
-    rich_markup_mode=None,
-    subcommand_metavar="FORM ...",
-)
+app = form_app(ABOUT, EXAMPLES)
 app.command("plan", short_help="The runs to be timed, in random order.", epilog=PLAN)(plan)
 app.command("enter", short_help="The times of a plan, taken at a prompt.", epilog=ENTER)(enter)
 app.command("values", short_help="The values, and a write sheet a loco.", epilog=VALUES)(values)

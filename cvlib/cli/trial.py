@@ -12,7 +12,7 @@ import typer
 
 from cvlib.cli.carry_options import SheetFormat, SheetFormatOption
 from cvlib.cli.exits import ExitCode, tell_way_back
-from cvlib.cli.form_group import FormGroup
+from cvlib.cli.form_group import form_app
 from cvlib.cli.options import AllOption, DefinitionsOption, RoleOption, examples
 from cvlib.cli.prompts import ask_each, can_ask
 from cvlib.cli.show import show_or_put
@@ -34,13 +34,7 @@ EXAMPLES = examples(
     "",
     "The sums need numpy and scipy: python -m pip install 'dcc-cvlib[statistics]'",
 )
-app = typer.Typer(
-    cls=FormGroup,
-    help=ABOUT,
-    epilog=EXAMPLES,
-    rich_markup_mode=None,
-    subcommand_metavar="plan|enter|report ...",
-)
+app = form_app(ABOUT, EXAMPLES, "plan|enter|report ...")
 
 Wish = Annotated[
     str, typer.Option("--wish", metavar="LENGTH", help="Where it should stop: 82cm, 32in, 4s.")

@@ -61,13 +61,17 @@ def parse_run(text: str, trial: BenchTrial, condition: str, day: str) -> Run:
     """
     named, colon, rest = text.partition(":")
     name = named.strip() if colon else condition
+    _check_condition(name, trial)
+    return _run_of(name, rest if colon else text, trial.unit, day)
+
+
+def _check_condition(name: str, trial: BenchTrial) -> None:
     known = [one.name for one in trial.conditions]
     if name not in known:
         raise problem(
             f'there is no condition "{name}".',
             advice=did_you_mean(name, known) or f"Conditions are {', '.join(known)}.",
         )
-    return _run_of(name, rest if colon else text, trial.unit, day)
 
 
 def _run_of(condition: str, text: str, unit: str, day: str, note: str = "") -> Run:
@@ -152,12 +156,7 @@ def _columns(row: list[str]) -> list[str]:
 
 
 def _run(held: Mapping[str, str], trial: BenchTrial, usual: str, day: str) -> Run:
-    known = [one.name for one in trial.conditions]
     name = held.get("condition") or usual
-    if name not in known:
-        raise problem(
-            f'there is no condition "{name}".',
-            advice=did_you_mean(name, known) or f"Conditions are {', '.join(known)}.",
-        )
+    _check_condition(name, trial)
     made = parse_day(held.get("date") or day)
     return _run_of(name, held["stop"], trial.unit, made.isoformat(), held.get("note", ""))

@@ -26,7 +26,7 @@ from cvlib.files.data import definitions_folder, is_installed
 from cvlib.files.edit import Draft
 from cvlib.files.lint.drafted import followers, new_remarks
 from cvlib.files.store import Store
-from cvlib.files.text import decode, encode_as, file_name, parse_toml, read_bytes
+from cvlib.files.text import decode, encode_as, file_name, from_here, parse_toml, read_bytes
 from cvlib.files.tidy import tidied
 from cvlib.files.toml_tree import data_of
 from cvlib.files.write import create_file, replace_file, says
@@ -91,7 +91,7 @@ def amend(store: Store, wish: Wish, own_folder: Path | None, today: date) -> Ame
     file, block = _written_in(before, wish)
     source = store.located(file)
     target = _target(source, file, own_folder)
-    name = _shown(target)
+    name = file_name(from_here(target))
     was = read_bytes(source)
     text = decode(was, name)
     draft = Draft(text, name, block)
@@ -200,11 +200,6 @@ def _target(source: Path, file: str, own_folder: Path | None) -> Path:
             advice="Name a folder of your own with --definitions DIR; a corrected copy goes there.",
         )
     return source
-
-
-def _shown(path: Path) -> str:
-    here = Path.cwd()
-    return file_name(path.relative_to(here) if path.is_relative_to(here) else path)
 
 
 def _looked_through(
