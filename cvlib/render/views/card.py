@@ -12,9 +12,9 @@ from cvlib.engine.known.neighbours import index_of, without_index
 from cvlib.findings.catalogue import Severity
 from cvlib.model.answer import Standing
 from cvlib.model.assignment import Topic
-from cvlib.model.cv import WHOLE, bits_text, spans_text
+from cvlib.model.cv import WHOLE, bit_words, spans_text
 from cvlib.model.units import plain as decimal
-from cvlib.render.phrases import counted, first_up, listed, run_text
+from cvlib.render.phrases import counted, first_up, listed, pages_text
 from cvlib.render.short_values import short_value
 from cvlib.render.view import (
     Block,
@@ -284,10 +284,7 @@ def _folded(held: DecoderCard, form: Form) -> Iterator[Block]:
 
 def _slots_text(values: Iterable[CardValue]) -> str:
     """The CVs of some values, page by page."""
-    pages: dict[str, list[int]] = {}
-    for slot in (slot for one in values for slot in one.slots):
-        pages.setdefault(str(slot.page or ""), []).append(slot.cv)
-    return ", ".join(run_text(cvs, page) for page, cvs in pages.items())
+    return pages_text((slot.cv, str(slot.page or "")) for one in values for slot in one.slots)
 
 
 def _row(one: CardValue) -> tuple[Line, ...]:
@@ -361,10 +358,7 @@ def number_of(one: CardValue) -> str:
 def where_of(one: CardValue) -> str:
     """The CVs of a value, with the bits where it is only some of one."""
     text = _slots_text((one,))
-    if one.mask == WHOLE:
-        return text
-    bits = bits_text(one.mask)
-    return f"{text} bit{'s' if len(bits) > 1 else ''} {bits}"
+    return text if one.mask == WHOLE else f"{text} {bit_words(one.mask)}"
 
 
 def words_of(one: CardValue) -> tuple[str, ...]:
