@@ -18,6 +18,7 @@ from cvlib.errors import Fault, InputError, Position, problem
 from cvlib.files.bounds import CELLS, ROWS, check_count
 from cvlib.files.read.headings import split_cells
 from cvlib.files.text import decode_list, file_name, quoted, read_bytes
+from cvlib.files.typed_keys import split_measure
 from cvlib.model.unit_table import factor
 
 HEADINGS = ("run", "loco", "step", "direction", "length", "laps", "time", "remark")
@@ -41,12 +42,10 @@ _WAYS = {
 STANDS = ("stands", "stand", "steht")
 """What is typed where the loco does not move at a step."""
 
-_FIGURE = re.compile(r"(\d{1,9}(?:[.,]\d{1,9})?)\s*([a-zA-Z\"']*)", re.A)
 _MINUTES = re.compile(r"(\d{1,3}):(\d{2}(?:[.,]\d{1,3})?)\s*(?:min|s)?", re.A)
 _UNIT = re.compile(r"[(\[]?\s*(mm|cm|m|in|ft|s|min)\s*[)\]]?\Z", re.I | re.A)
 _LAPS = re.compile(r"(\d{1,3})\s*(?:laps?|x|runden?)\s*,?\s*(.+)", re.I | re.A)
 _MOST_LAPS = 200
-_SPEED = re.compile(r"(\d{1,6}(?:[.,]\d{1,6})?)\s*(cm/s|mm/s|m/s|in/s|km/h|mph)", re.I | re.A)
 _PLAIN = {"mm/s": 0.001, "cm/s": 0.01, "m/s": 1.0, "in/s": 0.0254}
 _PROTOTYPE = {"km/h": 1 / 3.6, "mph": 0.44704}
 
@@ -213,8 +212,8 @@ def parse_times(text: str, unit: str = "") -> tuple[float, ...]:
     if text.strip().casefold() in STANDS:
         return ()
     parts = [part.strip() for part in text.split("/")]
-    last = _FIGURE.fullmatch(parts[-1])
-    unit = last[2] if last and last[2] else unit
+    last = split_measure(parts[-1])
+    unit = last[1] if last and last[1] else unit
     return tuple(
         int(found[1]) * 60 + float(found[2].replace(",", "."))
         if (found := _MINUTES.fullmatch(part))
@@ -231,12 +230,11 @@ def parse_laps(text: str) -> tuple[int, str]:
 
 def parse_figure(text: str, of: str, unit: str = "") -> float:
     """A length or a time in metres or seconds; its unit stands with it, or in the heading."""
-    found = _FIGURE.fullmatch(text.strip())
-    figure = float(found[1].replace(",", ".")) if found else 0.0
+    figure, given = split_measure(text) or (0.0, "")
     usual = "12.4 s" if of == "s" else "180 cm"
-    if not found or figure <= 0:
+    if figure <= 0:
         raise problem(f"{quoted(text)} is not understood.", advice=f"Write it as {usual}.")
-    given = found[2] or unit
+    given = given or unit
     share = factor(given, of) if given else None
     if share is None:
         what = f'"{given}" is no unit for it' if given else "a unit is missing"
@@ -246,13 +244,12 @@ def parse_figure(text: str, of: str, unit: str = "") -> float:
 
 def parse_speed(text: str, scale: float) -> float:
     """Metres a second of a speed: ``25 cm/s``, or ``60 km/h`` of the prototype at a scale."""
-    found = _SPEED.fullmatch(text.strip())
-    if not found:
+    figure, unit = split_measure(text) or (0.0, "")
+    if unit not in _PLAIN | _PROTOTYPE:
         raise problem(
             f"{quoted(text)} is no speed.",
             advice="Write 25 cm/s or 0.25 m/s, or 60 km/h with --scale 87.",
         )
-    figure, unit = float(found[1].replace(",", ".")), found[2].casefold()
     if unit in _PLAIN:
         return figure * _PLAIN[unit]
     if not scale:
