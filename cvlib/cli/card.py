@@ -79,6 +79,7 @@ def run(  # noqa: PLR0913 -- one argument for each option
     What is wrong with them says "cvlib check". The form html is one page to print.
     """
     from cvlib import api
+    from cvlib.files.text import typed
     from cvlib.render.views import card, card_blank, card_data
 
     if bool(loco) == bool(blank):
@@ -94,7 +95,7 @@ def run(  # noqa: PLR0913 -- one argument for each option
         return ExitCode.GOOD
     stated = api.Stated(profile, firmware, saved_for)
     made = api.card(store, api.Asked((Path(loco),), role=role, recipe=recipe), stated, find or ())
-    blocks = card.view(made, everything=everything, page=form is PageFormat.HTML)
+    blocks = card.view(made, typed, everything=everything, page=form is PageFormat.HTML)
     _show(form, paper, blocks, lambda: card_data.data(made))
     return ExitCode.UNDECIDED if made.is_undecided else ExitCode.GOOD
 

@@ -8,6 +8,7 @@ from lxml import etree
 
 from cli.json_output import fails, json_of
 from cli.run_cvlib import ROOT, run
+from cvlib.files.text import typed
 
 Capture = pytest.CaptureFixture[str]
 FLEET = ROOT / "definitions" / "fleet"
@@ -66,10 +67,18 @@ def test_what_is_folded_is_counted_by_cv(capsys: Capture) -> None:
 def test_doubt_is_said_where_it_stands(capsys: Capture) -> None:
     """Standing and code stand behind the value; what is wrong refers to check."""
     text = " ".join(told(capsys, HARRIER).split())
-    assert "Crawl speed 255 step of 126 [bench, reused]" in text
+    assert "Crawl speed 255 step of 126 [bench, reused, out-of-range]" in text
     assert "Stopping distance 60 cm [faulty]" in text
     assert "All between" in text
     assert re.search(r'1 error and 27 warnings: "cvlib check \S+" says', text)
+
+
+def test_the_advised_command_can_be_typed(tmp_path: Path, capsys: Capture) -> None:
+    """A file name with a space is one word of the command."""
+    file = tmp_path / "marsh harrier.toml"
+    file.write_bytes(Path(HARRIER).read_bytes())
+    text = " ".join(told(capsys, str(file)).split())
+    assert f'"{typed("cvlib", "check", str(file))}" says what is wrong' in text
 
 
 def test_two_decoders_make_one_card(capsys: Capture) -> None:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections import Counter
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from typing import NamedTuple
 
 from cvlib.engine.explain.card import CardValue, DecoderCard, LocoCard
@@ -71,6 +71,8 @@ class Form(NamedTuple):
     """The keys as running text instead of a table."""
     common: str = Standing.DOCUMENTED
     """The standing that goes without saying."""
+    advised: str = ""
+    """The command that says what is wrong."""
 
     def folds(self, one: CardValue) -> bool:
         """Whether a value is only counted."""
@@ -79,9 +81,15 @@ class Form(NamedTuple):
         return one.topic in self.counted or (one.topic in self.factory and one.is_factory)
 
 
-def view(card: LocoCard, *, everything: bool = False, page: bool = False) -> list[Block]:
-    """The card of a loco; ``everything`` unfolds it, ``page`` is for one to be printed."""
-    form = Form(everything, drawn=page or everything, common=_common(card))
+def view(
+    card: LocoCard, typed: Callable[..., str], *, everything: bool = False, page: bool = False
+) -> list[Block]:
+    """The card of a loco; ``everything`` unfolds it, ``page`` is for one to be printed.
+
+    ``typed`` gives a command as it is typed in the shell.
+    """
+    advised = typed("cvlib", "check", card.loco.file or "LOCO")
+    form = Form(everything, drawn=page or everything, common=_common(card), advised=advised)
     if everything:
         return _blocks(card, form)
     lines, width = PAGE_ROOM if page else TEXT_ROOM
@@ -120,7 +128,7 @@ def _blocks(card: LocoCard, form: Form) -> list[Block]:
     blocks: list[Block] = [Heading(card.loco.name, 1)]
     blocks += [Paragraph(_head(card, held)) for held in card.decoders]
     known = [held for held in card.decoders if held.checked.checked is not None]
-    blocks += [Paragraph(plain(text)) for text in _marks(card, known, form)]
+    blocks += [Paragraph(plain(text)) for text in _marks(known, form)]
     for topic, title in TITLES.items():
         told = [block for held in known for block in _topic(card, held, topic, form)]
         if told:
@@ -159,7 +167,7 @@ def _head(card: LocoCard, held: DecoderCard) -> Line:
     )
 
 
-def _marks(card: LocoCard, known: Sequence[DecoderCard], form: Form) -> Iterator[str]:
+def _marks(known: Sequence[DecoderCard], form: Form) -> Iterator[str]:
     """What goes for the whole card: how sure it is, and what a check has to say."""
     if any(one.standing == form.common for held in known for one in held.values):
         yield f"All {form.common}, where no other word stands in brackets."
@@ -169,8 +177,7 @@ def _marks(card: LocoCard, known: Sequence[DecoderCard], form: Form) -> Iterator
     }
     if any(grave.values()):
         said = listed([counted(number, str(word)) for word, number in grave.items() if number])
-        file = card.loco.file or "LOCO"
-        yield f'{said}: "cvlib check {file}" says what is wrong and what to do.'
+        yield f'{said}: "{form.advised}" says what is wrong and what to do.'
 
 
 def _topic(card: LocoCard, held: DecoderCard, topic: Topic, form: Form) -> Iterator[Block]:
@@ -297,34 +304,40 @@ def _chunks(values: Iterable[CardValue], form: Form) -> Iterator[Piece]:
         groups.setdefault((name, _said_words(one, form)), []).append(one)
     shared = ""
     for number, ((_, words), held) in enumerate(groups.items()):
-        text = _merged_text(held)
         opening, colon, _ = title_of(held[0]).partition(": ")
         is_same = bool(colon) and opening == shared
         shared = opening if colon else ""
         yield Piece("" if not number else ", " if is_same else "; ")
-        yield Piece(text.removeprefix(f"{opening}: ") if is_same else text)
-        if words:
-            yield Piece(f" [{', '.join(words)}]", Role.STRONG)
+        between, texts = _merged_texts(held)
+        for at, text in enumerate(texts):
+            yield Piece(between if at else "")
+            yield Piece(text.removeprefix(f"{opening}: ") if is_same else text)
+            if words:
+                yield Piece(f" [{', '.join(words)}]", Role.STRONG)
     yield Piece(".")
 
 
-def _merged_text(held: Sequence[CardValue]) -> str:
-    """One value, or those of a repeat: ``Brightness of output 1-3: 100 %, 4: 40 %``."""
+def _merged_texts(held: Sequence[CardValue]) -> tuple[str, list[str]]:
+    """One value, or those of a repeat: ``Brightness of output 1-3: 100 %, 4: 40 %``.
+
+    What stands between them, and each, so that a mark can stand behind every one that has it.
+    """
     indexes = [_INDEX.search(one.setting.id) if one.setting else None for one in held]
     title, first = title_of(held[0]), indexes[0]
     found = re.search(rf"(?<![\w.]){first[1]}(?![\w.])", title) if first else None
     if len(held) == 1 or found is None:
-        return "; ".join(f"{title_of(one)} {value_of(one)}" for one in held)
+        return "; ", [f"{title_of(one)} {value_of(one)}" for one in held]
     by_value: dict[str, list[int]] = {}
     for one, index in zip(held, indexes, strict=True):
         by_value.setdefault(value_of(one), []).append(int(index[1]) if index else 0)
     spans = [f"{spans_text(tuple(numbers))}: {value}" for value, numbers in by_value.items()]
-    told = ", ".join(spans)
     if len(held[0].candidates) > 1:
-        return f"{title.replace(found[0], 'n')}, {told}"
-    if found.end() == len(title):
-        return f"{title[: found.start()]}{told}"
-    return f"{title[: found.start()]}n{title[found.end() :]}, {told}"
+        lead = f"{title.replace(found[0], 'n')}, "
+    elif found.end() == len(title):
+        lead = title[: found.start()]
+    else:
+        lead = f"{title[: found.start()]}n{title[found.end() :]}, "
+    return ", ", [f"{lead}{spans[0]}", *spans[1:]]
 
 
 def title_of(one: CardValue) -> str:
