@@ -119,6 +119,26 @@ def test_an_empty_card(capsys: Capture) -> None:
     assert any(one["id"] == "braking.stopping-distance" for one in data["blank"]["settings"])
 
 
+BLANK_ROWS = [
+    ("CV 142", "0 = as momentum, 1 = fixed time, 2 = fixed distance", "0 (as momentum)"),
+    ("CV 54", "0 = automatic, 1 = iron core, 2 = coreless", "0 (automatic)"),
+    ("CV 33", "sum of 1 = output 1, 2 = output 2, 4 = output 3", "1 (output 1)"),
+    ("CV 34", "as CV 33", "2 (output 2)"),
+    ("CV 127", "as CV 33", "0 (none)"),
+    ("CV 160", "0 = steady, 1 = blink, 2 = flicker", "0 (steady)"),
+]
+
+
+@pytest.mark.parametrize(("where", "values", "factory"), BLANK_ROWS)
+def test_choices_of_an_empty_card(where: str, values: str, factory: str, capsys: Capture) -> None:
+    """Each choice stands there with its number, and so does what the factory left."""
+    words = ["--blank", "ferrow/lark-8", "--firmware", "4.2.60", "--format", "markdown"]
+    rows = [line.split(" | ") for line in told(capsys, *words).splitlines()]
+    (row,) = (one for one in rows if one[0].strip("| ") == where)
+    assert row[2].startswith(values)
+    assert row[3] == factory
+
+
 @pytest.mark.parametrize(("paper", "size"), [("a5", "148mm 210mm"), ("half-letter", "5.5in 8.5in")])
 def test_a_page_to_print(paper: str, size: str, capsys: Capture) -> None:
     """One page without script, with the curve drawn: its points are the drive of CVs 2, 6 and 5."""
