@@ -21,6 +21,8 @@ from cvlib.render.view import Block, Heading, Paragraph, plain
 from cvlib.render.views import card, carry, check
 
 CONFIGURATION = Slot(29)
+COUNTS = (*(f"{one.value}s" for one in check.SEVERITIES), "to write")
+"""The last columns of the overview of a fleet."""
 
 
 class FleetRow(NamedTuple):
@@ -159,8 +161,12 @@ def _sheet(held: DecoderChecked, sheet: DecoderCarried | str) -> Child:
 def fleet_page(rows: Sequence[FleetRow], faults: Iterable[str]) -> str:
     """The overview of a fleet; with the script it sorts and filters."""
     title = "The locos of this fleet"
-    heads = ("loco", "decoder", "firmware", *(f"{one.value}s" for one in check.SEVERITIES))
-    table = grid(title, (*heads, "to write"), [_row(row) for row in rows], class_="sortable")
+    table = grid(
+        title,
+        ("loco", "decoder", "firmware", *COUNTS),
+        [_row(row) for row in rows],
+        class_="sortable fleet",
+    )
     wrong = [tag("li", fault) for fault in faults]
     return shell(
         title,
@@ -188,7 +194,10 @@ def _row(row: FleetRow) -> Element:
         tag("th", tag("a", row.loco, href=row.page), scope="row"),
         tag("td", tag("a", row.decoder, href=f"../decoder/{row.profile}.html")),
         tag("td", row.firmware),
-        [tag("td", str(one), class_="number") for one in (*counts, writes)],
+        [
+            tag("td", str(one), class_="number", data_label=name)
+            for name, one in zip(COUNTS, (*counts, writes), strict=True)
+        ],
     )
 
 
