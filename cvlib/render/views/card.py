@@ -72,7 +72,7 @@ class Form(NamedTuple):
     common: str = Standing.DOCUMENTED
     """The standing that goes without saying."""
     advised: str = ""
-    """The command that says what is wrong."""
+    """The command that says what is wrong; empty where that stands beside the card."""
 
     def folds(self, one: CardValue) -> bool:
         """Whether a value is only counted."""
@@ -82,13 +82,17 @@ class Form(NamedTuple):
 
 
 def view(
-    card: LocoCard, typed: Callable[..., str], *, everything: bool = False, page: bool = False
+    card: LocoCard,
+    typed: Callable[..., str] | None,
+    *,
+    everything: bool = False,
+    page: bool = False,
 ) -> list[Block]:
     """The card of a loco; ``everything`` unfolds it, ``page`` is for one to be printed.
 
-    ``typed`` gives a command as it is typed in the shell.
+    ``typed`` gives a command as it is typed in the shell; nothing where a check stands beside.
     """
-    advised = typed("cvlib", "check", card.loco.file or "LOCO")
+    advised = typed("cvlib", "check", card.loco.file or "LOCO") if typed else ""
     form = Form(everything, drawn=page or everything, common=_common(card), advised=advised)
     if everything:
         return _blocks(card, form)
@@ -175,7 +179,7 @@ def _marks(known: Sequence[DecoderCard], form: Form) -> Iterator[str]:
         severity: sum(one.severity is severity for held in known for one in held.findings)
         for severity in (Severity.ERROR, Severity.WARNING)
     }
-    if any(grave.values()):
+    if any(grave.values()) and form.advised:
         said = listed([counted(number, str(word)) for word, number in grave.items() if number])
         yield f'{said}: "{form.advised}" says what is wrong and what to do.'
 
