@@ -107,13 +107,13 @@ def _linked(held: list[Element]) -> list[Element]:
     """Each code with a link to its page, and what carry writes with one to the write sheet."""
     for one in held:
         for code in list(one.iter("code")):
-            name = "".join(code.itertext())
+            name = str(code.xpath("string()"))
             if name in CODES and code.getparent() is not None:
                 link = tag("a", href=f"../codes/finding-{name}.html")
                 link.text, code.text = code.text, None
                 link.extend(list(code))
                 code.append(link)
-        if one.tag == "p" and '"cvlib carry' in "".join(one.itertext()):
+        if one.tag == "p" and '"cvlib carry' in str(one.xpath("string()")):
             one.append(tag("a", "To the write sheet", href="#write"))
             one[-1].addprevious(tag("span", " "))
     return held
