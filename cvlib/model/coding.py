@@ -237,7 +237,7 @@ class Number(Coding):
     def _words(self, raw: int, name: str | None) -> str:
         figure = self.figure(raw)
         if self.measure and name is None:
-            figure = f"{figure}: {measured(self.measure, raw)}"
+            figure = f"{figure}: {measured(self.measure, raw, is_added=bool(self.sign))}"
         if self.refers_to:
             figure = f"{figure} {self.refers_to}"
         if name is None:

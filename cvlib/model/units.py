@@ -22,6 +22,11 @@ STEP_COUNTS = (14, 28, 126)
 """Speed steps of the three step modes; "128" steps has 126 that drive (NMRA S-9.2.1)."""
 
 
+RISING, FALLING = "from a stand to full speed", "from full speed to a stand"
+COURSES = {3: RISING, 4: FALLING, 23: RISING, 24: FALLING}
+"""What a momentum is the time of, by its CV (NMRA S-9.2.2, 2012-07)."""
+
+
 class Measure(StrEnum):
     """A formula of the standards that turns a raw value into an engineering one."""
 
@@ -84,22 +89,25 @@ def _rounded(figure: Decimal, places: int) -> Decimal:
     return figure.quantize(Decimal(1).scaleb(-places), ROUND_HALF_UP)
 
 
-def measured(measure: Measure, raw: int) -> str:
+def measured(measure: Measure, raw: int, *, cv: int = 0, is_added: bool = False) -> str:
     """What a raw value means by a formula of the standards, in words.
 
-    Source: NMRA S-9.2.2 (2012-07), CVs 3, 4 and 9.
+    ``is_added`` says that a momentum is added to that of another CV. Source: NMRA S-9.2.2
+    (2012-07), CVs 3, 4, 9, 23 and 24.
     """
     if measure is Measure.PWM_PERIOD:
         return f"{formulas.pwm_period(raw)} us"
     if raw == 0:
-        return "no momentum"
+        return "adds nothing" if is_added else "no momentum"
     sign = "-" if raw < 0 else ""
     steps = (
         f"{sign}{plain(round(formulas.seconds_per_step(abs(raw), count), 4))} s"
         for count in STEP_COUNTS
     )
     total = plain(round(formulas.seconds_in_all(abs(raw)), 3))
+    added = f", added to CV {cv - 20}" if cv else ", added to the rate"
     return (
         f"{' / '.join(steps)} per step at {' / '.join(map(str, STEP_COUNTS))} steps, "
-        f"{sign}{total} s from stand to full"
+        f"{sign}{total} s {COURSES.get(cv, 'between a stand and full speed')}"
+        f"{added if is_added else ''}"
     )

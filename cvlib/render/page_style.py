@@ -135,6 +135,20 @@ summary { cursor: pointer; }
 @media (prefers-reduced-motion: no-preference) { html { scroll-behavior: smooth; } }
 @media (max-width: 40rem) { h1 { font-size: 1.35rem; } main { padding: 0.4rem 0.7rem; }
   th, td { padding: 0.25rem 0.35rem; } }
+@media screen and (max-width: 40rem) {
+  .fleet, .sheet { padding: 0 1px 1px 0; }
+  :is(.fleet, .sheet), :is(.fleet, .sheet) > :is(thead, tbody) { display: block; }
+  .fleet tr, .sheet tr { display: flex; flex-wrap: wrap; margin-bottom: 0.4rem; }
+  .fleet th, .fleet td, .sheet th, .sheet td { flex: 1 1 0; min-width: 0; height: auto;
+    margin: 0 -1px -1px 0; }
+  .fleet :is(th, td) { flex-basis: 22%; }
+  .fleet :is(th, td):nth-child(-n + 3) { flex-basis: 45%; }
+  .fleet th:first-child { flex-basis: 100%; }
+  .fleet td.number, .sheet .ticked td.number { white-space: normal; }
+  .fleet .number::before { content: attr(data-label) " "; }
+  .sheet thead { font-size: 0.8rem; }
+  .sheet :is(th, td):last-child { flex-basis: 100%; }
+  .sheet .blank { width: 100%; } }
 @media print { html { font-size: 10.5pt; } main, header.site { max-width: none; padding: 0; }
   .fields, .search, .skip, header.site, .screen { display: none; }
   .frame, .track, pre { overflow: visible; }

@@ -69,7 +69,7 @@ def _table(told: sheet.Told, label: str) -> Element:
         in_block = is_factory
         cells = list(_cells(told, step, is_main=is_main, answers=answers))
         rows.append(tag("tr", cells, class_=None if number % HEAVIER else "heavier"))
-    return tag("table", head, tag("tbody", rows, class_="ticked"))
+    return tag("table", head, tag("tbody", rows, class_="ticked"), class_="sheet")
 
 
 def _across(line: tuple[Piece, ...], wide: int, kind: str) -> Element:

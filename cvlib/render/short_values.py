@@ -9,7 +9,7 @@ from cvlib.model.coding import Number, Parts
 from cvlib.model.coding_many import Curve, Text
 from cvlib.model.cv import Slot
 from cvlib.model.profile import Place
-from cvlib.model.units import Measure, plain
+from cvlib.model.units import COURSES, Measure, plain
 
 MOST_POINTS = 8
 """Values of a curve up to which each is shown."""
@@ -18,18 +18,25 @@ MOST_POINTS = 8
 def short_value(place: Place, parts: Parts) -> str:
     """A value with its meaning, without what a reader of a list can do without.
 
-    Momentum is told as seconds to full speed, a long curve by its ends.
+    Momentum is told as seconds to full speed or to a stand, a long curve by its ends.
     """
     coding = place.coding
     if isinstance(coding, Number) and coding.measure is Measure.MOMENTUM:
-        raw = coding.signed(coding.join(parts))
-        sign = "-" if raw < 0 else ""
-        seconds = plain(round(formulas.seconds_in_all(abs(raw)), 2))
-        return f"{raw} ({sign}{seconds} s to full speed)"
+        return _momentum(place, coding, parts)
     if len(parts) > MOST_POINTS and not isinstance(coding, Text):
         points = coding.points(parts) if isinstance(coding, Curve) else parts
         return f"{points[0]} … {points[-1]}"
     return coding.decode(parts).text
+
+
+def _momentum(place: Place, coding: Number, parts: Parts) -> str:
+    raw = coding.signed(coding.join(parts))
+    if raw == 0:
+        return f"0 ({'adds nothing' if coding.sign else 'no momentum'})"
+    course = COURSES.get(place.fields[0].slot.cv, "")
+    seconds = plain(round(formulas.seconds_in_all(abs(raw)), 2))
+    more = ("less " if raw < 0 else "more ") if coding.sign else ""
+    return f"{raw} ({f'{seconds} s {more}{course}'.rstrip()})"
 
 
 @dataclass(frozen=True, slots=True)

@@ -8,6 +8,7 @@ from lxml import etree
 
 from cli.json_output import fails, json_of
 from cli.run_cvlib import ROOT, run
+from cvlib.files.text import typed
 
 Capture = pytest.CaptureFixture[str]
 FLEET = ROOT / "definitions" / "fleet"
@@ -66,10 +67,18 @@ def test_what_is_folded_is_counted_by_cv(capsys: Capture) -> None:
 def test_doubt_is_said_where_it_stands(capsys: Capture) -> None:
     """Standing and code stand behind the value; what is wrong refers to check."""
     text = " ".join(told(capsys, HARRIER).split())
-    assert "Crawl speed 255 step of 126 [bench, reused]" in text
+    assert "Crawl speed 255 step of 126 [bench, reused, out-of-range]" in text
     assert "Stopping distance 60 cm [faulty]" in text
     assert "All between" in text
     assert re.search(r'1 error and 27 warnings: "cvlib check \S+" says', text)
+
+
+def test_the_advised_command_can_be_typed(tmp_path: Path, capsys: Capture) -> None:
+    """A file name with a space is one word of the command."""
+    file = tmp_path / "marsh harrier.toml"
+    file.write_bytes(Path(HARRIER).read_bytes())
+    text = " ".join(told(capsys, str(file)).split())
+    assert f'"{typed("cvlib", "check", str(file))}" says what is wrong' in text
 
 
 def test_two_decoders_make_one_card(capsys: Capture) -> None:
@@ -108,6 +117,26 @@ def test_an_empty_card(capsys: Capture) -> None:
     assert re.search(r"Stopping distance +1 to 200 cm +60 cm +____", row)
     _, data = json_of(capsys, "card", "--blank", "ferrow/lark-8", "--firmware", "4.0.5")
     assert any(one["id"] == "braking.stopping-distance" for one in data["blank"]["settings"])
+
+
+BLANK_ROWS = [
+    ("CV 142", "0 = as momentum, 1 = fixed time, 2 = fixed distance", "0 (as momentum)"),
+    ("CV 54", "0 = automatic, 1 = iron core, 2 = coreless", "0 (automatic)"),
+    ("CV 33", "sum of 1 = output 1, 2 = output 2, 4 = output 3", "1 (output 1)"),
+    ("CV 34", "as CV 33", "2 (output 2)"),
+    ("CV 127", "as CV 33", "0 (none)"),
+    ("CV 160", "0 = steady, 1 = blink, 2 = flicker", "0 (steady)"),
+]
+
+
+@pytest.mark.parametrize(("where", "values", "factory"), BLANK_ROWS)
+def test_choices_of_an_empty_card(where: str, values: str, factory: str, capsys: Capture) -> None:
+    """Each choice stands there with its number, and so does what the factory left."""
+    words = ["--blank", "ferrow/lark-8", "--firmware", "4.2.60", "--format", "markdown"]
+    rows = [line.split(" | ") for line in told(capsys, *words).splitlines()]
+    (row,) = (one for one in rows if one[0].strip("| ") == where)
+    assert row[2].startswith(values)
+    assert row[3] == factory
 
 
 @pytest.mark.parametrize(("paper", "size"), [("a5", "148mm 210mm"), ("half-letter", "5.5in 8.5in")])

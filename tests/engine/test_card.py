@@ -3,8 +3,10 @@
 The figures stand with their sums in tests/cases/card/.
 """
 
+import re
 import tomllib
 from collections.abc import Mapping
+from dataclasses import replace
 from decimal import Decimal
 from pathlib import Path
 from typing import Any
@@ -15,11 +17,16 @@ from hypothesis import strategies as st
 
 from cvlib import api
 from cvlib.engine.explain.card import DecoderCard, decoder_card
+from cvlib.engine.explain.explained import ValueExplained
 from cvlib.engine.explain.key_table import KeyWork
 from cvlib.files.read.typed import parse_typed
+from cvlib.files.text import typed
+from cvlib.findings.catalogue import Severity
+from cvlib.findings.finding import Bits
 from cvlib.model.cv import Slot
 from cvlib.model.loco import SavedDecoder, SavedValue
-from cvlib.render.views.card import value_of
+from cvlib.render.view import Paragraph, text_of
+from cvlib.render.views.card import value_of, view
 
 ROOT = Path(__file__).parents[2]
 FLEET = ROOT / "definitions" / "fleet"
@@ -82,6 +89,62 @@ def test_every_saved_bit_is_on_the_card_once(path: Path) -> None:
     for held in api.card(STORE, api.Asked((path,))).decoders:
         if held.checked.checked is not None:
             assert_whole(held, held.checked.decoder.values)
+
+
+@pytest.mark.parametrize("path", LOCOS, ids=lambda path: path.stem)
+def test_what_a_check_finds_stands_behind_the_value(path: Path) -> None:
+    """Every error and warning about some bits is on the value that has them."""
+    for held in api.card(STORE, api.Asked((path,))).decoders:
+        for finding in held.findings:
+            for one in held.values if finding.severity is not Severity.NOTE else ():
+                bits = [Bits(s.cv, str(s.page or ""), one.mask, 0) for s in one.slots]
+                if any(b.cv == a.cv and b.page == a.page and b.mask & a.mask
+                       for a in bits for b in finding.bits):  # fmt: skip
+                    assert finding.code in (*one.codes, one.standing), (one, finding)
+
+
+@pytest.mark.parametrize("case", cases("doubt.toml", "case"), ids=lambda case: case["name"])
+def test_doubt_about_what_was_saved_is_told(case: Case) -> None:
+    """Also where it is certain what the CV is now."""
+    saved = {
+        slot: replace(one, firmware=case["saved_for"])
+        for slot, one in parse_typed([f"{cv}={at}" for cv, at in case["values"].items()]).items()
+    }
+    decoder = SavedDecoder(saved, profile=case["profile"], firmware=case["firmware"])
+    held = decoder_card(api.check_decoder(STORE, decoder, api.typed_loco(saved)))
+    told = {str(one.slots[0].cv): one.codes for one in held.values if any(one.codes)}
+    assert {cv: set(codes) for cv, codes in told.items()} == {
+        cv: set(codes) for cv, codes in case["codes"].items()
+    }
+
+
+@pytest.mark.parametrize("case", cases("momentum.toml", "case"), ids=lambda case: case["value"])
+def test_momentum_is_told_by_what_it_is_the_time_of(case: Case) -> None:
+    """Speeding up by CVs 3 and 23, stopping by CVs 4 and 24; the latter are added."""
+    saved = parse_typed([case["value"]])
+    decoder = SavedDecoder(saved, profile="standard/nmra-s-9.2.2", firmware="2012-07")
+    (one,) = decoder_card(api.check_decoder(STORE, decoder, api.typed_loco(saved))).values
+    assert value_of(one) == case["card"]
+    (told,) = api.explain(STORE, [case["value"]], "standard/nmra-s-9.2.2").things
+    assert isinstance(told, ValueExplained)
+    assert told.meanings[0].said.value.endswith(case["explain"])
+
+
+def test_a_mark_stands_behind_each_value_that_has_it() -> None:
+    """Outputs that share a heading and a mark do not share one mark behind the last of them."""
+    made = api.card(STORE, api.Asked((FLEET / "saltmarsh" / "01-samphire.toml",)))
+    (held,) = made.decoders
+    values = tuple(
+        replace(one, codes=("undated",))
+        if one.setting and re.fullmatch(r"output\[[123]\].effect", one.setting.id)
+        else one
+        for one in held.values
+    )
+    blocks = view(replace(made, decoders=(replace(held, values=values),)), typed)
+    lines = [text_of(one.line) for one in blocks if isinstance(one, Paragraph)]
+    (line,) = (one for one in lines if "Effect of output" in one)
+    marked = line[line.index("Effect of output") :].partition(";")[0]
+    assert marked == "Effect of output 1-2: steady [undated], 3: flicker [undated]"
 
 
 def assert_whole(held: DecoderCard, saved: Mapping[Slot, SavedValue]) -> None:

@@ -294,7 +294,7 @@ MOMENTUM = {
 @pytest.mark.parametrize(
     ("settings", "saved", "told"),
     [
-        (MOMENTUM, {"3": 10, "23": 5}, ["13.44 s from stand to full"]),
+        (MOMENTUM, {"3": 10, "23": 5}, ["13.44 s from a stand to full speed"]),
         (MOMENTUM, {"3": 10, "23": 138}, ["no momentum"]),
         (MOMENTUM, {"3": 10}, []),
         ({"momentum.acceleration": {"at": "9"}}, {"3": 10, "23": 5}, []),

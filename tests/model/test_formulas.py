@@ -156,13 +156,13 @@ def test_units() -> None:
             Measure.MOMENTUM,
             1,
             "0.064 s / 0.032 s / 0.0071 s per step at 14 / 28 / 126 steps, "
-            "0.896 s from stand to full",
+            "0.896 s between a stand and full speed",
         ),
         (
             Measure.MOMENTUM,
             -1,
             "-0.064 s / -0.032 s / -0.0071 s per step at 14 / 28 / 126 steps, "
-            "-0.896 s from stand to full",
+            "-0.896 s between a stand and full speed",
         ),
     ],
 )

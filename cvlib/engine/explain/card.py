@@ -6,14 +6,14 @@ several values come to the sums of the standards.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 
 from cvlib.engine.account.cells import State, cell_of
 from cvlib.engine.account.check import Checked
 from cvlib.engine.account.claims import Basis, Claim, Layout
 from cvlib.engine.account.dating import saved_of
-from cvlib.engine.account.ledger import FINE, Account
+from cvlib.engine.account.ledger import Account
 from cvlib.engine.bench.outcome import DecoderChecked
 from cvlib.engine.carry.addresses import long_address_in_use
 from cvlib.engine.carry.carry_outcomes import At
@@ -24,6 +24,7 @@ from cvlib.engine.explain.key_table import NO_KEYS, KeyTable, key_table
 from cvlib.engine.explain.sums import Sum, sums
 from cvlib.engine.known.listing import Wanted
 from cvlib.engine.known.resolve import Resolver
+from cvlib.findings.catalogue import Severity
 from cvlib.findings.finding import Finding
 from cvlib.model.assignment import Topic
 from cvlib.model.coding import Parts
@@ -31,10 +32,8 @@ from cvlib.model.cv import WHOLE, Field, Slot
 from cvlib.model.loco import Loco
 from cvlib.model.profile import Place, Setting
 
-SAID_BY_STANDING = frozenset(("disputed", "beyond", "before", "faulty"))
-"""Codes that say of a value what its standing says already."""
 OF_NO_VALUE = frozenset(("unset", "changed", "read-only"))
-"""Codes that say nothing of what a value does."""
+"""Codes of notes that say nothing of what a value does."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -228,7 +227,7 @@ def _value(layout: Layout, checked: Checked, accounts: list[Account]) -> CardVal
         tuple(Field(slot, mask).take(held[slot]) for slot, mask in masks.items()),
         candidates,
         standing,
-        _codes(accounts, {one.setting.id for one in claims}, checked),
+        _codes(masks, candidates, standing, checked),
         _is_factory(layout, candidates),
         area,
         "" if claims else _elsewhere(layout, first),
@@ -253,16 +252,33 @@ def _is_factory(layout: Layout, candidates: Iterable[Candidate]) -> bool:
     return layout.factory(held[0].place) == held[0].parts
 
 
-def _codes(accounts: list[Account], names: set[str], checked: Checked) -> tuple[str, ...]:
-    """What the check finds about the bits or their settings."""
-    found = [one.verdict for one in accounts if one.verdict != FINE]
-    bits = {(one.slot.cv, str(one.slot.page or "")): one.mask for one in accounts}
+def _codes(
+    masks: Mapping[Slot, int], candidates: Iterable[Candidate], standing: str, checked: Checked
+) -> tuple[str, ...]:
+    """What the check finds about the bits or their settings, unless the standing says the same.
+
+    A check judges no value of which nobody knows what it was saved as; that it is not allowed as
+    what it is now is told all the same.
+    """
+    held, found = list(candidates), []
+    names = {one.setting.id for one in held}
+    bits = {(slot.cv, str(slot.page or "")): mask for slot, mask in masks.items()}
     for finding in checked.findings:
         if finding.bits:
             meets = any(bits.get((b.cv, b.page), 0) & b.mask for b in finding.bits)
         else:
             meets = bool(names.intersection(finding.settings))
-        found += [finding.code] if meets else []
-    left = dict.fromkeys(code for code in found if code not in OF_NO_VALUE)
-    standing = {code for code in left if code in SAID_BY_STANDING}
-    return tuple(code for code in left if code not in standing)
+        is_idle = finding.code in OF_NO_VALUE and finding.severity is Severity.NOTE
+        found += [finding.code] if meets and not is_idle else []
+    faults = [_fault(one) for one in held]
+    found += [faults[0]] if faults and all(faults) else []
+    return tuple(code for code in dict.fromkeys(found) if code != standing)
+
+
+def _fault(one: Candidate) -> str:
+    """Why a value cannot be what it may be: out-of-range, undefined-choice or empty."""
+    marks = one.place.marks
+    if one.parts is None or marks.read_only or marks.internal or marks.volatile or marks.reserved:
+        return ""
+    fault = one.place.coding.decode(one.parts).fault
+    return fault.value if fault is not None else ""

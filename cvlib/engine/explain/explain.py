@@ -14,12 +14,12 @@ from cvlib.engine.known.told import coding_text, where_text
 from cvlib.errors import problem
 from cvlib.model import formulas
 from cvlib.model.answer import Answer, Standing
-from cvlib.model.coding import Area, Coding, Fields, Number, Parts, Reading, ValueFault
+from cvlib.model.coding import Area, Fields, Number, Parts, Reading, ValueFault
 from cvlib.model.coding_many import Curve
 from cvlib.model.conditions import When
 from cvlib.model.cv import WHOLE, Field, Slot, bits_text
 from cvlib.model.profile import Place, Setting
-from cvlib.model.units import Measure, plain, with_unit
+from cvlib.model.units import Measure, measured, plain, with_unit
 from cvlib.model.versions import FirmwareVersion
 
 _OTHER = {"Hz": ("kHz", Decimal("0.001")), "kHz": ("Hz", Decimal(1000))}
@@ -178,7 +178,7 @@ def _meaning(layout: Layout, slot: Slot, claim: Claim, mask: int, raw: int) -> M
         reading = _entry(claim, coding, slot, layout.values[slot])
     return replace(
         told,
-        value="" if reading is None else _words(coding, parts or (), reading),
+        value="" if reading is None else _words(place, parts or (), reading),
         legal=coding_text(place),
         help=claim.setting.help,
         fault="" if reading is None or reading.fault is None else reading.fault.value,
@@ -188,13 +188,17 @@ def _meaning(layout: Layout, slot: Slot, claim: Claim, mask: int, raw: int) -> M
     )
 
 
-def _words(coding: Coding, parts: Parts, reading: Reading) -> str:
+def _words(place: Place, parts: Parts, reading: Reading) -> str:
     """A value in words; a number that is not allowed as it stands, and a frequency both ways."""
+    coding = place.coding
     if not isinstance(coding, Number) or reading.name is not None:
         return reading.text
     raw = coding.signed(coding.join(parts))
     if reading.fault is not None:
         return str(raw)
+    if coding.measure is Measure.MOMENTUM:
+        cv, is_added = place.fields[0].slot.cv, bool(coding.sign)
+        return f"{raw}: {measured(coding.measure, raw, cv=cv, is_added=is_added)}"
     if coding.measure is Measure.PWM_PERIOD:
         hertz = 1_000_000 / formulas.pwm_period(raw)
         return f"{reading.text}, {hertz:.4g} Hz ({hertz / 1000:.4g} kHz)"

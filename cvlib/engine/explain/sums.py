@@ -66,7 +66,7 @@ def _momentum(layout: Layout) -> Iterator[Sum]:
         if held is None:
             continue
         value = motion.rate(held[rate], formulas.adjustment(held[change]))
-        words = measured(Measure.MOMENTUM, value)
+        words = measured(Measure.MOMENTUM, value, cv=rate)
         yield Sum(f"{name.capitalize()} in all", words, (rate, change), f"{NMRA}, CV {change}")
 
 

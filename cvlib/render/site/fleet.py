@@ -9,7 +9,7 @@ from cvlib.engine.account.decide import Decided, Ground
 from cvlib.engine.bench.outcome import DecoderChecked, FleetChecked, LocoChecked
 from cvlib.engine.carry.carry_loco import DecoderCarried
 from cvlib.engine.explain.card import DecoderCard, LocoCard
-from cvlib.findings.catalogue import Severity
+from cvlib.findings.catalogue import CATALOGUE, Severity
 from cvlib.model.cv import Slot, bits_text
 from cvlib.render.html import Child, Element, grid, tag
 from cvlib.render.phrases import counted
@@ -17,10 +17,13 @@ from cvlib.render.sheet_page import sheet_elements
 from cvlib.render.site.facts import anchor
 from cvlib.render.site.shell import shell
 from cvlib.render.to_html import elements
-from cvlib.render.view import Block, Heading, Paragraph, plain
+from cvlib.render.view import Block, Heading, Paragraph, plain, text_of
 from cvlib.render.views import card, carry, check
 
 CONFIGURATION = Slot(29)
+CODES = frozenset(row.code for row in CATALOGUE)
+COUNTS = (*(f"{one.value}s" for one in check.SEVERITIES), "to write")
+"""The last columns of the overview of a fleet."""
 
 
 class FleetRow(NamedTuple):
@@ -72,19 +75,48 @@ def loco_page(
     """
     result = FleetChecked((loco,))
     blocks = check.view(result, typed)
-    parts: list[Child] = [elements(blocks[:1]), _contents(loco, sheets), elements(blocks[1:])]
-    for at, (held, sheet) in enumerate(zip(loco.decoders, sheets, strict=True)):
-        parts.append(tag("section", _sheet(held, sheet), id=f"write-{at}"))
+    found = _linked(elements(_without_more(blocks[1:])))
+    parts: list[Child] = [elements(blocks[:1]), _contents(loco, sheets), found]
+    sections = [
+        tag("section", _sheet(held, sheet), id=f"write-{at}")
+        for at, (held, sheet) in enumerate(zip(loco.decoders, sheets, strict=True))
+    ]
+    parts.append(tag("div", sections, id="write"))
     whole = check.view(result, typed, everything=True, why=True)
     evidence = tag(
         "details",
         tag("summary", "Every finding, with the evidence behind it"),
-        elements(_lower(whole)),
+        _linked(elements(_lower(_without_more(whole)))),
     )
-    told = card.view(values, typed, everything=True, page=True)
+    told = card.view(values, None, everything=True, page=True)
     what = [Heading("What all values do", 1), *told[1:]]
     bits = [bits_of_29(one) for one in values.decoders]
     return shell(loco.loco.name, parts, elements(_lower(what)), bits, evidence, up=1)
+
+
+def _without_more(blocks: Iterable[Block]) -> list[Block]:
+    """A check without its last lines of options: the page has links instead."""
+    return [
+        one
+        for one in blocks
+        if not (isinstance(one, Paragraph) and text_of(one.line).startswith("More: "))
+    ]
+
+
+def _linked(held: list[Element]) -> list[Element]:
+    """Each code with a link to its page, and what carry writes with one to the write sheet."""
+    for one in held:
+        for code in list(one.iter("code")):
+            name = str(code.xpath("string()"))
+            if name in CODES and code.getparent() is not None:
+                link = tag("a", href=f"../codes/finding-{name}.html")
+                link.text, code.text = code.text, None
+                link.extend(list(code))
+                code.append(link)
+        if one.tag == "p" and '"cvlib carry' in str(one.xpath("string()")):
+            one.append(tag("a", "To the write sheet", href="#write"))
+            one[-1].addprevious(tag("span", " "))
+    return held
 
 
 def bits_of_29(held: DecoderCard) -> list[Element]:
@@ -159,8 +191,12 @@ def _sheet(held: DecoderChecked, sheet: DecoderCarried | str) -> Child:
 def fleet_page(rows: Sequence[FleetRow], faults: Iterable[str]) -> str:
     """The overview of a fleet; with the script it sorts and filters."""
     title = "The locos of this fleet"
-    heads = ("loco", "decoder", "firmware", *(f"{one.value}s" for one in check.SEVERITIES))
-    table = grid(title, (*heads, "to write"), [_row(row) for row in rows], class_="sortable")
+    table = grid(
+        title,
+        ("loco", "decoder", "firmware", *COUNTS),
+        [_row(row) for row in rows],
+        class_="sortable fleet",
+    )
     wrong = [tag("li", fault) for fault in faults]
     return shell(
         title,
@@ -188,7 +224,10 @@ def _row(row: FleetRow) -> Element:
         tag("th", tag("a", row.loco, href=row.page), scope="row"),
         tag("td", tag("a", row.decoder, href=f"../decoder/{row.profile}.html")),
         tag("td", row.firmware),
-        [tag("td", str(one), class_="number") for one in (*counts, writes)],
+        [
+            tag("td", str(one), class_="number", data_label=name)
+            for name, one in zip(COUNTS, (*counts, writes), strict=True)
+        ],
     )
 
 

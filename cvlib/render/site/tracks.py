@@ -27,6 +27,8 @@ LEAST = 52
 MOST_COLUMNS = 11
 """Columns that fit on a sheet of paper; with more the table stands for the picture there."""
 MOST_LETTERS = 44
+BELOW_RINGS = 14
+"""Pixels more beneath the rings of bench tests, so that none covers the words under it."""
 
 _LINES = {
     Standing.DOCUMENTED: "rail",
@@ -321,7 +323,7 @@ def axis(facts: DecoderFacts) -> Element:
     documents = [one for one in profile.sources.values() if one.is_document]
     tests = [one for one in profile.sources.values() if not one.is_document]
     wide, top, row = len(versions), 20, 34
-    height = top + row * (len(documents) + bool(tests)) + 78
+    height = top + row * len(documents) + (row + BELOW_RINGS if tests else 0) + 78
     drawn: list[Element] = list(_unread(facts, height - 74))
     for number, source in enumerate(documents):
         y = top + row * number

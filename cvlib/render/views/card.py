@@ -68,10 +68,10 @@ class Form(NamedTuple):
     """Topics of which all values are only counted against which nothing is to be said."""
     in_words: bool = False
     """The keys as running text instead of a table."""
-    check: str = ""
-    """The command that checks the loco."""
     common: str = Standing.DOCUMENTED
     """The standing that goes without saying."""
+    advised: str = ""
+    """The command that says what is wrong; empty where that stands beside the card."""
 
     def folds(self, one: CardValue) -> bool:
         """Whether a value is only counted."""
@@ -81,14 +81,18 @@ class Form(NamedTuple):
 
 
 def view(
-    card: LocoCard, typed: Callable[..., str], *, everything: bool = False, page: bool = False
+    card: LocoCard,
+    typed: Callable[..., str] | None,
+    *,
+    everything: bool = False,
+    page: bool = False,
 ) -> list[Block]:
     """The card of a loco; ``everything`` unfolds it, ``page`` is for one to be printed.
 
-    ``typed`` gives a command as it is typed in the shell.
+    ``typed`` gives a command as it is typed in the shell; nothing where a check stands beside.
     """
-    check = typed("cvlib", "check", card.loco.file or "LOCO")
-    form = Form(everything, drawn=page or everything, check=check, common=_common(card))
+    advised = typed("cvlib", "check", card.loco.file or "LOCO") if typed else ""
+    form = Form(everything, drawn=page or everything, common=_common(card), advised=advised)
     if everything:
         return _blocks(card, form)
     lines, width = PAGE_ROOM if page else TEXT_ROOM
@@ -174,9 +178,9 @@ def _marks(known: Sequence[DecoderCard], form: Form) -> Iterator[str]:
         severity: sum(one.severity is severity for held in known for one in held.findings)
         for severity in (Severity.ERROR, Severity.WARNING)
     }
-    if any(grave.values()):
+    if any(grave.values()) and form.advised:
         said = listed([counted(number, str(word)) for word, number in grave.items() if number])
-        yield f'{said}: "{form.check}" says what is wrong and what to do.'
+        yield f'{said}: "{form.advised}" says what is wrong and what to do.'
 
 
 def _topic(card: LocoCard, held: DecoderCard, topic: Topic, form: Form) -> Iterator[Block]:
@@ -300,34 +304,40 @@ def _chunks(values: Iterable[CardValue], form: Form) -> Iterator[Piece]:
         groups.setdefault((name, _said_words(one, form)), []).append(one)
     shared = ""
     for number, ((_, words), held) in enumerate(groups.items()):
-        text = _merged_text(held)
         opening, colon, _ = title_of(held[0]).partition(": ")
         is_same = bool(colon) and opening == shared
         shared = opening if colon else ""
         yield Piece("" if not number else ", " if is_same else "; ")
-        yield Piece(text.removeprefix(f"{opening}: ") if is_same else text)
-        if words:
-            yield Piece(f" [{', '.join(words)}]", Role.STRONG)
+        between, texts = _merged_texts(held)
+        for at, text in enumerate(texts):
+            yield Piece(between if at else "")
+            yield Piece(text.removeprefix(f"{opening}: ") if is_same else text)
+            if words:
+                yield Piece(f" [{', '.join(words)}]", Role.STRONG)
     yield Piece(".")
 
 
-def _merged_text(held: Sequence[CardValue]) -> str:
-    """One value, or those of a repeat: ``Brightness of output 1-3: 100 %, 4: 40 %``."""
+def _merged_texts(held: Sequence[CardValue]) -> tuple[str, list[str]]:
+    """One value, or those of a repeat: ``Brightness of output 1-3: 100 %, 4: 40 %``.
+
+    What stands between them, and each, so that a mark can stand behind every one that has it.
+    """
     indexes = [index_of(one.setting.id) if one.setting else None for one in held]
     title, first = title_of(held[0]), indexes[0]
     found = re.search(rf"(?<![\w.]){first}(?![\w.])", title) if first is not None else None
     if len(held) == 1 or found is None:
-        return "; ".join(f"{title_of(one)} {value_of(one)}" for one in held)
+        return "; ", [f"{title_of(one)} {value_of(one)}" for one in held]
     by_value: dict[str, list[int]] = {}
     for one, index in zip(held, indexes, strict=True):
         by_value.setdefault(value_of(one), []).append(index or 0)
     spans = [f"{spans_text(tuple(numbers))}: {value}" for value, numbers in by_value.items()]
-    told = ", ".join(spans)
     if len(held[0].candidates) > 1:
-        return f"{title.replace(found[0], 'n')}, {told}"
-    if found.end() == len(title):
-        return f"{title[: found.start()]}{told}"
-    return f"{title[: found.start()]}n{title[found.end() :]}, {told}"
+        lead = f"{title.replace(found[0], 'n')}, "
+    elif found.end() == len(title):
+        lead = title[: found.start()]
+    else:
+        lead = f"{title[: found.start()]}n{title[found.end() :]}, "
+    return ", ", [f"{lead}{spans[0]}", *spans[1:]]
 
 
 def title_of(one: CardValue) -> str:

@@ -7,7 +7,8 @@ from collections.abc import Iterator
 from cvlib.engine.known.listing import Entry, Listing
 from cvlib.model.answer import Standing
 from cvlib.model.assignment import Topic
-from cvlib.model.coding import Fields
+from cvlib.model.coding import Choice, Fields, Flags
+from cvlib.model.profile import Place
 from cvlib.render.marks import BLANK
 from cvlib.render.places import default_text, values_text
 from cvlib.render.view import Block, Column, Gap, Heading, Line, Paragraph, Table, plain
@@ -15,7 +16,7 @@ from cvlib.render.views.card import TITLES
 from cvlib.render.views.settings import is_area, short_where
 
 WIDEST_VALUES = 40
-"""Characters of the values a setting allows; a longer list is left to ``cvlib settings``."""
+"""Characters of the values a setting allows; a longer list that comes again is told once."""
 
 
 def view(listing: Listing) -> list[Block]:
@@ -30,7 +31,8 @@ def view(listing: Listing) -> list[Block]:
     for topic, title in named:
         found = [one for one in held if one.setting.topic is topic]
         if found:
-            rows = tuple(row for one in found for row in _rows(one))
+            said: dict[str, str] = {}
+            rows = tuple(row for one in found for row in _rows(one, said))
             columns = (
                 Column("CV", shrinks=False),
                 Column("setting"),
@@ -42,17 +44,45 @@ def view(listing: Listing) -> list[Block]:
     return blocks
 
 
-def _rows(entry: Entry) -> Iterator[tuple[Line, ...]]:
-    """One row, or one for each place where the setting may live."""
+def _rows(entry: Entry, said: dict[str, str]) -> Iterator[tuple[Line, ...]]:
+    """One row, or one for each place where the setting may live.
+
+    ``said`` has the long lists of values that stand above, each with its CV.
+    """
     doubt = "" if entry.answer.standing is Standing.DOCUMENTED else f" [{entry.answer.standing}]"
     for place in entry.answer.places():
         if isinstance(place.coding, Fields):
             continue
-        values = values_text(place.coding)
+        values, where = _values(place), short_where(place)
+        above = said.setdefault(values, where) if len(values) > WIDEST_VALUES else where
         yield (
-            plain(short_where(place)),
+            plain(where),
             plain(f"{entry.setting.title}{doubt}"),
-            plain(values if len(values) <= WIDEST_VALUES else ""),
-            plain(default_text(place)),
+            plain(values if above == where else f"as {above}"),
+            plain(_factory(place)),
             plain(BLANK if place.can_be_set else "read only"),
         )
+
+
+def _values(place: Place) -> str:
+    """The values with their numbers, as they are written into the decoder."""
+    coding = place.coding
+    if not isinstance(coding, Flags):
+        return values_text(coding)
+    bits = ((1 << bit + _shift(place), name) for bit, name in coding.flags)
+    return f"sum of {', '.join(f'{number} = {name}' for number, name in bits)}"
+
+
+def _factory(place: Place) -> str:
+    """What a factory reset leaves: the number, and the name of a choice."""
+    text = default_text(place)
+    if not isinstance(place.coding, (Choice, Flags)) or place.cases or place.default is None:
+        return text
+    shift = _shift(place) if isinstance(place.coding, Flags) else 0
+    number = str(place.coding.join(place.default) << shift)
+    return text if text == number else f"{number} ({text})"
+
+
+def _shift(place: Place) -> int:
+    """How far the bits of a flag lie above those of its CV."""
+    return place.fields[0].shift if len(place.fields) == 1 else 0

@@ -139,6 +139,34 @@ def test_nothing_is_wider_than_the_screen(
     checked(page, catalogue)
 
 
+@pytest.mark.parametrize("name", ["locos/index.html", "locos/04-marsh-harrier.html"])
+def test_a_phone_shows_each_column_of_a_fleet_and_of_a_sheet(
+    name: str, catalogue: Path, opened: Open
+) -> None:
+    """No cell lies beyond the right edge, and none has words that stick out of it."""
+    page = opened((catalogue / name).as_uri(), 360)
+    cut = page.execute_script(
+        "return [...document.querySelectorAll('.fleet :is(th, td), .sheet :is(th, td)')].filter("
+        "(one) => one.getBoundingClientRect().right > innerWidth || "
+        "one.scrollWidth > one.clientWidth + 1).map((one) => one.outerHTML)"
+    )
+    assert cut == []
+
+
+def test_no_ring_covers_the_words_of_an_axis(catalogue: Path, opened: Open) -> None:
+    """A bench test of a release that nobody read lies above the words that say so."""
+    page = opened((catalogue / LARK).as_uri())
+    covered = page.execute_script(
+        "const axis = document.querySelector('[aria-label=\"Releases and documents\"]');"
+        "const box = (one) => one.getBoundingClientRect();"
+        "const over = (a, b) => a.left < b.right && b.left < a.right && a.top < b.bottom && "
+        "b.top < a.bottom;"
+        "return [...axis.querySelectorAll('circle')].filter((ring) => "
+        "[...axis.querySelectorAll('.head')].some((word) => over(box(ring), box(word)))).length"
+    )
+    assert covered == 0
+
+
 @pytest.mark.parametrize("name", KINDS)
 def test_nothing_is_cut_in_print(name: str, catalogue: Path, opened: Open) -> None:
     """On a sheet of A4 no table and no picture is wider than what is printed."""

@@ -129,3 +129,16 @@ def test_no_two_locos_share_a_page() -> None:
     assert page_names(["No. 4", "no. 4", "index", "", "…"]) == [
         *("no.-4.html", "no.-4-2.html", "index-2.html", "loco.html", "loco-2.html"),
     ]
+
+
+def test_advice_of_a_loco_page_leads_somewhere(catalogue: Path) -> None:
+    """Codes and what carry writes are links; options of a terminal are not offered."""
+    page = html.parse(str(catalogue / "locos" / "04-marsh-harrier.html")).getroot()
+    codes = {one.text_content(): one.xpath("a/@href") for one in page.xpath("//main/p/code")}
+    assert codes["reused"] == ["../codes/finding-reused.html"]
+    advice = [one for one in page.xpath("//p") if '"cvlib carry' in one.text_content()]
+    assert advice
+    assert all(one.xpath("a/@href") == ["#write"] for one in advice)
+    text = page.text_content()
+    assert "--all unfolds" not in text
+    assert '"cvlib check' not in text
