@@ -53,7 +53,7 @@ from cvlib.model.profile import Place
 from cvlib.model.versions import FirmwareVersion
 
 _SUREST = ("bench", "documented", "assumed", "between", "beyond", "before")
-TOLD = ("rule", "advisory", "beyond", "before", "faulty")
+TOLD = ("rule", "trap", "advisory", "beyond", "before", "faulty")
 """The findings of a check that are told of the values after carrying."""
 
 
@@ -113,6 +113,8 @@ class Carried:
     """What a factory reset leaves, as far as known."""
     changed: tuple[tuple[Slot, str], ...]
     """CVs of another meaning than before of which nothing is saved, with their settings."""
+    before: Mapping[Slot, tuple[str, ...]]
+    """The settings that each CV held in the firmware of the values, if that is another one."""
     stale: frozenset[str]
     """Settings with no value of their own whose CVs hold what was saved for another one."""
     lost_address: int | None
@@ -346,12 +348,15 @@ class _Carrying:
             if is_stale:
                 self.stale.add(name)
             answer = self.answers[name]
-            default = layout.factory(place)
+            unread = tuple(self._unread(name, place))
+            if not is_told:
+                unread = tuple(dict.fromkeys((*unread, *self._unread_before(name, place))))
+            default = None if unread else layout.factory(place)
             new = (
                 None if default is None else At(place, default, answer.standing, self.goal.version)
             )
             if not is_told:
-                self.outcomes[name] = New(name, new, place, answer.standing, is_stale)
+                self.outcomes[name] = New(name, new, place, answer.standing, is_stale, unread)
             if new is not None:
                 self.offers[name] = new
 
@@ -417,7 +422,8 @@ class _Carrying:
             self._held_back(image, contested),
             tuple(self._findings(image)),
             self.factory,
-            tuple(self._changed(layout)),
+            tuple({slot: (slot, name) for slot, name in [*self._changed(layout)][::-1]}.values()),
+            {slot: tuple(dict.fromkeys(n for n, _ in held)) for slot, held in self.before.items()},
             frozenset(self.stale),
             self.lost_address,
         )
@@ -445,6 +451,9 @@ class _Carrying:
             if not is_settable(place) or layout.active(place) is False:
                 continue
             yield from ((slot, name) for slot in self._unread(name, place))
+        for outcome in self.outcomes.values():
+            if isinstance(outcome, New):
+                yield from ((slot, outcome.setting) for slot in outcome.unread)
 
     def _unread(self, name: str, place: Place) -> Iterator[Slot]:
         """The CVs of a place that were never saved, and were something else's before."""
@@ -452,6 +461,13 @@ class _Carrying:
             held = self.before.get(field.slot, ()) if field.slot not in self.present else ()
             if held and not any(n == name and same_meaning(p, place) for n, p in held):
                 yield field.slot
+
+    def _unread_before(self, name: str, place: Place) -> Iterator[Slot]:
+        """The CVs that held a setting before and were never saved, where it has others now."""
+        now = {field.slot for field in place.fields}
+        for slot, held in self.before.items():
+            if slot not in self.present and slot not in now and any(n == name for n, _ in held):
+                yield slot
 
     def _used(self) -> dict[Slot, list[tuple[str, Place]]]:
         """The settings of each CV in the firmware that the values were saved for."""
