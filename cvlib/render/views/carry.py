@@ -7,6 +7,7 @@ from collections.abc import Iterable, Iterator
 from cvlib.engine.carry.carry_loco import DecoderCarried
 from cvlib.engine.carry.carry_outcomes import Left, New, Outcome, Refused
 from cvlib.engine.known.told import where_text
+from cvlib.errors import nearest
 from cvlib.model.answer import Standing
 from cvlib.model.cv import WHOLE, bits_text
 from cvlib.render.phrases import counted, listed
@@ -108,6 +109,22 @@ def heading(result: DecoderCarried) -> Iterator[Block]:
     address = f", address {loco.address}" if loco.address is not None else ""
     now = f"{_firmware(result)} ({goal.resolver.profile.id})"
     yield Paragraph(plain(f"Saved for {was}; carried to {now}{address}."))
+    if slip := _unlisted(result):
+        yield Paragraph(plain(slip))
+
+
+def _unlisted(result: DecoderCarried) -> str:
+    """That the goal is none of the listed releases, with the nearest of them."""
+    version, profile = result.carried.goal.version, result.goal
+    if not profile.releases or version.end is not None or profile.release_of(version):
+        return ""
+    listed_ones = [str(release.version) for release in profile.releases]
+    near = nearest(str(version), listed_ones)
+    if near is None:
+        older = [str(one.version) for one in profile.releases if one.version.key <= version.key]
+        near = older[-1] if older else listed_ones[0]
+    name = f"{profile.maker} {profile.name}"
+    return f"No release {version} of {name} is listed; the nearest one is {near}. Is it a slip?"
 
 
 def _firmware(result: DecoderCarried) -> str:
