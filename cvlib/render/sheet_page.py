@@ -64,7 +64,7 @@ def _table(told: sheet.Told, label: str) -> Element:
                 rows.append(_across(sheet.caution_line(caution), wide, "warned"))
         is_factory = _is_factory(step)
         if is_factory and not in_block:
-            text = plain("Factory values of new settings: nothing of yours is in them.")
+            text = plain("Factory values. What is there now belonged to other settings or to none.")
             rows.append(_across(text, wide, "block"))
         in_block = is_factory
         cells = list(_cells(told, step, is_main=is_main, answers=answers))

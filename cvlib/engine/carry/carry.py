@@ -10,7 +10,7 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 
 from cvlib.engine.account.check import Saved, check
-from cvlib.engine.account.claims import Basis, Layout, Owner
+from cvlib.engine.account.claims import Basis, Claim, Layout, Owner
 from cvlib.engine.carry.addresses import address_bits, long_address_in_use, under_other_names
 from cvlib.engine.carry.carry_outcomes import (
     At,
@@ -53,7 +53,7 @@ from cvlib.model.profile import Place
 from cvlib.model.versions import FirmwareVersion
 
 _SUREST = ("bench", "documented", "assumed", "between", "beyond", "before")
-TOLD = ("rule", "advisory", "beyond", "before", "faulty")
+TOLD = ("rule", "trap", "advisory", "beyond", "before", "faulty")
 """The findings of a check that are told of the values after carrying."""
 
 
@@ -113,6 +113,8 @@ class Carried:
     """What a factory reset leaves, as far as known."""
     changed: tuple[tuple[Slot, str], ...]
     """CVs of another meaning than before of which nothing is saved, with their settings."""
+    before: Mapping[Slot, tuple[str, ...]]
+    """The settings that each CV held in the firmware of the values, if that is another one."""
     stale: frozenset[str]
     """Settings with no value of their own whose CVs hold what was saved for another one."""
     lost_address: int | None
@@ -155,6 +157,9 @@ class _Carrying:
         self.present = self.factory if goal.is_reset else goal.present
         self.kept = {slot: self._kept(slot) for slot in self.present}
         self.left = {slot: self._left(slot) for slot in self.present}
+        is_other = origin.version != goal.version and origin.resolver is goal.resolver
+        self.before = self._used() if is_other and not goal.is_reset else {}
+        """The settings of each CV where the values come from, if that is other firmware."""
         self.offers: dict[str, At] = {}
         self.stale: set[str] = set()
         self.lost_address: int | None = None
@@ -343,12 +348,15 @@ class _Carrying:
             if is_stale:
                 self.stale.add(name)
             answer = self.answers[name]
-            default = layout.factory(place)
+            unread = tuple(self._unread(name, place))
+            if not is_told:
+                unread = tuple(dict.fromkeys((*unread, *self._unread_before(name, place))))
+            default = None if unread else layout.factory(place)
             new = (
                 None if default is None else At(place, default, answer.standing, self.goal.version)
             )
             if not is_told:
-                self.outcomes[name] = New(name, new, place, answer.standing, is_stale)
+                self.outcomes[name] = New(name, new, place, answer.standing, is_stale, unread)
             if new is not None:
                 self.offers[name] = new
 
@@ -374,7 +382,13 @@ class _Carrying:
         """The settings that the firmware of the latest saved values has, or may have."""
         resolver = self.origin.resolver
         answers = resolver.at(self.origin.version)
-        return {name for name, answer in answers.items() if not answer.is_absent}
+        return {name for name, answer in answers.items() if any(self._places_in(answer))}
+
+    def _places_in(self, answer: Answer) -> tuple[Place, ...]:
+        """The places that a setting may have in a firmware, or the one chosen."""
+        choice = choice_for(answer, self.goal.choices)
+        chosen = picked(answer, choice) if choice else None
+        return answer.places() if not choice else (chosen,) if chosen else ()
 
     def _result(self) -> Carried:
         whole = self._bytes()
@@ -408,7 +422,8 @@ class _Carrying:
             self._held_back(image, contested),
             tuple(self._findings(image)),
             self.factory,
-            tuple(self._changed(layout)),
+            tuple({slot: (slot, name) for slot, name in [*self._changed(layout)][::-1]}.values()),
+            {slot: tuple(dict.fromkeys(n for n, _ in held)) for slot, held in self.before.items()},
             frozenset(self.stale),
             self.lost_address,
         )
@@ -416,32 +431,53 @@ class _Carrying:
     def _held_back(
         self, image: Mapping[Slot, Composed], contested: Iterable[Slot]
     ) -> frozenset[Slot]:
-        """Contested CVs that do nothing for what would go there, and the rest of those values."""
-        held = {slot for slot in contested if self._does_nothing(image[slot])}
-        for at in self.written.values():
-            slots = {field.slot for field in at.place.fields}
-            if slots & held:
-                held |= {slot for slot in slots if self._does_nothing(image[slot])}
+        """Contested CVs that do nothing for what would go there, and the rest of those values.
+
+        A value with a CV that has to be written is written whole.
+        """
+        settings = [*self.written.values(), *self.offers.values()]
+        values = [{field.slot for field in at.place.fields} & image.keys() for at in settings]
+        idle = {slot for slot in image if self._does_nothing(image[slot])}
+        while torn := [slots for slots in values if slots & idle and slots - idle]:
+            idle.difference_update(*torn)
+        held = idle.intersection(contested)
+        while torn := [slots for slots in values if slots & held and slots - held]:
+            held.update(*torn)
         return frozenset(held)
 
     def _changed(self, layout: Layout) -> Iterator[tuple[Slot, str]]:
         """CVs that mean something else than where the values come from, and were never saved."""
-        origin, goal = self.origin, self.goal
-        if origin.resolver is not goal.resolver or origin.version == goal.version or goal.is_reset:
-            return
-        before: dict[Slot, list[tuple[str, Place]]] = {}
-        for answer in origin.resolver.at(origin.version).values():
-            for place in answer.places():
-                if not isinstance(place.coding, (Area, Fields)):
-                    for field in place.fields:
-                        before.setdefault(field.slot, []).append((answer.setting, place))
         for name, place in self.places.items():
             if not is_settable(place) or layout.active(place) is False:
                 continue
-            for field in place.fields:
-                held = before.get(field.slot, ()) if field.slot not in self.present else ()
-                if held and not any(n == name and same_meaning(p, place) for n, p in held):
-                    yield field.slot, name
+            yield from ((slot, name) for slot in self._unread(name, place))
+        for outcome in self.outcomes.values():
+            if isinstance(outcome, New):
+                yield from ((slot, outcome.setting) for slot in outcome.unread)
+
+    def _unread(self, name: str, place: Place) -> Iterator[Slot]:
+        """The CVs of a place that were never saved, and were something else's before."""
+        for field in place.fields:
+            held = self.before.get(field.slot, ()) if field.slot not in self.present else ()
+            if held and not any(n == name and same_meaning(p, place) for n, p in held):
+                yield field.slot
+
+    def _unread_before(self, name: str, place: Place) -> Iterator[Slot]:
+        """The CVs that held a setting before and were never saved, where it has others now."""
+        now = {field.slot for field in place.fields}
+        for slot, held in self.before.items():
+            if slot not in self.present and slot not in now and any(n == name for n, _ in held):
+                yield slot
+
+    def _used(self) -> dict[Slot, list[tuple[str, Place]]]:
+        """The settings of each CV in the firmware that the values were saved for."""
+        found: dict[Slot, list[tuple[str, Place]]] = {}
+        for answer in self.origin.resolver.at(self.origin.version).values():
+            for place in self._places_in(answer):
+                if not isinstance(place.coding, (Area, Fields)):
+                    for field in place.fields:
+                        found.setdefault(field.slot, []).append((answer.setting, place))
+        return found
 
     def _is_due(self, held: Composed) -> bool:
         """Whether a CV holds a carried setting, or an offer in place of a stale value."""
@@ -459,8 +495,9 @@ class _Carrying:
                     yield outcome.setting
 
     def _does_nothing(self, held: Composed) -> bool:
-        names = held.settings(Whence.CARRIED)
-        return all(self.written[name].standing is Standing.FAULTY for name in names)
+        settings = {**self.offers, **self.written}
+        names = held.settings(Whence.CARRIED) or held.settings(Whence.OFFERED)
+        return all(settings[name].standing is Standing.FAULTY for name in names)
 
     def _findings(self, image: Mapping[Slot, Composed]) -> Iterator[Finding]:
         values = {slot: held.value for slot, held in image.items()}
@@ -495,12 +532,26 @@ class _Carrying:
 
     def _means_the_same(self, slot: Slot, bit: int, owner: Owner) -> bool:
         users = [(n, place) for n, place, mask in self.users.get(slot, ()) if mask >> bit & 1]
-        claim = owner.claims[0] if owner.basis is Basis.SETTING else None
-        if claim is None or not _owns(claim.place, slot, bit):
-            return not users or owner.basis in (Basis.UNDECIDED, Basis.DISPUTED)
-        return any(
-            name == claim.setting.id and same_meaning(place, claim.place) for name, place in users
-        )
+        if owner.basis is Basis.UNDECIDED or any(self._is_open(claim) for claim in owner.claims):
+            return True
+        settled = owner.claims if owner.basis in (Basis.SETTING, Basis.DISPUTED) else ()
+        owned = [
+            (claim.setting.id, place)
+            for claim in settled
+            if (place := self._place_of(claim)) is not None and _owns(place, slot, bit)
+        ]
+        if not owned:
+            return not users
+        return any(n == name and same_meaning(p, q) for n, p in users for name, q in owned)
+
+    def _is_open(self, claim: Claim) -> bool:
+        """Whether nobody has settled where a setting was when it was saved."""
+        return bool(claim.answer.candidates) and not choice_for(claim.answer, self.goal.choices)
+
+    def _place_of(self, claim: Claim) -> Place | None:
+        """Where a setting was when it was saved."""
+        choice = choice_for(claim.answer, self.goal.choices)
+        return picked(claim.answer, choice) if choice else claim.place
 
 
 def _owns(place: Place, slot: Slot, bit: int) -> bool:

@@ -115,11 +115,13 @@ class New:
 
     setting: str
     new: At | None
-    """Nothing where the factory value is not known."""
+    """Nothing where the factory value is not known, or what it would replace is not."""
     place: Place
     standing: Standing
     is_stale: bool = False
     """Its CVs hold what was saved for another setting, so the offer is part of the sheet."""
+    unread: tuple[Slot, ...] = ()
+    """CVs that nobody saved, whose value the offer would replace."""
     kind = "new"
 
 

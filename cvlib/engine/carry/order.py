@@ -74,7 +74,7 @@ class _Planning:
         self.addresses = job.bits_of(Risk.ADDRESS)
         """CVs by which a decoder knows that it is meant, with their bits."""
         self.todo = dict(job.writes)
-        self.matters = [*job.matters, *(Matters(Matter.CHANGED, n, s) for s, n in job.changed)]
+        self.matters = list(job.matters)
         self.due: dict[Slot, Due] = {}
         self.again: set[Slot] = set()
         """CVs that are written only because another write changes them."""
@@ -89,11 +89,14 @@ class _Planning:
     def sheet(self) -> Sheet:
         """The whole sheet."""
         self._refuse_unread()
+        self.changed = [one for one in self.job.changed if self._is_line(one[0])]
+        self.matters += [Matters(Matter.CHANGED, name, slot) for slot, name in self.changed]
         self.lines = sorted(self.matters, key=lambda line: _place_of(line.slot))
-        if self.todo or self.job.changed or self.setup.is_reset:
+        if self.todo or self.changed or self.setup.is_reset:
             self._begin()
+            self._read_changed()
         self._plan_again()
-        reads = [s for s, _ in self.job.changed if self.setup.answers]
+        reads = [slot for slot, _ in self.changed if self.setup.answers]
         paged = sorted({s for s in (*self.todo, *reads) if s.page is not None}, key=_place_of)
         self._note_first(bool(paged))
         special = {KEY, IDENTITY} if self.has_lock else set()
@@ -118,6 +121,23 @@ class _Planning:
     def _is_new(self, slot: Slot) -> bool:
         """Whether a CV gets factory values of new settings and nothing else: those come last."""
         return self.todo[slot].is_factory
+
+    def _is_line(self, slot: Slot) -> bool:
+        """Whether a CV of another meaning has a line of its own: it is read, or not written."""
+        return self.setup.answers or slot not in self.todo
+
+    def _read_changed(self) -> None:
+        """Read what was never saved and meant something else, before anything is written."""
+        found = [line for line in self.lines if self._is_read(line)]
+        for line in found:
+            if line.slot is not None and line.slot.page is None:
+                self.lines.remove(line)
+                self._read(line.slot, Purpose.CHANGED, setting=line.setting)
+        if found:
+            self._do(Act.KEEP_READ)
+
+    def _is_read(self, line: Matters) -> bool:
+        return line.matter is Matter.CHANGED and self.setup.answers
 
     def _refuse_unread(self) -> None:
         """Without reads and single bits nothing can be written beside bits that nobody knows.
@@ -253,7 +273,7 @@ class _Planning:
         end = None if before is None else _place_of(before)
         while self.lines and (end is None or _place_of(self.lines[0].slot) < end):
             line = self.lines.pop(0)
-            if line.matter is Matter.CHANGED and line.slot is not None and self.setup.answers:
+            if self._is_read(line) and line.slot is not None:
                 self._read(line.slot, Purpose.CHANGED, setting=line.setting)
             else:
                 number = len(self.steps) + 1

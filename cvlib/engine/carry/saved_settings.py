@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from cvlib.engine.account.check import Saved
 from cvlib.engine.account.claims import Basis, Claim, Layout, Owner, canonical
@@ -18,6 +19,7 @@ from cvlib.engine.carry.carry_outcomes import (
     Superseded,
 )
 from cvlib.engine.carry.choosing import choice_for, picked
+from cvlib.engine.carry.compose_bytes import owned_bits
 from cvlib.engine.known.identity import expected_answers
 from cvlib.engine.known.resolve import Resolver
 from cvlib.model.cv import Slot
@@ -37,9 +39,15 @@ class Origin:
 
     @property
     def version(self) -> FirmwareVersion:
-        """The firmware that the latest values were saved for."""
-        latest = max(self.saved.saved_for, key=lambda slot: self.order.get(slot, 0))
-        return self.saved.saved_for[latest]
+        """The firmware that most values were saved for; of two, the one of the latest values.
+
+        What a decoder answers of itself is read anew after an update and tells of no other value.
+        """
+        known = self.saved.saved_for
+        own = {v: expected_answers(self.resolver.profile, v) for v in set(known.values())}
+        told = [slot for slot, version in known.items() if slot not in own[version]] or list(known)
+        told.sort(key=lambda slot: self.order.get(slot, 0), reverse=True)
+        return Counter(known[slot] for slot in told).most_common(1)[0][0]
 
 
 @dataclass(slots=True)
@@ -89,7 +97,30 @@ class _Gathering:
             self._of(version)
         for name in self.found.settings:
             self.found.troubled.pop(name, None)
+        self.found.left = list(self._unused())
         return self.found
+
+    def _unused(self) -> Iterator[Left]:
+        """What is left, without the bits that another setting was found to use."""
+        used: dict[Slot, int] = {}
+        places = [held.place for held in self.found.settings.values()]
+        for held in self.found.troubled.values():
+            match held:
+                case Disputed():
+                    places += [one.place for one in held.candidates if one.place is not None]
+                case Refused():
+                    places.append(held.place)
+                case ReadOnly():
+                    places.append(held.old.place)
+        for place in places:
+            for part, mask in zip(place.fields, owned_bits(place), strict=True):
+                used[part.slot] = used.get(part.slot, 0) | mask
+        bits: dict[Slot, Left] = {}
+        for left in self.found.left:
+            before = bits[left.slot].mask if left.slot in bits else 0
+            if mask := (left.mask | before) & ~used.get(left.slot, 0):
+                bits[left.slot] = replace(left, mask=mask)
+        yield from bits.values()
 
     def _of(self, version: FirmwareVersion) -> None:
         values = {s: v for s, v in self.values.items() if self._reads_alike(s, version)}

@@ -84,6 +84,8 @@ class Act(StrEnum):
     """Something to be done that is no read or write."""
 
     KEEP_ALL = "keep-all"
+    KEEP_READ = "keep-read"
+    """What was never saved and has been read is to be carried too."""
     UNPLUG_OTHER = "unplug-other"
     WAIT_FOR_RESET = "wait-for-reset"
     POWER_CYCLE = "power-cycle"
@@ -390,7 +392,7 @@ def job_of(carried: Carried, *, everything: bool = False) -> Job:
         proof_of(goal.resolver, goal.version, goal.options),
         carried.factory if is_new or goal.is_reset else {},
         tuple(_matters(carried, writes)),
-        tuple((slot, name) for slot, name in carried.changed if slot not in writes),
+        carried.changed,
         goal.resolver.profile.settings,
     )
 
@@ -426,8 +428,9 @@ def _matters(carried: Carried, writes: Mapping[Slot, Composed]) -> Iterator[Matt
                     is_limit = limits_current(carried.goal.resolver.profile.settings.get(name))
                     matter = Matter.DECIDE if is_limit else Matter.BY_HAND
                     yield Matters(matter, name, _first(place))
-            case New(new=None, is_stale=True, place=place):
-                yield Matters(Matter.BY_HAND, name, _first(place))
+            case New(new=None, is_stale=True, place=place, unread=unread):
+                matter = Matter.DECIDE if unread else Matter.BY_HAND
+                yield Matters(matter, name, _first(place))
             case Refused():
                 yield Matters(Matter.REFUSED, name, carried.goal.first_slot(name))
             case _:

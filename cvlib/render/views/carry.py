@@ -7,6 +7,7 @@ from collections.abc import Iterable, Iterator
 from cvlib.engine.carry.carry_loco import DecoderCarried
 from cvlib.engine.carry.carry_outcomes import Left, New, Outcome, Refused
 from cvlib.engine.known.told import where_text
+from cvlib.errors import nearest
 from cvlib.model.answer import Standing
 from cvlib.model.cv import WHOLE, bits_text
 from cvlib.render.phrases import counted, listed
@@ -22,7 +23,17 @@ from cvlib.render.view import (
     plain,
 )
 from cvlib.render.views import sheet
-from cvlib.render.views.carry_words import TITLES, Row, grouped, notes_of, row_of, said_of, title_of
+from cvlib.render.views.carry_words import (
+    TITLES,
+    Row,
+    grouped,
+    keeping,
+    notes_of,
+    row_of,
+    said_of,
+    title_of,
+    unsaved_of,
+)
 from cvlib.render.views.settings import named
 from cvlib.render.views.undecided import SEVERITY_ROLES
 from cvlib.render.words import finding_words
@@ -70,7 +81,11 @@ def told(result: DecoderCarried) -> sheet.Told:
     }
     notes = notes_of(result)
     settings = result.goal.settings
-    return sheet.Told(result.sheet, said_of(result), contested, _firmware(result), notes, settings)
+    said, unsaved = said_of(result), unsaved_of(result)
+    command = keeping(result)
+    return sheet.Told(
+        result.sheet, said, contested, _firmware(result), notes, unsaved, command, settings
+    )
 
 
 def label_of(result: DecoderCarried) -> str:
@@ -94,6 +109,22 @@ def heading(result: DecoderCarried) -> Iterator[Block]:
     address = f", address {loco.address}" if loco.address is not None else ""
     now = f"{_firmware(result)} ({goal.resolver.profile.id})"
     yield Paragraph(plain(f"Saved for {was}; carried to {now}{address}."))
+    if slip := _unlisted(result):
+        yield Paragraph(plain(slip))
+
+
+def _unlisted(result: DecoderCarried) -> str:
+    """That the goal is none of the listed releases, with the nearest of them."""
+    version, profile = result.carried.goal.version, result.goal
+    if not profile.releases or version.end is not None or profile.release_of(version):
+        return ""
+    listed_ones = [str(release.version) for release in profile.releases]
+    near = nearest(str(version), listed_ones)
+    if near is None:
+        older = [str(one.version) for one in profile.releases if one.version.key <= version.key]
+        near = older[-1] if older else listed_ones[0]
+    name = f"{profile.maker} {profile.name}"
+    return f"No release {version} of {name} is listed; the nearest one is {near}. Is it a slip?"
 
 
 def _firmware(result: DecoderCarried) -> str:
@@ -112,14 +143,18 @@ def _folded(kind: str, outcomes: list[Outcome], rows: list[Row]) -> Iterator[str
         yield _some([row.title for row in rows], is_whole=kind == "read-only")
         return
     stale = {held.setting for held in outcomes if isinstance(held, New) and held.is_stale}
-    bare = {row.setting for row in rows if not row.new_where} & stale
+    unread = {held.setting for held in outcomes if isinstance(held, New) and held.unread}
+    bare = {row.setting for row in rows if not row.new_where} & stale - unread
     on_sheet = "Their CVs hold what another setting left there, so they get the factory value: "
     by_hand = (
         "Their CVs hold what another setting left there, and no factory value is known, so set "
         "them by hand: "
     )
-    rest = {row.setting for row in rows} - stale
-    for wanted, said in ((stale - bare, on_sheet), (bare, by_hand), (rest, "")):
+    first = "Nobody saved what their factory value would replace, so the sheet reads that first: "
+    rest = {row.setting for row in rows} - stale - unread
+    offered = stale - bare - unread
+    parts = ((unread, first), (offered, on_sheet), (bare, by_hand), (rest, ""))
+    for wanted, said in parts:
         found = [row for row in rows if row.setting in wanted]
         names = [f"{row.title} {row.new_value}".strip() for row in found]
         if names:
@@ -187,7 +222,7 @@ def _rest(result: DecoderCarried, *, everything: bool) -> Iterator[Block]:
                 ),
                 hang=2,
             )
-    for slot in sorted(carried.held_back):
+    for slot in sorted(carried.held_back & carried.contested.keys()):
         rivals = [title_of(result, name) for name in carried.contested[slot]]
         yield Paragraph(
             plain(
@@ -210,7 +245,8 @@ def _left(held: Left) -> str:
     value = held.value & held.mask
     if held.mask == WHOLE:
         return f"{held.slot} = {held.value}"
-    return f"bits {bits_text(held.mask)} of {held.slot} ({value})"
+    plural = "s" if held.mask.bit_count() > 1 else ""
+    return f"bit{plural} {bits_text(held.mask)} of {held.slot} ({value})"
 
 
 def _findings(result: DecoderCarried) -> Iterator[Block]:

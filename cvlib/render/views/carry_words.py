@@ -28,6 +28,7 @@ from cvlib.engine.carry.compose_bytes import Whence
 from cvlib.engine.carry.convert import Obstacle
 from cvlib.model.answer import Side, Standing
 from cvlib.model.coding import Number
+from cvlib.model.cv import Slot
 from cvlib.model.profile import Place
 from cvlib.model.units import with_unit
 from cvlib.render.phrases import listed
@@ -173,13 +174,32 @@ def notes_of(result: DecoderCarried) -> dict[str, str]:
                 found[outcome.setting] = f"{row.title}: {row.remark}"
             case _:
                 pass
-    answers = result.carried.goal.resolver.at(result.carried.goal.version)
-    for _, name in result.carried.changed:
-        place, offer = answers[name].place, ""
-        if place is not None and place.default is not None:
-            offer = f", factory value {default_text(place)}"
-        found.setdefault(name, f"{title_of(result, name)}{offer}")
     return found
+
+
+def unsaved_of(result: DecoderCarried) -> dict[Slot, str]:
+    """What a CV held and holds now that was never saved and meant something else before."""
+    carried = result.carried
+    answers = carried.goal.resolver.at(carried.goal.version)
+    found: dict[Slot, str] = {}
+    for slot, name in carried.changed:
+        before = [title_of(result, one) for one in carried.before[slot] if one != name]
+        was = f"{listed(before or ['read otherwise'], 3, 'or')} in {carried.origin.version}"
+        place = answers[name].place
+        if place is None or all(field.slot != slot for field in place.fields):
+            found[slot] = f"it was {was}"
+            continue
+        default = "" if place.default is None else f" (factory value {default_text(place)})"
+        found[slot] = f"it was {was}, and is {title_of(result, name)}{default} now"
+    return found
+
+
+def keeping(result: DecoderCarried) -> str:
+    """The command that keeps values which were read though they were never saved."""
+    cv = min((slot for slot, _ in result.carried.changed), default=Slot(1)).typed
+    role = "--role ROLE " if result.decoder.role else ""
+    version = result.carried.origin.version
+    return f'"cvlib keep LOCO {cv}=VALUE {role}--how read --saved-for {version}"'
 
 
 def _remark(result: DecoderCarried, outcome: Outcome) -> str:
@@ -193,11 +213,7 @@ def _remark(result: DecoderCarried, outcome: Outcome) -> str:
         case Dropped():
             return _dropped(result, outcome)
         case New():
-            if outcome.new is None and outcome.place.cases:
-                return f"its factory value depends: {default_text(outcome.place)}"
-            if outcome.new is None:
-                return "its factory value is not known"
-            return "the CV holds what another setting left there" if outcome.is_stale else ""
+            return _offered(outcome)
         case Disputed():
             return _dispute(result, outcome)
         case ReadOnly():
@@ -211,6 +227,19 @@ def _remark(result: DecoderCarried, outcome: Outcome) -> str:
             return words + (_offer(result, outcome.setting, there) if there else "")
         case _:
             assert_never(outcome)
+
+
+def _offered(outcome: New) -> str:
+    if outcome.unread:
+        cvs = [slot.typed for slot in outcome.unread]
+        verb, it = ("was", "it") if len(cvs) == 1 else ("were", "them")
+        words = "never saved, and the factory value would replace what nobody knows"
+        return f"CV {listed(cvs, 4)} {verb} {words}: read {it} first"
+    if outcome.new is None and outcome.place.cases:
+        return f"its factory value depends: {default_text(outcome.place)}"
+    if outcome.new is None:
+        return "its factory value is not known"
+    return "the CV holds what another setting left there" if outcome.is_stale else ""
 
 
 def _rounding(outcome: Converted) -> str:

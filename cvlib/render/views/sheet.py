@@ -11,6 +11,7 @@ from cvlib.engine.carry.write_sheet import (
     Caution,
     Do,
     Due,
+    Matter,
     Note,
     Read,
     Setup,
@@ -66,6 +67,10 @@ class Told:
     """The decoder and firmware that are meant."""
     notes: Mapping[str, str] = field(default_factory=dict)
     """What is to be said of a setting that is not simply written, by setting id."""
+    unsaved: Mapping[Slot, str] = field(default_factory=dict)
+    """What a CV held and holds now that meant something else before and was never saved."""
+    keeping: str = ""
+    """The command that keeps what was read of them."""
     settings: Mapping[str, Setting] = field(default_factory=dict)
     """The settings of the decoder, for what they may harm."""
 
@@ -190,16 +195,19 @@ def in_words(told: Told, step: Step) -> str:
         case Write(slot=slot):
             return why_written(step, told.said, told.contested.get(slot, ()), told.notes)
         case Read():
-            return why_read(step, told.said, told.notes)
+            return why_read(step, told.unsaved)
         case Verify(due=due):
             return listed([_due(one) for one in due])
+        case Note(matter=Matter.CHANGED as matter, slot=Slot() as slot):
+            return MATTERS[matter].format(words=told.unsaved.get(slot, ""))
         case Note(matter=matter, setting=setting):
             title, words = title_of(told.said, setting), told.notes.get(setting, "")
             if title not in words:
                 words = f"{title}: {words}" if words else title
             return MATTERS[matter].format(words=words)
         case Do(act=act):
-            return ACTS[act].format(decoder=told.decoder or "the decoder of this sheet")
+            decoder = told.decoder or "the decoder of this sheet"
+            return ACTS[act].format(decoder=decoder, command=told.keeping)
 
 
 def _due(due: Due) -> str:

@@ -63,6 +63,8 @@ CAUTIONS: dict[Caution, str] = {
 
 ACTS: dict[Act, str] = {
     Act.KEEP_ALL: "Read every CV and keep the list.",
+    Act.KEEP_READ: "Stop here first: keep what was read with {command}, and carry again. What this "
+    "sheet does not know it cannot carry.",
     Act.UNPLUG_OTHER: "Unplug the other decoder, or take it off the track.",
     Act.WAIT_FOR_RESET: "Wait until the reset is done, as the handbook says.",
     Act.POWER_CYCLE: "Switch the track power off, wait ten seconds, switch it on.",
@@ -104,7 +106,7 @@ MATTERS: dict[Matter, str] = {
     Matter.REFUSED: "Not written: {words}",
     Matter.CLAMPED: "Clamped, and holds it already: {words}",
     Matter.UNREAD: "Not written, because nobody knows the other bits of this CV: {words}",
-    Matter.CHANGED: "To decide: {words}; never saved, and the CV meant something else before",
+    Matter.CHANGED: "To decide: {words}; it was never saved",
     Matter.ADDRESS: "The long address has no place in this decoder; it answers at its short one",
 }
 
@@ -146,7 +148,7 @@ def _changes(write: Write) -> str:
     return f": {listed(steps)}"
 
 
-def why_read(read: Read, said: Mapping[str, Said], notes: Mapping[str, str]) -> str:
+def why_read(read: Read, unsaved: Mapping[Slot, str]) -> str:
     """Why a CV is read, and what to do with the answer."""
     match read.purpose:
         case Purpose.PROVE if read.expected is not None:
@@ -159,8 +161,7 @@ def why_read(read: Read, said: Mapping[str, Said], notes: Mapping[str, str]) -> 
         case Purpose.LOCK:
             return "the lock; note what it holds"
         case Purpose.CHANGED:
-            words = notes.get(read.setting) or title_of(said, read.setting)
-            return f"never saved, and meant something else before; now {words}: set what you want"
+            return f"never saved; {unsaved.get(read.slot, 'it meant something else before')}"
         case _:
             return "note what it holds; it is needed later"
 
