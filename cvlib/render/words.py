@@ -360,29 +360,30 @@ def _undecided(finding: Finding, at: At) -> tuple[str, str]:
 
 
 def _undated(finding: Finding, at: At) -> tuple[str, str]:
-    older = finding.was[0].firmware
+    older, newer = finding.was[0].firmware, finding.now[0].firmware
     said = [_either(one, finding.now) for one in finding.was if one.firmware == older]
     others = list(dict.fromkeys(one.firmware for one in finding.was if one.firmware != older))
     beside = f" Firmware {listed(others, at.most, 'or')} gives them further meanings."
     doubt = " That firmware does not allow all of them, which speaks against it."
     return (
         f"Nobody noted what these were saved for. Left over from firmware {older}, or else set for "
-        f"{at.firmware}, they are {listed(said, at.most)}.{beside if others else ''}"
+        f"firmware {newer}, they are {listed(said, at.most)}.{beside if others else ''}"
         f"{doubt if finding.severity is Severity.NOTE else ''}",
-        _keep_advice(finding, older)
+        _keep_advice(finding, older, at)
         if finding.of_some
-        else f"Left over: --saved-for {older}. Set since, or reset: --saved-for "
-        f"{finding.now[0].firmware}.",
+        else f"Left over: --saved-for {older}. Set since, or reset: --saved-for {newer}.",
     )
 
 
-def _keep_advice(finding: Finding, older: str) -> str:
+def _keep_advice(finding: Finding, older: str, at: At) -> str:
     """How to say it of some values, where an option would speak of the others too."""
     values = " ".join(
         f"{held.cv}{f'@{held.page}' if held.page else ''}={held.value}" for held in finding.bits
     )
     command = f'"cvlib keep LOCO {values}" notes it'
-    return f'{command}: "--saved-for {older}" if left over, "--how written" if set since.'
+    newer = finding.now[0].firmware
+    since = "--how written" if at.firmware == f"firmware {newer}" else f"--saved-for {newer}"
+    return f'{command}: "--saved-for {older}" if left over, "{since}" if set since.'
 
 
 def _either(was: Told, now: Iterable[Told]) -> str:

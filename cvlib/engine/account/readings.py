@@ -89,6 +89,8 @@ class Kept:
     """
     is_open: bool
     """Whether some values may be older than the firmware and would mean something else then."""
+    is_open_before: bool
+    """Whether values noted before the last update may be older than the firmware of then."""
     changes: ReadingChanges | None
     """What it has otherwise than those before; nothing where it is the only one, or not the last.
     """

@@ -67,6 +67,11 @@ def _remarks(kept: Kept) -> Iterator[str]:
             "Values may be older than the firmware, and would mean something else then. --state "
             "says what became of them at the last update, --saved-for what they were saved for."
         )
+    if kept.is_open_before:
+        yield (
+            "Values noted before the update may be older than the firmware of then, and would mean "
+            'something else. "cvlib check" names them; --saved-for says what they were saved for.'
+        )
     if kept.decoder.readings[-1] != reading and not kept.is_held:
         yield "There is a later reading already, which goes before this one."
 
@@ -149,7 +154,7 @@ def data(kept: Kept) -> Data:
             "state": reading.state.value,
             "cvs": len(reading.values),
         },
-        "may_be_older": kept.is_open,
+        "may_be_older": kept.is_open or kept.is_open_before,
         "changes": None if kept.changes is None else changes_data(kept.changes),
     }
 
