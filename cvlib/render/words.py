@@ -52,7 +52,11 @@ def folded_words(findings: Sequence[Finding], firmware: str) -> Words:
     """Several findings of one code and one shape as one: the first few named, every CV listed."""
     first = findings[0]
     named = listed(list(dict.fromkeys(map(_briefly, findings))), FEW)
-    message = _FOLDED[first.code].format(at=firmware, At=first_up(firmware), named=named)
+    said = _FOLDED[first.code]
+    if disputed_then(first):
+        then = in_firmware(first.was[0].firmware)
+        said = f"Nobody knows what these were {then}. In {{at}} they are {{named}}."
+    message = said.format(at=firmware, At=first_up(firmware), named=named)
     cvs = runs_text(held for finding in findings for held in finding.bits) or _cvs_of(findings)
     cvs = "" if first.code == "read-only" else cvs
     advice = _SAID[first.code](first, At(firmware, FEW))[1] if first.code in _SHARED else ""
@@ -270,6 +274,12 @@ def _advisory(finding: Finding, _: At) -> tuple[str, str]:
     return finding.text, finding.advice
 
 
+def disputed_then(finding: Finding) -> bool:
+    """Whether it is the firmware a value was saved for at which nobody knows what it is."""
+    is_then = bool(finding.was) and finding.standing not in ("disputed", "faulty")
+    return finding.code == "disputed" and finding.severity is not Severity.NOTE and is_then
+
+
 def _disputed(finding: Finding, at: At) -> tuple[str, str]:
     if finding.severity is Severity.NOTE:
         return (
@@ -277,7 +287,7 @@ def _disputed(finding: Finding, at: At) -> tuple[str, str]:
             "means the same by all that is written.",
             "Leave the value as it is.",
         )
-    if finding.was and finding.standing not in ("disputed", "faulty"):
+    if disputed_then(finding):
         then = listed([valued(told) for told in finding.was], at.most, "or")
         now = listed([valued(told) for told in finding.now], at.most)
         return (

@@ -34,7 +34,7 @@ from cvlib.render.view import (
 )
 from cvlib.render.views.undecided import SEVERITY_ROLES, count_cell, undecided
 from cvlib.render.views.why import why_words
-from cvlib.render.words import Words, finding_words, folded_words
+from cvlib.render.words import Words, disputed_then, finding_words, folded_words
 
 SEVERITIES = (Severity.ERROR, Severity.WARNING, Severity.NOTE)
 
@@ -257,7 +257,15 @@ def _findings(
             if len(group) == 1
             else folded_words(group, firmware)
         )
-        settle = [] if asked.everything else _settling(group, questions)[:1]
+        if len(group) > 1 and disputed_then(group[0]):
+            command = _command(decoder, checked, asked)
+            advice = (
+                f'Choose them anew: "{command} --choose NAME=CHOICE"; without --choose it lists '
+                "what each may be."
+            )
+            words = words._replace(advice=advice)
+        is_settled = asked.everything or disputed_then(group[0])
+        settle = [] if is_settled else _settling(group, questions)[:1]
         if settle and len(group) > 1:
             words = words._replace(advice="")
         yield from _finding(group[0], words)
@@ -401,6 +409,8 @@ def _folded(findings: Iterable[Finding], asked: Asked) -> list[list[Finding]]:
     groups: dict[tuple[object, ...], list[Finding]] = {}
     for finding in findings:
         shape = (finding.code, finding.severity, bool(finding.text), bool(finding.decided_by))
+        if disputed_then(finding):
+            shape = (*shape, finding.was[0].firmware)
         if finding.code in moved.CODES and not asked.everything:
             shape = ("moved", finding.severity, False, False)
         groups.setdefault(shape, []).append(finding)
