@@ -79,6 +79,22 @@ def test_a_later_list_is_told_in_settings(loco: Path, capsys: Capture) -> None:
     assert (decoder.values[Slot(144)].firmware, decoder.values[Slot(144)].since) == ("", "2.4.118")
 
 
+def test_what_was_disputed_is_no_leftover_as_a_fact(tmp_path: Path, capsys: Capture) -> None:
+    """At 2.9.201, between the handbooks, nobody knows what CVs 54 and 146 are (see lark-8.toml)."""
+    path = tmp_path / "g.toml"
+    run(["keep", str(path), "54=30", "138=1", "146=2", *LARK, "--firmware", "2.9.201"])
+    capsys.readouterr()
+    said = ["keep", str(path), "54=30", "138=1", "146=2", "--how", "read", "--firmware", "4.2.60"]
+    _, found = json_of(capsys, *said)
+    changes = found["changes"]
+    assert [one["cv"] for one in changes["left_over"]] == [138]
+    assert [one["cv"] for one in changes["disputed"]] == [54, 146]
+    run(["check", str(path)])
+    told = " ".join(capsys.readouterr().out.split())
+    assert "Left over: CV 138 kept the number" in told
+    assert "Nobody knows whether CVs 54, 146 do what the same number did before." in told
+
+
 def test_a_check_knows_what_was_left_over(loco: Path, capsys: Capture) -> None:
     """The stopping distance of old is no time of extra drive, although nobody said so."""
     run(["keep", str(loco), *LATER, "--how", "read"])

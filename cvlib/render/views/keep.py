@@ -87,8 +87,8 @@ def changed(found: ReadingChanges, *, everything: bool = False) -> list[Block]:
         blocks.append(Table(columns, tuple(_row(one) for one in shown)))
     if rest := len(found.changes) - len(shown):
         blocks.append(Paragraph(plain(f"{rest} more with --all.")))
-    if found.left_over:
-        blocks.append(Paragraph((Piece(_left_over(found), Role.WARNING),)))
+    if left_over := _left_over(found):
+        blocks.append(Paragraph((Piece(left_over, Role.WARNING),)))
     return blocks
 
 
@@ -104,10 +104,14 @@ def changed_words(found: ReadingChanges) -> str:
 
 
 def _left_over(found: ReadingChanges) -> str:
-    if not found.left_over:
-        return ""
-    cvs = run_text([slot.cv for slot in found.left_over])
-    return f"Left over: {cvs} kept the number and would do something else now."
+    sure, open_ = (run_text([s.cv for s in slots]) for slots in (found.left_over, found.disputed))
+    said = []
+    if found.left_over:
+        said.append(f"Left over: {sure} kept the number and would do something else now.")
+    if found.disputed:
+        verb = "does" if len(found.disputed) == 1 else "do"
+        said.append(f"Nobody knows whether {open_} {verb} what the same number did before.")
+    return " ".join(said)
 
 
 def _headline(found: ReadingChanges, count: int) -> str:
@@ -167,6 +171,7 @@ def changes_data(found: ReadingChanges) -> Data:
         "same": found.same,
         "new": found.new,
         "left_over": [_cv(slot) for slot in found.left_over],
+        "disputed": [_cv(slot) for slot in found.disputed],
         "settings": [
             {
                 "setting": one.now.setting if one.now else "",
