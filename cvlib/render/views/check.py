@@ -408,6 +408,7 @@ def _folded(findings: Iterable[Finding], asked: Asked) -> list[list[Finding]]:
     """The findings, with many of one kind put together."""
     groups: dict[tuple[object, ...], list[Finding]] = {}
     for finding in findings:
+        shape: tuple[object, ...]
         shape = (finding.code, finding.severity, bool(finding.text), bool(finding.decided_by))
         if disputed_then(finding):
             shape = (*shape, finding.was[0].firmware)
