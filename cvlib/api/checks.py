@@ -18,7 +18,7 @@ from cvlib.engine.carry.figures import with_figures
 from cvlib.engine.known.resolve import Resolver
 from cvlib.errors import Fault, InputError, in_file, problem
 from cvlib.model.cv import Slot
-from cvlib.model.loco import Loco, SavedDecoder, SavedValue, State
+from cvlib.model.loco import Loco, SavedDecoder, SavedValue, State, decoders_of
 from cvlib.model.recipe import Recipe
 
 if TYPE_CHECKING:
@@ -226,14 +226,7 @@ def _with(decoder: SavedDecoder, said: Stated) -> SavedDecoder:
 
 def chosen_decoders(loco: Loco, role: str) -> Loco:
     """The loco with only the decoders of one role."""
-    kept = tuple(decoder for decoder in loco.decoders if decoder.role == role)
-    if not kept:
-        roles = ", ".join(f'"{decoder.role}"' for decoder in loco.decoders if decoder.role)
-        raise problem(
-            f'{loco.file or loco.name}: no decoder has the role "{role}".',
-            advice=f"Its roles are {roles}." if roles else "Its decoders have no roles.",
-        )
-    return replace(loco, decoders=kept)
+    return replace(loco, decoders=decoders_of(loco, role))
 
 
 def loco_paths(paths: Iterable[Path], recipe: Recipe | None = None) -> list[Path]:

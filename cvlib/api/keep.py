@@ -7,7 +7,7 @@ from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING, NamedTuple
 
-from cvlib.api.checks import Asked, chosen_decoders, locos_of
+from cvlib.api.checks import Asked, locos_of
 from cvlib.api.opening import read_loco
 from cvlib.engine.account.dating import open_question, saved_of
 from cvlib.engine.account.readings import Kept, last_changes
@@ -15,7 +15,15 @@ from cvlib.engine.known.identity import versions_answering
 from cvlib.engine.known.months import one_firmware
 from cvlib.engine.known.resolve import Resolver
 from cvlib.errors import Fault, InputError, problem
-from cvlib.model.loco import Loco, Reading, SavedDecoder, SavedValue, State, latest_values
+from cvlib.model.loco import (
+    Loco,
+    Reading,
+    SavedDecoder,
+    SavedValue,
+    State,
+    latest_values,
+    one_decoder,
+)
 
 if TYPE_CHECKING:
     from cvlib.files.store import Store
@@ -208,14 +216,7 @@ def _decoder(loco: Loco | None, request: KeepRequest) -> tuple[int, SavedDecoder
             f"{loco.file}: --name is for a new file, and this one is there.",
             advice="Leave --name out.",
         )
-    chosen = chosen_decoders(loco, request.role).decoders if request.role else loco.decoders
-    if len(chosen) != 1:
-        roles = ", ".join(f'"{decoder.role}"' for decoder in loco.decoders)
-        raise problem(
-            f"{loco.file}: this loco has {len(loco.decoders)} decoders.",
-            advice=f"Choose one with --role; the roles are {roles}.",
-        )
-    held = chosen[0]
+    held = one_decoder(loco, request.role)
     if request.profile and held.profile and request.profile != held.profile:
         raise problem(
             f"{loco.file}: the decoder is {held.profile} there, not {request.profile}.",

@@ -20,12 +20,12 @@ from cvlib.engine.known.months import one_firmware
 from cvlib.engine.known.resolve import Resolver
 from cvlib.engine.trial import days, planning
 from cvlib.engine.trial.library import check_statistics
-from cvlib.engine.trial.reporting import TrialReport, condition_report, report_of
+from cvlib.engine.trial.reporting import TrialReport, report_of
 from cvlib.engine.trial.verdict import judged
 from cvlib.errors import problem
 from cvlib.model.coding import Number, Parts
 from cvlib.model.cv import parse_slot
-from cvlib.model.loco import Loco, SavedDecoder
+from cvlib.model.loco import Loco, SavedDecoder, one_decoder
 from cvlib.model.profile import Place, Setting
 from cvlib.model.trial import BenchTrial, Run, TrialCondition, TrialQuestion
 from cvlib.model.versions import FirmwareVersion
@@ -213,21 +213,17 @@ def earlier_scatter(loco: Loco, setting: str, unit: str) -> float | None:
     for trial in reversed(loco.trials):
         if trial.setting.partition("@")[0] != setting.partition("@")[0] or trial.unit != unit:
             continue
-        held = [condition_report(trial, one) for one in trial.conditions]
-        freedom = sum(max(len(one.stops) - 1, 0) for one in held)
+        runs = map(trial.of, (one.name for one in trial.conditions))
+        variance, freedom = days.within(
+            [[r.stop for r in own if r.stop is not None] for own in runs]
+        )
         if freedom >= planning.LEAST - 1:
-            total = sum(one.scatter**2 * (len(one.stops) - 1) for one in held if one.stops)
-            return max(scatter_limit((total / freedom) ** 0.5, freedom), trial.step / 2)
+            return max(scatter_limit(variance**0.5, freedom), trial.step / 2)
     return None
 
 
 def _decoder(loco: Loco, role: str) -> SavedDecoder:
-    held = [one for one in loco.decoders if not role or one.role == role]
-    name = loco.file or loco.name
-    if len(held) != 1:
-        roles = ", ".join(f'"{one.role}"' for one in loco.decoders)
-        raise problem(f"{name}: which decoder?", advice=f"Choose one with --role: {roles}.")
-    (decoder,) = held
+    name, decoder = loco.file or loco.name, one_decoder(loco, role)
     if not decoder.profile or not decoder.firmware:
         lacking = "firmware" if decoder.profile else "profile"
         raise problem(

@@ -7,11 +7,9 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-import typer
-
 from cvlib.cli.amend_forms import ABOUT, EXAMPLES, FORMS, PR_TEXT
 from cvlib.cli.exits import ExitCode, tell_way_back
-from cvlib.cli.form_group import FormGroup
+from cvlib.cli.form_group import form_app
 from cvlib.cli.forms import SHARED, Said, command_of
 from cvlib.cli.prompts import Asker, StoppedError, check_said, tell_stop
 from cvlib.cli.show import show
@@ -121,13 +119,7 @@ def _show(result: Amended, options: Mapping[str, Any]) -> None:
     show(options["form"], lambda: view(result, kept), lambda: data(result))
 
 
-app = typer.Typer(
-    cls=FormGroup,
-    help=ABOUT,
-    epilog=EXAMPLES,
-    rich_markup_mode=None,
-    subcommand_metavar="FORM ...",
-)
+app = form_app(ABOUT, EXAMPLES)
 for _form in FORMS:
     app.command(_form.name, short_help=_form.line, epilog=_form.examples)(
         command_of(_form, work, {"pr_text": (PR_TEXT, None), **SHARED})

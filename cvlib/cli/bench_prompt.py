@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from cvlib.cli.exits import tell
-from cvlib.cli.prompts import MOST_TYPED
+from cvlib.cli.prompts import HELP, QUIT, UNDO, StoppedError, typed_line
 from cvlib.cli.show import wants_colour, width
 from cvlib.errors import InputError
 
@@ -16,8 +16,6 @@ if TYPE_CHECKING:
     from cvlib.engine.bench.session import Entry, Question, Session
     from cvlib.engine.bench.situation import Hint
     from cvlib.render.view import Block
-
-UNDO, QUIT, HELP = ("undo", "u"), ("quit", "q", "end"), ("?", "help", "h")
 
 
 class Keeping:
@@ -82,11 +80,10 @@ def _converse(session: Session, keeping: Keeping, progress: Callable[[], str]) -
         if question != shown:
             _print(question_blocks(question, len(session.entries) + 1))
             shown = question
-        print("> ", end="", file=sys.stderr, flush=True)
-        line = sys.stdin.readline(MOST_TYPED)
-        if not line:
-            raise KeyboardInterrupt
-        text = line.strip()
+        try:
+            text = typed_line("> ")
+        except StoppedError:
+            raise KeyboardInterrupt from None
         if text.casefold() in QUIT:
             return
         if text.casefold() in HELP:

@@ -15,7 +15,6 @@ from cvlib.cli.options import (
     DefinitionsOption,
     FindOption,
     FirmwareOption,
-    Format,
     PageFormat,
     ProfileOption,
     RecipeOption,
@@ -23,7 +22,7 @@ from cvlib.cli.options import (
     SavedForOption,
     examples,
 )
-from cvlib.cli.show import put, show
+from cvlib.cli.show import show_or_put
 from cvlib.errors import problem
 
 if TYPE_CHECKING:
@@ -79,6 +78,7 @@ def run(  # noqa: PLR0913 -- one argument for each option
     What is wrong with them says "cvlib check". The form html is one page to print.
     """
     from cvlib import api
+    from cvlib.files.text import typed
     from cvlib.render.views import card, card_blank, card_data
 
     if bool(loco) == bool(blank):
@@ -94,16 +94,16 @@ def run(  # noqa: PLR0913 -- one argument for each option
         return ExitCode.GOOD
     stated = api.Stated(profile, firmware, saved_for)
     made = api.card(store, api.Asked((Path(loco),), role=role, recipe=recipe), stated, find or ())
-    blocks = card.view(made, everything=everything, page=form is PageFormat.HTML)
+    blocks = card.view(made, typed, everything=everything, page=form is PageFormat.HTML)
     _show(form, paper, blocks, lambda: card_data.data(made))
     return ExitCode.UNDECIDED if made.is_undecided else ExitCode.GOOD
 
 
 def _show(form: PageFormat, paper: Paper, blocks: list[Block], data: Callable[[], Data]) -> None:
-    if form is not PageFormat.HTML:
-        show(Format(form.value), lambda: blocks, data)
-        return
-    from cvlib.render.page_style import card_style
-    from cvlib.render.to_html import to_html
+    def page() -> str:
+        from cvlib.render.page_style import card_style
+        from cvlib.render.to_html import to_html
 
-    put(to_html(blocks, card_style(paper.value)))
+        return to_html(blocks, card_style(paper.value))
+
+    show_or_put(form, lambda: blocks, data, page=page)

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated, TypeAlias
 
 import typer
 
-from cvlib.cli.show import show
+from cvlib.cli.show import show_or_put
 from cvlib.errors import problem
 
 if TYPE_CHECKING:
@@ -16,7 +16,6 @@ if TYPE_CHECKING:
     from cvlib.engine.carry.write_sheet import Setup
     from cvlib.engine.compare.compare import Compared
     from cvlib.engine.compare.match import Matched
-    from cvlib.render.view import Block
 
 
 class SheetFormat(StrEnum):
@@ -40,9 +39,9 @@ ToOption: TypeAlias = Annotated[
 ToProfileOption: TypeAlias = Annotated[
     str, typer.Option("--to-profile", metavar="ID", help="Another decoder type to carry to.")
 ]
-RoleOption: TypeAlias = Annotated[
-    str,
-    typer.Option("--role", metavar="ROLE", help="Which decoder, where the loco has several."),
+RolesOption: TypeAlias = Annotated[
+    list[str] | None,
+    typer.Option("--role", metavar="ROLE", help="Which decoder; may be repeated."),
 ]
 ChooseOption: TypeAlias = Annotated[
     list[str] | None,
@@ -134,29 +133,26 @@ def show_carried(
     sheet: bool,
 ) -> None:
     """Print carried values, or their sheet alone."""
-    from cvlib.cli.options import Format
-    from cvlib.cli.show import put
     from cvlib.render.views import carry, carry_data
     from cvlib.render.views.sheet import to_csv
 
-    match form:
-        case SheetFormat.CSV:
-            put(to_csv(carry.told(result)))
-        case SheetFormat.HTML:
-            from cvlib.render.sheet_page import sheet_page
+    def page() -> str:
+        from cvlib.render.sheet_page import sheet_page
 
-            head, label = carry.sheet_head(result), carry.label_of(result)
-            put(sheet_page(head, carry.told(result), label, why=why))
-        case SheetFormat.TEXT | SheetFormat.MARKDOWN | SheetFormat.JSON:
-            show(
-                Format(form.value),
-                lambda: (
-                    carry.sheet_only(result, why=why)
-                    if sheet
-                    else carry.view(result, everything=everything, why=why)
-                ),
-                lambda: carry_data.carry_data(result),
-            )
+        head, label = carry.sheet_head(result), carry.label_of(result)
+        return sheet_page(head, carry.told(result), label, why=why)
+
+    show_or_put(
+        form,
+        lambda: (
+            carry.sheet_only(result, why=why)
+            if sheet
+            else carry.view(result, everything=everything, why=why)
+        ),
+        lambda: carry_data.carry_data(result),
+        lambda: to_csv(carry.told(result)),
+        page,
+    )
 
 
 def show_compared(
@@ -169,33 +165,35 @@ def show_compared(
     why: bool,
 ) -> None:
     """Print a comparison, or the values proposed and their sheet."""
-    from cvlib.cli.options import Format
-    from cvlib.cli.show import put
     from cvlib.engine.carry.order import plan
     from cvlib.render.view import Heading
     from cvlib.render.views import compare
     from cvlib.render.views.compare_data import compare_data
     from cvlib.render.views.sheet import to_csv
 
-    sheet = None if matched is None else plan(matched.job, setup)
-    if form in (SheetFormat.CSV, SheetFormat.HTML) and (matched is None or sheet is None):
-        raise problem(
-            f'The form "{form}" holds a write sheet.', advice="Ask for one with --match LOCO."
+    if matched is None:
+        if form in (SheetFormat.CSV, SheetFormat.HTML):
+            raise problem(
+                f'The form "{form}" holds a write sheet.', advice="Ask for one with --match LOCO."
+            )
+        show_or_put(
+            form,
+            lambda: compare.view(compared, everything=everything),
+            lambda: compare_data(compared, None, None),
         )
+        return
+    sheet, told = plan(matched.job, setup), compare.told_of
 
-    def blocks() -> list[Block]:
-        if matched is None or sheet is None:
-            return compare.view(compared, everything=everything)
-        return compare.match_view(matched, sheet, why=why)
+    def page() -> str:
+        from cvlib.render.sheet_page import sheet_page
 
-    match form:
-        case SheetFormat.CSV if matched is not None and sheet is not None:
-            put(to_csv(compare.told_of(matched, sheet)))
-        case SheetFormat.HTML if matched is not None and sheet is not None:
-            from cvlib.render.sheet_page import sheet_page
+        head = [compare.match_heading(matched), Heading("Write sheet")]
+        return sheet_page(head, told(matched, sheet), head[0].text, why=why)
 
-            head = [compare.match_heading(matched), Heading("Write sheet")]
-            told = compare.told_of(matched, sheet)
-            put(sheet_page(head, told, head[0].text, why=why))
-        case _:
-            show(Format(form.value), blocks, lambda: compare_data(compared, matched, sheet))
+    show_or_put(
+        form,
+        lambda: compare.match_view(matched, sheet, why=why),
+        lambda: compare_data(compared, matched, sheet),
+        lambda: to_csv(told(matched, sheet)),
+        page,
+    )

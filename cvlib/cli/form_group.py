@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
+import typer
 from typer.core import TyperGroup
 
 from cvlib.cli.prompts import StoppedError, ask, can_ask
@@ -29,6 +30,17 @@ class FormGroup(TyperGroup):
                     advice=did_you_mean(asked, forms) or f"Forms are {', '.join(forms)}.",
                 )
         return super().parse_args(ctx, words)
+
+
+def form_app(about: str, examples: str, metavar: str = "FORM ...") -> typer.Typer:
+    """A command with forms, none of them yet."""
+    return typer.Typer(
+        cls=FormGroup,
+        help=about,
+        epilog=examples,
+        rich_markup_mode=None,
+        subcommand_metavar=metavar,
+    )
 
 
 def _chosen(forms: list[str]) -> str:

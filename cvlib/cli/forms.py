@@ -2,14 +2,11 @@
 
 from __future__ import annotations
 
-import os
-import shlex
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from enum import Enum
 from inspect import Parameter, Signature
 from pathlib import Path
-from subprocess import list2cmdline
 from typing import Annotated, Any, TypeAlias
 
 import typer
@@ -104,6 +101,8 @@ class Said:
 
     def command(self, options: Mapping[str, Any]) -> str:
         """The command line that says the same, with the paths among its options."""
+        from cvlib.files.text import typed
+
         words = ["cvlib", *filter(None, [self.form.of]), self.form.name]
         words += [self.profile] if self.profile else []
         words += self.subjects
@@ -113,7 +112,7 @@ class Said:
         for name, value in options.items():
             if isinstance(value, Path):
                 words += [f"--{name.replace('_', '-')}", str(value)]
-        return list2cmdline(words) if os.name == "nt" else shlex.join(words)
+        return typed(*words)
 
 
 Work: TypeAlias = Callable[[Said, Mapping[str, Any]], int]

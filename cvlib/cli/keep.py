@@ -92,6 +92,7 @@ def run(  # noqa: PLR0913 -- one argument for each option
     from cvlib.api.keep import KeepRequest, gathered, keep
     from cvlib.cli.state_prompt import said_state
     from cvlib.files.text import LIMIT, typed
+    from cvlib.files.typed_keys import parse_day
     from cvlib.render.views.keep import data, view
 
     said = list(words or ())
@@ -104,7 +105,7 @@ def run(  # noqa: PLR0913 -- one argument for each option
         saved_for,
         state_of(state),
         how.value if how else "",
-        _day(day),
+        parse_day(day, "--date: ") if day else None,
         note,
         role,
         name,
@@ -120,14 +121,3 @@ def run(  # noqa: PLR0913 -- one argument for each option
     kept = keep(store, request, found)
     show(form, lambda: view(kept, typed, everything=everything), lambda: data(kept))
     return ExitCode.GOOD
-
-
-def _day(text: str) -> date | None:
-    from cvlib.errors import problem
-
-    try:
-        return date.fromisoformat(text) if text else None
-    except ValueError:
-        raise problem(
-            f'--date: "{text[:20]}" is no day.', advice="Write it as 2026-03-14."
-        ) from None

@@ -11,12 +11,13 @@ from cvlib.cli.carry_options import (
     AnswersOption,
     BitsOption,
     MainOption,
+    RolesOption,
     SheetFormat,
     SheetFormatOption,
     setup_of,
 )
 from cvlib.cli.exits import ExitCode
-from cvlib.cli.form_group import FormGroup
+from cvlib.cli.form_group import form_app
 from cvlib.cli.options import (
     DefinitionsOption,
     ProfileOption,
@@ -27,12 +28,12 @@ from cvlib.cli.options import (
     examples,
     state_of,
 )
+from cvlib.cli.show import show_or_put
 from cvlib.errors import problem
 
 if TYPE_CHECKING:
     from cvlib.engine.compare.compare import Member
     from cvlib.model.loco import Loco
-    from cvlib.render.view import Block
 
 ABOUT = """Speed curves with which locos run alike, from stopwatch timings.
 
@@ -63,11 +64,6 @@ VALUES = examples(
 )
 
 LocosArgument = Annotated[list[Path], typer.Argument(metavar="LOCO", show_default=False)]
-RolesOption = Annotated[
-    list[str] | None,
-    typer.Option("--role", metavar="ROLE", help="Which decoder; may be repeated."),
-]
-
 ScaleOption = Annotated[
     float,
     typer.Option("--scale", min=0, max=1000, help="Show scale speed, such as 87 for 1:87."),
@@ -112,7 +108,12 @@ def plan(  # noqa: PLR0913 -- one argument for each option
     runs = plan_runs(names, [int(word) for word in words] or USUAL_STEPS, seed)
     momentum = {one.name: momentum_of(one) for one in members}
     made = match.TimingPlan(names, runs, length, seed, momentum)
-    _show(form, match.plan_view(made), match.plan_data(made), match.plan_csv(made, HEADINGS))
+    show_or_put(
+        form,
+        lambda: match.plan_view(made),
+        lambda: match.plan_data(made),
+        lambda: match.plan_csv(made, HEADINGS),
+    )
     return ExitCode.GOOD
 
 
@@ -180,7 +181,12 @@ def values(  # noqa: PLR0913 -- one argument for each option
     sheets = tuple(sheet_of(m.job, s) for m, s in zip(fleet.members, setups, strict=True))
     lengths = {row.loco: row.length for row in found.rows}
     told = match.MatchView(fleet, sheets, lengths, scale, bool(top))
-    _show(form, match.view(told, why=why), match.data(told), match.sheets_csv(told))
+    show_or_put(
+        form,
+        lambda: match.view(told, why=why),
+        lambda: match.data(told),
+        lambda: match.sheets_csv(told),
+    )
     return ExitCode.GOOD
 
 
@@ -203,29 +209,7 @@ def _members(
     return members(open_store(definitions), held, role or (), said), held
 
 
-def _show(form: SheetFormat, blocks: list[Block], data: dict[str, object], rows: str) -> None:
-    """Print a result in the form asked for."""
-    from cvlib.cli.options import Format
-    from cvlib.cli.show import put, show
-
-    match form:
-        case SheetFormat.CSV:
-            put(rows)
-        case SheetFormat.HTML:
-            from cvlib.render.to_html import to_html
-
-            put(to_html(blocks))
-        case _:
-            show(Format(form.value), lambda: blocks, lambda: data)
-
-
-app = typer.Typer(
-    cls=FormGroup,
-    help=ABOUT,
-    epilog=EXAMPLES,
-    rich_markup_mode=None,
-    subcommand_metavar="FORM ...",
-)
+app = form_app(ABOUT, EXAMPLES)
 app.command("plan", short_help="The runs to be timed, in random order.", epilog=PLAN)(plan)
 app.command("enter", short_help="The times of a plan, taken at a prompt.", epilog=ENTER)(enter)
 app.command("values", short_help="The values, and a write sheet a loco.", epilog=VALUES)(values)

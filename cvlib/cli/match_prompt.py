@@ -6,9 +6,7 @@ import sys
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from cvlib.cli.exits import tell
-from cvlib.cli.prompts import StoppedError, ask
-from cvlib.errors import InputError
+from cvlib.cli.prompts import ask_each
 
 if TYPE_CHECKING:
     from cvlib.files.read.timings import TimingRow
@@ -24,37 +22,31 @@ def enter_timings(path: Path) -> None:
     from cvlib.render.phrases import counted
 
     done: list[TimingRow] = []
-    print(HELP, file=sys.stderr)
-    while (row := _next(path)) is not None:
-        try:
-            text = ask(_question(row))
-        except StoppedError:
-            break
-        if text.casefold() in ("quit", "q"):
-            break
-        if text.casefold() in ("undo", "u"):
-            if done:
-                _fill(path, done.pop())
-            else:
-                print("There is no time to take back.", file=sys.stderr)
-            continue
-        if not text or text in ("?", "help"):
-            print(HELP, file=sys.stderr)
-            continue
-        try:
-            _take(path, row, text)
-        except InputError as error:
-            tell(error.faults)
-            continue
+
+    def question() -> str:
+        return next(map(_question, _rows(path)), "")
+
+    def take(text: str) -> None:
+        row = _rows(path)[0]
+        _take(path, row, text)
         done.append(row)
+
+    def undo() -> None:
+        if done:
+            _fill(path, done.pop())
+        else:
+            print("There is no time to take back.", file=sys.stderr)
+
+    ask_each(question, take, undo, HELP)
     left = len(_rows(path))
     said = f"{counted(left, 'run is', 'runs are')} left." if left else "All runs are timed."
     print(f"cvlib: {said} They stand in {path}.", file=sys.stderr)
 
 
 def _question(row: TimingRow) -> str:
-    way = "forward" if row.is_forward else "reverse"
-    text = f"{row.loco}, step {row.step}, {way}"
+    from cvlib.engine.speed.timings import way_word
+
+    text = f"{row.loco}, step {row.step}, {way_word(row.is_forward)}"
     if row.is_done:
         more = row.timing.repeats_wanted - len(row.seconds)
         text += (
@@ -68,10 +60,6 @@ def _rows(path: Path) -> list[TimingRow]:
     from cvlib.files.read.timings import read_timings
 
     return [r for r in read_timings(path)[0].rows if not r.is_done or not r.timing.is_precise]
-
-
-def _next(path: Path) -> TimingRow | None:
-    return next(iter(_rows(path)), None)
 
 
 def _take(path: Path, row: TimingRow, text: str) -> None:

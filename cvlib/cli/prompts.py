@@ -19,8 +19,10 @@ Check: TypeAlias = Callable[[str, str], None]
 T = TypeVar("T")
 
 
-MOST_TYPED = 20_000
+_MOST_TYPED = 20_000
 """Characters of an answer that are read at once."""
+UNDO, QUIT, HELP = ("undo", "u"), ("quit", "q", "end"), ("?", "help", "h")
+"""What can be typed instead of an answer, where answers can be taken back."""
 
 
 class StoppedError(Exception):
@@ -32,16 +34,48 @@ def can_ask() -> bool:
     return sys.stdin.isatty() and sys.stderr.isatty()
 
 
+def typed_line(shown: str) -> str:
+    """What is typed behind a prompt; raises StoppedError where no more will come."""
+    print(shown, end="", file=sys.stderr, flush=True)
+    line = sys.stdin.readline(_MOST_TYPED)
+    if not line:
+        print(file=sys.stderr)
+        raise StoppedError
+    return line.strip()
+
+
+def ask_each(
+    question: Callable[[], str], take: Callable[[str], None], undo: Callable[[], None], advice: str
+) -> None:
+    """Ask until there is no further question, or the person has enough.
+
+    Wrong answers are told and asked for again; ``advice`` says what can be typed.
+    """
+    print(advice, file=sys.stderr)
+    while shown := question():
+        try:
+            text = typed_line(f"{shown}: ")
+        except StoppedError:
+            return
+        word = text.casefold()
+        if word in QUIT:
+            return
+        if word in UNDO:
+            undo()
+        elif not text or word in HELP:
+            print(advice, file=sys.stderr)
+        else:
+            try:
+                take(text)
+            except InputError as error:
+                tell(error.faults)
+
+
 def ask(question: str, usual: str = "", check: Callable[[str], object] | None = None) -> str:
     """The answer to a question, or the usual one; wrong answers are told and asked for again."""
     shown = f"{question} [{usual}]: " if usual else f"{question}: "
     while True:
-        print(shown, end="", file=sys.stderr, flush=True)
-        line = sys.stdin.readline(MOST_TYPED)
-        if not line:
-            print(file=sys.stderr)
-            raise StoppedError
-        text = line.strip() or usual
+        text = typed_line(shown) or usual
         try:
             if text and check is not None:
                 check(text)

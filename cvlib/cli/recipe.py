@@ -8,7 +8,7 @@ from typing import Annotated
 import typer
 
 from cvlib.cli.exits import ExitCode
-from cvlib.cli.form_group import FormGroup
+from cvlib.cli.form_group import form_app
 from cvlib.cli.options import Format, FormatOption, examples
 from cvlib.cli.show import show
 
@@ -75,13 +75,7 @@ def try_(
     return ExitCode.UNDECIDED if len(found.locos) > 1 else ExitCode.GOOD
 
 
-app = typer.Typer(
-    cls=FormGroup,
-    help=ABOUT,
-    epilog=EXAMPLES,
-    rich_markup_mode=None,
-    subcommand_metavar="FORM ...",
-)
+app = form_app(ABOUT, EXAMPLES)
 app.command("suggest", short_help="A recipe for a file, and how sure it is.", epilog=SUGGEST)(
     suggest
 )

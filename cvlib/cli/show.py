@@ -6,6 +6,7 @@ import os
 import shutil
 import sys
 from collections.abc import Callable, Mapping
+from enum import StrEnum
 from typing import TYPE_CHECKING
 
 from cvlib.cli.exits import leave_quietly
@@ -59,6 +60,24 @@ def show(
             from cvlib.render.to_json import to_json
 
             _write(to_json(data()), "utf-8")
+
+
+def show_or_put(
+    form: StrEnum,
+    blocks: Callable[[], list[Block]],
+    data: Callable[[], Mapping[str, object]],
+    rows: Callable[[], str] | None = None,
+    page: Callable[[], str] | None = None,
+) -> None:
+    """Print a result that is also made as rows, or as a page: by itself one of its blocks."""
+    if form == "csv" and rows is not None:
+        put(rows())
+    elif form == "html":
+        from cvlib.render.to_html import to_html
+
+        put(page() if page else to_html(blocks()))
+    else:
+        show(Format(form.value), blocks, data)
 
 
 def put(text: str) -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sys
+from dataclasses import replace
 from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
@@ -10,22 +11,17 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from cvlib.cli.carry_options import SheetFormat, SheetFormatOption
-from cvlib.cli.exits import ExitCode, tell, tell_way_back
-from cvlib.cli.form_group import FormGroup
-from cvlib.cli.options import AllOption, DefinitionsOption, Format, RoleOption, examples
-from cvlib.cli.prompts import MOST_TYPED, can_ask
-from cvlib.cli.show import put, show
-from cvlib.errors import InputError, problem
+from cvlib.cli.exits import ExitCode, tell_way_back
+from cvlib.cli.form_group import form_app
+from cvlib.cli.options import AllOption, DefinitionsOption, RoleOption, examples
+from cvlib.cli.prompts import ask_each, can_ask
+from cvlib.cli.show import show_or_put
+from cvlib.errors import problem
 from cvlib.model.trial import TrialQuestion
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
-
     from cvlib.api.trials import FoundTrial
     from cvlib.model.trial import Run
-    from cvlib.render.places import Data
-    from cvlib.render.to_csv import Cell
-    from cvlib.render.view import Block
 
 ABOUT = """Measured stops of a loco: planned, entered run by run, and told what they say.
 
@@ -38,13 +34,7 @@ EXAMPLES = examples(
     "",
     "The sums need numpy and scipy: python -m pip install 'dcc-cvlib[statistics]'",
 )
-app = typer.Typer(
-    cls=FormGroup,
-    help=ABOUT,
-    epilog=EXAMPLES,
-    rich_markup_mode=None,
-    subcommand_metavar="plan|enter|report ...",
-)
+app = form_app(ABOUT, EXAMPLES, "plan|enter|report ...")
 
 Wish = Annotated[
     str, typer.Option("--wish", metavar="LENGTH", help="Where it should stop: 82cm, 32in, 4s.")
@@ -143,11 +133,11 @@ def plan(  # noqa: PLR0913 -- one argument for each option
     if write:
         keep_trial(planned)
     name = f"{loco}#{planned.number}"
-    _show(
+    show_or_put(
         form,
         lambda: trial_sheet.view(planned.trial, planned.loco.name, *planned[3:]),
         lambda: trial_sheet.data(planned.trial, name, is_written=write),
-        lambda: trial_sheet.rows(planned.trial),
+        lambda: trial_sheet.plan_csv(planned.trial),
     )
     if write:
         print(f'cvlib: kept; enter the runs with "cvlib trial enter {name}".', file=sys.stderr)
@@ -180,9 +170,10 @@ def enter(
     All of them are written in one step at the end, also after Ctrl-C.
     """
     from cvlib.api.trials import enter_runs, find_trial, runs_of
+    from cvlib.files.typed_keys import parse_day
 
     found = find_trial(trial)
-    today = _day(day)
+    today = parse_day(day) if day else date.today()
     if runs is not None:
         made = runs_of(runs, found, today)
         enter_runs(found, len(found.trial.runs), made)
@@ -238,21 +229,22 @@ def report(
             for one, (_, held) in zip(found, done, strict=True)
         ]
         count = counted_locos([held for _, held in done])
-        _show(
+        if form is SheetFormat.CSV:
+            raise problem("a list holds the runs of one trial.", advice="Name one.")
+        show_or_put(
             form,
             lambda: views.several_view(done, count),
             lambda: {"command": "trial report", "trials": told},
-            None,
         )
         return ExitCode.GOOD
     ((name, held),), (one,) = done, found
     place = f"{one.path}#{one.number}"
     command = typed("cvlib", "amend", "bench", profile_of(one), "--trial", place)
-    _show(
+    show_or_put(
         form,
         lambda: views.view(held, name, command, everything=everything),
         lambda: views.report_data(held, place),
-        lambda: views.report_rows(held),
+        lambda: views.report_csv(held),
     )
     return ExitCode.GOOD
 
@@ -275,39 +267,31 @@ class _Session:
 
     def ask(self) -> None:
         """Ask for run after run of the plan, until it is complete or the person has enough."""
-        from dataclasses import replace
-
-        unit = self.trial.unit
-        print(
-            f'A figure in {unit} (or with its unit), a remark behind it; "missed"; "undo"; "quit".',
-            file=sys.stderr,
+        ask_each(
+            self._question,
+            self._add,
+            self._undo,
+            f"A figure in {self.trial.unit} (or with its unit), a remark behind it; "
+            '"missed"; "undo"; "quit".',
         )
-        while True:
-            held = (*self.trial.runs[: self.kept], *self.new)
-            due = next(replace(self.trial, runs=held).due(), None)
-            if due is None:
-                print("  The plan is complete.", file=sys.stderr)
-                return
-            prompt = f"run {len(held) + 1} of {len(self.trial.order)}, {due}: "
-            print(prompt, end="", file=sys.stderr, flush=True)
-            line = sys.stdin.readline(MOST_TYPED)
-            text = line.strip()
-            if not line or text.casefold() in ("quit", "q", "end"):
-                return
-            if text.casefold() in ("undo", "u"):
-                self._undo()
-            elif text:
-                self._add(text, due)
 
-    def _add(self, text: str, due: str) -> None:
+    def _due(self) -> str:
+        """The condition of the next run; nothing where the plan is complete."""
+        held = (*self.trial.runs[: self.kept], *self.new)
+        return next(replace(self.trial, runs=held).due(), "")
+
+    def _question(self) -> str:
+        due = self._due()
+        if not due:
+            print("  The plan is complete.", file=sys.stderr)
+            return ""
+        return f"run {self.kept + len(self.new) + 1} of {len(self.trial.order)}, {due}"
+
+    def _add(self, text: str) -> None:
         from cvlib.files.run_lists import parse_run
 
-        try:
-            self.new.append(parse_run(text, self.trial, due, self.day))
-        except InputError as error:
-            tell(error.faults)
-        else:
-            self.typed += f"{text}\n"
+        self.new.append(parse_run(text, self.trial, self._due(), self.day))
+        self.typed += f"{text}\n"
 
     def _undo(self) -> None:
         if self.new:
@@ -326,33 +310,3 @@ def _entered(found: FoundTrial, count: int, trial: str) -> None:
     print(f'cvlib: {count} runs entered; "cvlib trial report {trial}" tells.', file=sys.stderr)
     if count:
         tell_way_back(str(found.path))
-
-
-def _day(text: str) -> date:
-    if not text:
-        return date.today()
-    try:
-        return date.fromisoformat(text)
-    except ValueError:
-        raise problem(f'"{text}" is no day.', advice="Write it as in 2026-03-14.") from None
-
-
-def _show(
-    form: SheetFormat,
-    blocks: Callable[[], list[Block]],
-    data: Callable[[], Data],
-    rows: Callable[[], list[list[Cell]]] | None,
-) -> None:
-    match form:
-        case SheetFormat.HTML:
-            from cvlib.render.to_html import to_html
-
-            put(to_html(blocks()))
-        case SheetFormat.CSV if rows is not None:
-            from cvlib.render.to_csv import to_csv
-
-            put(to_csv(rows()))
-        case SheetFormat.CSV:
-            raise problem("a list holds the runs of one trial.", advice="Name one.")
-        case _:
-            show(Format(form.value), blocks, data)

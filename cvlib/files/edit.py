@@ -5,9 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from typing import Any
 
+from cvlib.engine.known.neighbours import without_index
 from cvlib.errors import problem
 from cvlib.files.layout import PROFILE
-from cvlib.files.locate import indexed_in, written_place
+from cvlib.files.locate import written_place
 from cvlib.files.toml_text import write_tree
 from cvlib.files.toml_tree import Node, data_of, node_of, read_tree
 from cvlib.model.profile import group_of
@@ -73,7 +74,7 @@ class Draft:
 
     def setting(self, id: str) -> Node | None:
         """The table of a setting; of one of a repeat the table of all."""
-        return self.find("setting", id) or self.find("setting", indexed_in(id))
+        return self.find("setting", id) or self.find("setting", without_index(id))
 
     def add_setting(self, data: Mapping[str, Any]) -> None:
         """Add a setting behind the last one of its group, or behind all."""

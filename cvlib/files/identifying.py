@@ -27,7 +27,7 @@ from cvlib.files.read.interface import read_content, read_file
 from cvlib.files.store import Store
 from cvlib.files.text import decode_list, file_name, is_there, read_bytes
 from cvlib.model.cv import Slot
-from cvlib.model.loco import Loco, SavedDecoder, State
+from cvlib.model.loco import Loco, SavedDecoder, State, one_decoder
 
 MOST_EXPLAINED = 5
 """Candidates whose evidence is told with the names of settings."""
@@ -68,7 +68,7 @@ def gather(words: Sequence[str], role: str = "", recipe: Path | None = None) -> 
             )
         return Gathered(entries)
     loco, silent = _read(files[0], role, recipe)
-    decoder = _decoder(loco, role)
+    decoder = one_decoder(loco, role)
     saved = tuple(Read(slot, held.value) for slot, held in decoder.values.items())
     none = tuple(Read(slot, NO_ANSWER) for slot in silent)
     return Gathered((*saved, *none, *entries), loco, decoder, files[0])
@@ -88,21 +88,6 @@ def _read(path: Path, role: str, recipe: Path | None) -> tuple[Loco, tuple[Slot,
     else:
         loco = Loco(path.stem, (SavedDecoder({}),), name)
     return replace(loco, path=str(path), digest=digest(data)), silent
-
-
-def _decoder(loco: Loco, role: str) -> SavedDecoder:
-    if role:
-        kept = [decoder for decoder in loco.decoders if decoder.role == role]
-        if kept:
-            return kept[0]
-    elif len(loco.decoders) == 1:
-        return loco.decoders[0]
-    roles = ", ".join(f'"{decoder.role}"' for decoder in loco.decoders if decoder.role)
-    wrong = f'no decoder has the role "{role}".' if role else "the loco has several decoders."
-    raise problem(
-        f"{loco.file or loco.name}: {wrong}",
-        advice=f"Say which with --role: {roles}." if roles else "Its decoders have no roles.",
-    )
 
 
 def _told(store: Store, index: IdentityIndex, found: Identified, terms: Terms) -> tuple[Told, ...]:

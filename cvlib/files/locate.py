@@ -2,18 +2,17 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Mapping
 from functools import cached_property
 from typing import Any
 
+from cvlib.engine.known.neighbours import index_of, without_index
 from cvlib.engine.lint.finding import Spot
 from cvlib.errors import InputError, Position
 from cvlib.files.faults import Path, in_file
 from cvlib.files.text import TomlPositions, parse_toml
 from cvlib.model.cv import parse_numbers
 
-_INDEX = re.compile(r"\[(\d+)\]")
 _MOST_INDEX = 1024
 _NAMES = ("id", "version")
 """The keys that name one table among others of the same heading."""
@@ -62,7 +61,7 @@ def _table(node: Any, path: Path, spot: Spot) -> tuple[Path, Any] | None:
         path, node = (*path, key), node[key]
     if not isinstance(node, list) or (not spot.id and isinstance((*spot.key, "")[0], int)):
         return path, node
-    written = (spot.id, indexed_in(spot.id))
+    written = (spot.id, without_index(spot.id))
     for at, one in enumerate(node):
         if any(one.get(name) in written for name in _NAMES):
             return (*path, at), one
@@ -80,21 +79,16 @@ def _inside(path: Path, table: Any, spot: Spot) -> Path:
     return path if named is None else (*path, named)
 
 
-def indexed_in(id: str) -> str:
-    """The id under which a file writes one setting of a repeat: ``[n]`` in place of the index."""
-    return _INDEX.sub("[n]", id)
-
-
 def written_place(shape: dict[str, Any], id: str, place: int) -> int | None:
     """Which written place the place of a setting comes from; some hold for some indexes only, and
     some only say that it is not there.
     """
-    index = _INDEX.search(id)
+    index = index_of(id)
     numbers = [
         number
         for number, written in enumerate(shape.get("place", ()))
         if not written.get("absent")
-        and (index is None or "index" not in written or _holds(written["index"], int(index[1])))
+        and (index is None or "index" not in written or _holds(written["index"], index))
     ]
     return numbers[place] if place < len(numbers) else None
 

@@ -9,6 +9,7 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 from cvlib.engine.change.made import MadeSetting
+from cvlib.engine.known.trade_words import GERMAN
 from cvlib.errors import Fault, InputError, did_you_mean, problem
 from cvlib.files.likeness import is_like
 from cvlib.files.read.recurring import Recurrence, folded, halves, recurrences, settled, told_apart
@@ -19,7 +20,6 @@ from cvlib.model.cv import WHOLE, Slot, parse_bits, parse_numbers, parse_page
 from cvlib.model.profile import Profile, Setting, Source, group_of, is_about
 from cvlib.model.ranges import FirmwareRange
 
-_LETTERS = str.maketrans({"ä": "ae", "ö": "oe", "ü": "ue", "ß": "ss"})
 _LONGEST = 60
 WHOLE_CV = ", the whole CV"
 """Behind the title of a CV whose name is that of some of its bits in the standard."""
@@ -410,6 +410,6 @@ def slug(text: str) -> str:
     >>> slug("Größte Geschwindigkeit (CV 5)")
     'groesste-geschwindigkeit-cv-5'
     """
-    plain = text.casefold().translate(_LETTERS)
+    plain = text.casefold().translate(GERMAN)
     plain = unicodedata.normalize("NFKD", plain).encode("ascii", "ignore").decode()
     return "-".join(re.findall(r"[a-z0-9]+", plain))[:_LONGEST].strip("-")

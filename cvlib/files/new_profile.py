@@ -23,7 +23,7 @@ from cvlib.files.read.setting_table import SettingTable, read_setting_table
 from cvlib.files.read.version_readings import parts_of, read_version, version_row_answers
 from cvlib.files.shapes.profile import ID
 from cvlib.files.store import BLOCKS, FLEET, Store
-from cvlib.files.text import decode_list, file_name, parse_toml, quoted, read_bytes
+from cvlib.files.text import decode_list, file_name, from_here, parse_toml, quoted, read_bytes
 from cvlib.files.toml_text import write_tree
 from cvlib.files.toml_tree import Document, node_of
 from cvlib.files.typed_keys import parse_firmware, parse_key, parse_on_off
@@ -109,7 +109,7 @@ def make_profile(store: Store, wish: NewWish, own_folder: Path | None) -> MadePr
     """
     _free_id(wish.id, store)
     path = _path(wish.id, own_folder)
-    shown = file_name(path.relative_to(Path.cwd()) if path.is_relative_to(Path.cwd()) else path)
+    shown = file_name(from_here(path))
     table = read_table(wish.table) if wish.table else SettingTable(())
     follows = STANDARDS[_one_of("follows", wish.text("follows", "nmra"), STANDARDS)]
     standard = store.profile(follows.partition("@")[0]) if follows else None

@@ -5,7 +5,6 @@ from __future__ import annotations
 import os
 import re
 from collections.abc import Iterable, Mapping
-from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path, PurePosixPath
 
@@ -16,7 +15,7 @@ from cvlib.files.followed import followed_names
 from cvlib.files.git import Commit, Repository
 from cvlib.files.meaning.file_format import FORMAT
 from cvlib.files.store import FLEET, VARIABLE, Store
-from cvlib.files.text import UTF_8_MARK, file_name, is_folder
+from cvlib.files.text import UTF_8_MARK, file_name, from_here, is_folder
 from cvlib.model.profile import Profile
 
 USUAL = "definitions"
@@ -167,9 +166,7 @@ def _working(repository: Repository, folder: PurePosixPath) -> State:
     path = (repository.top or repository.start) / folder
     if not is_folder(path):
         return State(str(path), {})
-    with suppress(ValueError):
-        path = path.relative_to(Path.cwd())
-    return State("", folder=path)
+    return State("", folder=from_here(path))
 
 
 def _located(asked: Revisions) -> tuple[Repository, PurePosixPath]:

@@ -6,18 +6,16 @@ import csv
 import re
 from collections.abc import Mapping
 from dataclasses import replace
-from datetime import date
 from pathlib import Path
 
 from cvlib.errors import Fault, InputError, Position, did_you_mean, in_file, problem
 from cvlib.files.read.trials import MOST_FIGURE
 from cvlib.files.text import decode, file_name, read_bytes
+from cvlib.files.typed_keys import parse_day, split_measure
 from cvlib.model.trial import MOST_RUNS, BenchTrial, Run
 from cvlib.model.unit_table import factor
 
 MISSED = ("missed", "miss", "m")
-_FIGURE = re.compile(r'(\d{1,9}(?:[.,]\d{1,9})?)\s*([A-Za-z"]*)', re.ASCII)
-_SPELT = {'"': "in", "inch": "in", "inches": "in", "sec": "s"}
 _COLUMNS: Mapping[str, tuple[str, ...]] = {
     "run": ("run", "no", "nr", "number"),
     "condition": ("condition", "entry speed", "speed", "value", "firmware"),
@@ -36,20 +34,20 @@ def parse_stop(text: str, unit: str) -> float | None:
     typed = text.strip()
     if typed.casefold() in MISSED:
         return None
-    found = _FIGURE.fullmatch(typed)
+    found = split_measure(typed)
     if not found:
         raise problem(
             f'"{typed}" is no measured stop.',
             advice=f'Type a figure such as "81.5" or "81.5 {unit}", or "missed".',
         )
-    said = found[2].casefold()
-    size = factor(_SPELT.get(said, said) or unit, unit)
+    figure, said = found
+    size = factor(said or unit, unit)
     if size is None:
         raise problem(
-            f'"{found[2]}" is no unit that turns into {unit}.',
+            f'"{said}" is no unit that turns into {unit}.',
             advice="Use s or min." if unit == "s" else "Use cm, mm, m or in.",
         )
-    value = float(found[1].replace(",", ".")) * float(size)
+    value = figure * float(size)
     if value > MOST_FIGURE:
         raise problem(f"{typed} is too much.", advice="Look for a point left out.")
     return round(value, 6)
@@ -63,13 +61,17 @@ def parse_run(text: str, trial: BenchTrial, condition: str, day: str) -> Run:
     """
     named, colon, rest = text.partition(":")
     name = named.strip() if colon else condition
+    _check_condition(name, trial)
+    return _run_of(name, rest if colon else text, trial.unit, day)
+
+
+def _check_condition(name: str, trial: BenchTrial) -> None:
     known = [one.name for one in trial.conditions]
     if name not in known:
         raise problem(
             f'there is no condition "{name}".',
             advice=did_you_mean(name, known) or f"Conditions are {', '.join(known)}.",
         )
-    return _run_of(name, rest if colon else text, trial.unit, day)
 
 
 def _run_of(condition: str, text: str, unit: str, day: str, note: str = "") -> Run:
@@ -86,8 +88,8 @@ def _run_of(condition: str, text: str, unit: str, day: str, note: str = "") -> R
 
 
 def _is_unit(word: str) -> bool:
-    said = word.casefold()
-    return factor(_SPELT.get(said, said), "cm") is not None or said in ("s", "sec", "min", "ms")
+    found = split_measure(f"1 {word}")
+    return found is not None and any(factor(found[1], one) for one in ("cm", "s"))
 
 
 def read_runs(path: Path, trial: BenchTrial, day: str) -> tuple[Run, ...]:
@@ -154,16 +156,7 @@ def _columns(row: list[str]) -> list[str]:
 
 
 def _run(held: Mapping[str, str], trial: BenchTrial, usual: str, day: str) -> Run:
-    known = [one.name for one in trial.conditions]
     name = held.get("condition") or usual
-    if name not in known:
-        raise problem(
-            f'there is no condition "{name}".',
-            advice=did_you_mean(name, known) or f"Conditions are {', '.join(known)}.",
-        )
-    made = held.get("date") or day
-    try:
-        made = date.fromisoformat(made).isoformat()
-    except ValueError:
-        raise problem(f'"{made}" is no day.', advice="Write it as in 2026-03-14.") from None
-    return _run_of(name, held["stop"], trial.unit, made, held.get("note", ""))
+    _check_condition(name, trial)
+    made = parse_day(held.get("date") or day)
+    return _run_of(name, held["stop"], trial.unit, made.isoformat(), held.get("note", ""))

@@ -5,14 +5,22 @@ from __future__ import annotations
 import os
 import re
 from collections.abc import Mapping
-from contextlib import suppress
 from pathlib import Path
 from typing import Any
 
 from cvlib.errors import InputError, Position, did_you_mean, problem
 from cvlib.files import compiled
 from cvlib.files.data import definitions_folder
-from cvlib.files.text import decode, file_name, is_folder, parse_toml, quoted, read_bytes, real_path
+from cvlib.files.text import (
+    decode,
+    file_name,
+    from_here,
+    is_folder,
+    parse_toml,
+    quoted,
+    read_bytes,
+    real_path,
+)
 from cvlib.model.profile import Profile
 from cvlib.model.ranges import FirmwareRange
 from cvlib.model.summary import Summary
@@ -226,10 +234,7 @@ class Store:
 
     def shown(self, name: str) -> str:
         """How faults name a file of the store: from the working folder on, if it lies in there."""
-        path = self._files[name]
-        with suppress(ValueError, OSError):
-            path = path.relative_to(Path.cwd())
-        return file_name(path)
+        return file_name(from_here(self._files[name]))
 
     def _digest(self, name: str) -> str | None:
         return compiled.digest(self._data(name)) if name in self._files else None

@@ -7,6 +7,7 @@ import re
 import tomllib
 from bisect import bisect_right
 from collections.abc import Callable
+from contextlib import suppress
 from pathlib import Path
 from stat import S_ISDIR, S_ISREG
 from typing import Any
@@ -71,6 +72,13 @@ def typed(*words: str) -> str:
 def file_name(path: Path) -> str:
     """The name of a file as positions show it."""
     return one_line(str(path))
+
+
+def from_here(path: Path) -> Path:
+    """The path from the working folder on, where it lies in there."""
+    with suppress(ValueError, OSError):
+        return path.relative_to(Path.cwd())
+    return path
 
 
 def is_there(path: Path) -> bool:

@@ -17,6 +17,7 @@ from cvlib.files.text import (
     UTF_8_MARK,
     decode,
     file_name,
+    from_here,
     is_file,
     is_folder,
     is_there,
@@ -109,13 +110,7 @@ def whole_store(definitions: Path | None) -> Path:
             "there are no definitions of your own to tidy.",
             advice="Name files or folders, or a folder with --definitions.",
         )
-    return _from_here(definitions_folder())
-
-
-def _from_here(path: Path) -> Path:
-    """The path from the working folder on, where it lies in there."""
-    here = Path.cwd()
-    return path.relative_to(here) if path.is_relative_to(here) else path
+    return from_here(definitions_folder())
 
 
 def _files(paths: Iterable[Path]) -> Iterator[tuple[Path, Path | None]]:

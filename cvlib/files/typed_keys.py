@@ -23,6 +23,8 @@ _RANGE = re.compile(r"(-?\d{1,12})\s*(?:-|–|\.\.\.?|…|,|to|bis)\s*(-?\d{1,12
 _SPAN = r"-?\d{1,5}(?:\s*[-–]\s*-?\d{1,5})?"
 _NEXT_NAME = re.compile(rf"\s*[,;|\n]\s*(?=(?:bit\s*)?{_SPAN}\s*[=:])", re.ASCII | re.IGNORECASE)
 _NAME = re.compile(rf"(?:bit\s*)?({_SPAN})\s*[=:]\s*(.+)", re.ASCII | re.IGNORECASE | re.DOTALL)
+_MEASURE = re.compile(r'(\d{1,9}(?:[.,]\d{1,9})?)\s*([a-z/"\']*)', re.ASCII | re.I)
+_SPELT = {'"': "in", "inch": "in", "inches": "in", "sec": "s"}
 _DAY = re.compile(r"(\d{1,2})\.\s?(\d{1,2})\.\s?(\d{4})", re.ASCII)
 _FROM_TO = re.compile(r"(\S+)\s+(?:to|bis)\s+(\S+)")
 _CITED = re.compile(r"([^:=\s]+)(?::([^=]+?))?(?:\s*=\s*(works|unreliable|no[- ]effect))?")
@@ -149,7 +151,21 @@ def _cvs(_key: str, text: str) -> str | list[int]:
     return [int(part) for part in numbers] if all(map(_WHOLE.fullmatch, numbers)) else text
 
 
-def _date(key: str, text: str) -> date:
+def split_measure(text: str) -> tuple[float, str] | None:
+    """A figure as people type it and its unit, empty where there is none; nothing if it is neither.
+
+    >>> split_measure("81,5 cm"), split_measure('32"'), split_measure("far")
+    ((81.5, 'cm'), (32.0, 'in'), None)
+    """
+    found = _MEASURE.fullmatch(text.strip())
+    if not found:
+        return None
+    unit = found[2].casefold()
+    return float(found[1].replace(",", ".")), _SPELT.get(unit, unit)
+
+
+def parse_day(text: str, what: str = "") -> date:
+    """A day as people type it: ``2026-03-14`` or ``14.3.2026``; ``what`` begins a fault."""
     found = _DAY.fullmatch(text)
     try:
         if found:
@@ -157,7 +173,7 @@ def _date(key: str, text: str) -> date:
         return date.fromisoformat(text)
     except ValueError:
         raise problem(
-            f"{key} {quoted(text)} is no date.", advice="Write it as in 2026-03-14."
+            f"{what}{quoted(text)} is no day.", advice="Write it as in 2026-03-14."
         ) from None
 
 
@@ -329,7 +345,7 @@ _PARSERS: Mapping[str, Callable[[str, str], Any]] = {
     "range": _range,
     "firmware": _firmware,
     "cvs": _cvs,
-    "date": _date,
+    "date": lambda key, text: parse_day(text, f"{key} "),
     **dict.fromkeys(("about", "without", "only", "order"), _list),
     **dict.fromkeys(("if", "requires", "conflicts"), _conditions),
     **dict.fromkeys(("no-answer", "ignore"), _wholes),

@@ -154,6 +154,11 @@ def bits_text(mask: int) -> str:
     return spans_text(tuple(bits_of(mask)))
 
 
+def bit_words(mask: int) -> str:
+    """The bits set with their noun: ``bit 4``, ``bits 0-3, 6``."""
+    return f"bit{'s' if mask.bit_count() > 1 else ''} {bits_text(mask)}"
+
+
 def spans_text(numbers: tuple[int, ...]) -> str:
     """Rising numbers in words, spans joined: ``67-94, 96``."""
     return ", ".join(str(a) if a == b else f"{a}-{b}" for a, b in spans_of(numbers))

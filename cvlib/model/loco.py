@@ -6,7 +6,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from enum import StrEnum
 
-from cvlib.errors import Position
+from cvlib.errors import Position, problem
 from cvlib.model.cv import Slot
 from cvlib.model.trial import BenchTrial
 
@@ -133,6 +133,34 @@ class Loco:
     """The digest of what the file held when it was read."""
     trials: tuple[BenchTrial, ...] = ()
     """Runs measured at the layout, each with its plan."""
+
+
+def decoders_of(loco: Loco, role: str) -> tuple[SavedDecoder, ...]:
+    """The decoders of a loco that have a role, or all where none is said; raises where none has."""
+    held = tuple(one for one in loco.decoders if not role or one.role == role)
+    if not held:
+        roles = _roles(loco)
+        raise problem(
+            f'{loco.file or loco.name}: no decoder has the role "{role}".',
+            advice=f"Its roles are {roles}." if roles else "Its decoders have no roles.",
+        )
+    return held
+
+
+def one_decoder(loco: Loco, role: str) -> SavedDecoder:
+    """The decoder that is meant; raises where a role has to say it and does not."""
+    held = decoders_of(loco, role)
+    if len(held) > 1:
+        raise problem(
+            f"{loco.file or loco.name}: this loco has {len(held)} decoders, and one is taken at a "
+            "time.",
+            advice=f"Choose one with --role; the roles are {_roles(loco)}.",
+        )
+    return held[0]
+
+
+def _roles(loco: Loco) -> str:
+    return ", ".join(f'"{one.role}"' for one in loco.decoders if one.role)
 
 
 def latest_values(readings: Iterable[Reading], installed: str) -> Mapping[Slot, SavedValue]:

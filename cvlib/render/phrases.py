@@ -6,7 +6,7 @@ import re
 from collections.abc import Iterable, Sequence
 
 from cvlib.findings.finding import Bits, Told
-from cvlib.model.cv import bits_of, bits_text, spans_text
+from cvlib.model.cv import bit_words, bits_of, bits_text, spans_text
 
 FEW = 3
 """How many things are named before the rest is counted."""
@@ -81,9 +81,14 @@ def cvs_text(bits: Iterable[Bits]) -> str:
 
 def runs_text(bits: Iterable[Bits]) -> str:
     """Saved CVs without values, page by page: ``CVs 1-6, 29, CVs 257-260 on page 16/2``."""
+    return pages_text((held.cv, held.page) for held in bits)
+
+
+def pages_text(cvs: Iterable[tuple[int, str]]) -> str:
+    """The same of CVs, each with its page in words; empty: none."""
     pages: dict[str, list[int]] = {}
-    for held in bits:
-        pages.setdefault(held.page, []).append(held.cv)
+    for cv, page in cvs:
+        pages.setdefault(page, []).append(cv)
     return ", ".join(run_text(numbers, page) for page, numbers in pages.items())
 
 
@@ -99,10 +104,9 @@ def _bits_text(held: Bits) -> str:
     if held.mask == 0xFF:
         return f"{name} = {held.value}"
     bits = list(bits_of(held.mask))
-    plural = "s" if len(bits) > 1 else ""
     value = (held.value & held.mask) >> bits[0]
     if bits[-1] - bits[0] + 1 == len(bits):
-        return f"{name} bit{plural} {bits_text(held.mask)} = {value}"
+        return f"{name} {bit_words(held.mask)} = {value}"
     on = bits_text(held.value & held.mask)
     return f"{name} bits {bits_text(held.mask)}, {f'of which {on} set' if on else 'none set'}"
 

@@ -18,6 +18,7 @@ from cvlib.model.coding import (
 )
 from cvlib.model.coding_many import Address, Curve
 from cvlib.model.conditions import Test, When
+from cvlib.model.cv import Slot
 from cvlib.model.facet import Facet
 from cvlib.model.named import NamedSpan, span_table
 from cvlib.model.profile import Citation, DefaultCase, Place, Profile
@@ -122,6 +123,11 @@ def standing_word(answer: Answer) -> str:
     if places and all(isinstance(place.coding, Area) for place in places):
         return ""
     return answer.standing.value
+
+
+def slot_data(slot: Slot) -> Data:
+    """A CV and its page."""
+    return {"cv": slot.cv, "page": str(slot.page or "")}
 
 
 def place_data(place: Place) -> Data:

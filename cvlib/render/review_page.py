@@ -6,10 +6,9 @@ from collections.abc import Iterator, Sequence
 
 from cvlib.engine.change.review import ProfileReview, SettingChange
 from cvlib.engine.change.reviewed import Reviewed
-from cvlib.render.html import Child, Element, document, grid, raw, tag
-from cvlib.render.page_style import PAGE_STYLE
+from cvlib.render.html import Child, Element, grid, tag
 from cvlib.render.site.tracks import LEGEND, before_and_after, hatch
-from cvlib.render.to_html import elements, line_children
+from cvlib.render.to_html import elements, line_children, printed
 from cvlib.render.views.review import areas, beside, broken, head, lines_of, profile_head, sections
 from cvlib.render.views.review_comment import lines_of_rows, overview_table, slices
 from cvlib.render.views.review_locos import locos_table
@@ -28,11 +27,8 @@ def review_page(result: Reviewed) -> str:
         blocks.append(overview_table(result))
     parts = [part for group in sections(result.review.profiles) for part in _profile(group)]
     last = elements([*broken(result), *locos_table(result)])
-    return document(
-        (tag("title", "Review of the definitions"), raw("style", PAGE_STYLE)),
-        (hatch(), tag("main", elements(blocks), parts, last)),
-        class_="printed",
-    )
+    body = (hatch(), tag("main", elements(blocks), parts, last))
+    return printed("Review of the definitions", body)
 
 
 def _profile(group: Sequence[ProfileReview]) -> Iterator[Child]:

@@ -7,23 +7,16 @@ from collections.abc import Iterable, Iterator
 from cvlib.engine.carry.cautions import names_of, risk_cautions
 from cvlib.engine.carry.write_sheet import Caution, Read, Step, Track, Verify, Write
 from cvlib.model.cv import Slot
-from cvlib.render.html import Child, Element, document, framed, raw, tag
+from cvlib.render.html import Child, Element, framed, tag
 from cvlib.render.marks import BLANK, BOX
-from cvlib.render.page_style import PAGE_STYLE
-from cvlib.render.to_html import elements, line_children
+from cvlib.render.to_html import HEAVIER, elements, line_children, printed
 from cvlib.render.view import Block, Piece, plain
 from cvlib.render.views import sheet
-
-HEAVIER = 5
-"""Each of so many lines ends heavier, to find one's place."""
 
 
 def sheet_page(head: Iterable[Block], told: sheet.Told, label: str, *, why: bool = False) -> str:
     """The sheet as a page of its own; ``label`` stands above the columns of each printed page."""
-    content = sheet_elements(head, told, label, why=why)
-    return document(
-        (tag("title", label), raw("style", PAGE_STYLE)), tag("main", content), class_="printed"
-    )
+    return printed(label, tag("main", sheet_elements(head, told, label, why=why)))
 
 
 def sheet_elements(

@@ -41,11 +41,12 @@ def to_html(blocks: Iterable[Block], style: str = PAGE_STYLE) -> str:
     held = list(blocks)
     headings = (harmless(block) for block in held if isinstance(block, Heading))
     title = next((one.text for one in headings if isinstance(one, Heading)), "cvlib")
-    return document(
-        (tag("title", title), raw("style", style)),
-        tag("main", elements(held)),
-        class_="printed",
-    )
+    return printed(title, tag("main", elements(held)), style)
+
+
+def printed(title: str, body: Child, style: str = PAGE_STYLE) -> str:
+    """A page to print, with nothing beside it."""
+    return document((tag("title", title), raw("style", style)), [body], class_="printed")
 
 
 def elements(blocks: Iterable[Block]) -> list[Element]:

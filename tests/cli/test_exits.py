@@ -17,7 +17,7 @@ LIGHT = "import sys; from cvlib.__main__ import main; main(); print(*sorted(sys.
 
 WRONG = [
     (["chekc"], 'no command "chekc". Did you mean "check"?'),
-    (["zzz"], "Commands are check, settings"),
+    (["zzz"], "Commands are check, card, settings"),
     (["--verison"], 'no option "--verison" of cvlib. Did you mean "--version"?'),
     (["check", "--profil", "x"], 'no option "--profil" of check. Did you mean "--profile"?'),
     (["check", "--zzz"], '"cvlib check --help" shows'),

@@ -320,7 +320,7 @@ def test_markdown_gives_a_page_back(capsys: Capture) -> None:
     text = capsys.readouterr().out
     assert text.startswith("# older-only\n")
     assert "\n## What to do\n" in text
-    assert "```\nformat = 1\n" in text
+    assert "```\nformat = 2\n" in text
 
 
 def test_several_things_at_once(capsys: Capture) -> None:

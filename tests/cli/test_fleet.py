@@ -224,7 +224,7 @@ def test_the_commands_on_the_pages_of_the_fleet_can_be_typed(
 ) -> None:
     """Every command shown beside the fleet reads all its files; none of them is called unusable."""
     monkeypatch.chdir(ROOT)
-    assert run(words) in (1, 3)
+    assert run(words) in (0, 1, 3)
     assert capsys.readouterr().err == ""
 
 

@@ -249,7 +249,7 @@ def test_a_file_of_answers_and_words_go_together(capsys: Capture, tmp_path: Path
         (("8=13", "--profile", "ferrow/lrak-8"), 'Did you mean "ferrow/lark-8"?'),
         (("",), "an answer is empty"),
         (("8=13", "--role", "motor"), "--role chooses among the decoders of a loco file"),
-        ((str(FLEET / "09-lapwing.toml"),), "the loco has several decoders"),
+        ((str(FLEET / "09-lapwing.toml"),), "this loco has 2 decoders"),
         ((str(FLEET / "09-lapwing.toml"), "--role", "horn"), 'no decoder has the role "horn"'),
     ],
 )

@@ -111,6 +111,7 @@ def test_each_fault_of_meaning_has_its_code_and_its_spot(store: Path, capsys: Ca
     }
     assert code == 1
     assert told == {
+        ("shared-identity", "gull.toml", line_of(GULL, "[identity]")),
         ("claimed-twice", "gull.toml", line_of(GULL, "[[setting.place]]", 1)),
         ("uncovered-claim", "gull.toml", line_of(GULL, ">=5, <=12")),
         ("illegal-default", "blocks.toml", line_of(BLOCKS, "default = 10")),

@@ -103,7 +103,7 @@ def test_many_profiles_tell_a_terminal_that_they_are_read(
     run(words)
     told = capsys.readouterr()
     assert quiet.err == ""
-    assert told.err.startswith("cvlib: reading 119 profiles")
+    assert told.err.startswith("cvlib: reading 122 profiles")
     assert told.out == quiet.out
 
 

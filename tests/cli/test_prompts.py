@@ -166,9 +166,11 @@ def test_a_profile_is_made_from_answers(tmp_path: Path) -> None:
         at.answer("Firmware", "1.0")
         at.expect("one whole number")
         at.answer("Firmware", "3")
+        at.answer("What it answers", "")
         at.answer("Manufacturer", "13")
         at.answer("What a wrong value may harm", "")
         at.answer("The table lists", "ja")
+        at.answer("Rows that look like", "")
         at.answer("Write it", last)
         code = at.close()
         assert "--complete" in at.screen.rpartition("Write it")[2] or last == "yes"

@@ -91,7 +91,7 @@ def test_a_role_that_no_loco_has_is_refused(capsys: Capture) -> None:
 def test_a_cv_without_effect_is_neither_compared_nor_matched_in_silence(capsys: Capture) -> None:
     """Marsh Harrier holds 60 cm in a CV without effect on the bench: its distance is unknown."""
     compared = words_of(capsys, "compare", loco("01"), loco("04"), "--format", "markdown")
-    told = compared[compared.index("Known of one of them only") :]
+    told = compared[compared.index("Not compared, because") :]
     assert "Stopping distance" in told
     _, data = json_of(capsys, "compare", loco("01"), "--match", loco("04"))
     assert "braking.stopping-distance" not in {one["setting"] for one in data["match"]["proposals"]}

@@ -1,7 +1,9 @@
 """Which decoder answers like this: the truth is always among the candidates, and never silently."""
 
 import random
+import tomllib
 from collections.abc import Iterator
+from functools import cache
 
 import pytest
 
@@ -11,6 +13,7 @@ from cvlib.engine.bench.identify import Candidate, Fit, Identified, Verdict, ide
 from cvlib.engine.bench.index import IdentityIndex, merged
 from cvlib.engine.bench.next_read import next_reads
 from cvlib.engine.bench.weigh import Read
+from cvlib.files.data import definitions_folder
 from cvlib.model.cv import Slot
 from engine.bench_worlds import made_index, reads, shipped_index
 from tools.bench.simulated import Simulated, in_numeric_order, session
@@ -106,6 +109,20 @@ def generations_alike(index: IdentityIndex, number: int, answers: list[Read]) ->
     }
 
 
+@cache
+def shared_identities() -> frozenset[str]:
+    """The profiles in which somebody noted that nothing tells the decoder from another."""
+    root = definitions_folder()
+    return frozenset(
+        path.relative_to(root).with_suffix("").as_posix()
+        for path in root.glob("*/*.toml")
+        if any(
+            one["code"] == "shared-identity"
+            for one in tomllib.loads(path.read_text(encoding="utf-8")).get("accepted", ())
+        )
+    )
+
+
 @pytest.mark.parametrize(
     ("id", "number", "row"),
     [
@@ -119,11 +136,16 @@ def test_a_profile_is_found_by_its_own_identity_answers_and_only_that_one(
     """Maker, version, product answers and the CVs that never answer give that profile alone.
 
     Generations of it that answer alike all fit; where none other does, one is named. The one
-    decoder that cannot be read at all is like any that cannot answer where it stands.
+    decoder that cannot be read at all is like any that cannot answer where it stands. Where the
+    profile says that others share its identity, it is among several, and none is named.
     """
     index = shipped_index()
     given = own_answers(index, row)
     found = identify(index, given)
+    if id in shared_identities():
+        assert id in names(found)
+        assert found.verdict is Verdict.SEVERAL or names(found) == [id]
+        return
     assert names(found) == [id]
     if id == "open/tiny402-function":
         assert found.verdict is Verdict.SILENT
@@ -143,9 +165,11 @@ def test_maker_and_version_alone_decide_nothing_where_two_profiles_have_them(typ
 
 
 def test_a_listed_release_goes_before_firmware_that_nobody_listed() -> None:
-    """49 is 3.1 of the accessory decoder; as firmware of others it is listed nowhere."""
+    """49 is 3.1 of one accessory decoder, and another answers no version that tells anything;
+    as firmware of others it is listed nowhere.
+    """
     found = identify(shipped_index(), reads("8=13 7=49"))
-    assert names(found) == ["open/universal-accessory"]
+    assert names(found) == ["open/universal-accessory", "open/accessory-core-typed"]
     assert found.verdict is Verdict.SEVERAL
 
 

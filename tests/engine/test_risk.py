@@ -75,7 +75,9 @@ def renamed(profile: Profile, dice: random.Random) -> tuple[Profile, dict[str, s
     }
     rules = tuple(_rule(rule, name) for rule in profile.rules)
     about = {
-        id: replace(held, about=tuple(map(name, held.about)))
+        id: replace(
+            held, about=tuple(map(name, held.about)), without=tuple(map(name, held.without))
+        )
         for id, held in profile.sources.items()
     }
     other = replace(profile, settings=made, rules=rules, sources=about)

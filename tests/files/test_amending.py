@@ -5,10 +5,10 @@ from datetime import date
 
 import pytest
 
+from cvlib.engine.known.neighbours import without_index
 from cvlib.errors import InputError
 from cvlib.files.amend.amending import amend
 from cvlib.files.amend.change import Wish
-from cvlib.files.locate import indexed_in
 from cvlib.files.store import open_store
 from cvlib.model.coding import Area
 from cvlib.model.profile import Setting
@@ -58,7 +58,10 @@ def test_a_bench_test_changes_its_own_setting_at_its_own_firmware(id: str) -> No
         assert made.result.effect is not None
         for change in made.result.effect.changes:
             took = change.after.taken_by if change.after else ""
-            assert indexed_in(setting.id) in (indexed_in(change.setting), indexed_in(took or ""))
+            assert without_index(setting.id) in (
+                without_index(change.setting),
+                without_index(took or ""),
+            )
             assert change.firmware == change.firmware.exactly(version)
 
 

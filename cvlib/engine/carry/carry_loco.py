@@ -32,7 +32,7 @@ from cvlib.errors import Fault, UndecidedError, problem
 from cvlib.findings.catalogue import Severity
 from cvlib.findings.finding import Finding, Told
 from cvlib.model.cv import WHOLE, Slot
-from cvlib.model.loco import Loco, SavedDecoder, State
+from cvlib.model.loco import Loco, SavedDecoder, State, one_decoder
 from cvlib.model.profile import Profile
 from cvlib.model.versions import FirmwareVersion
 
@@ -152,20 +152,8 @@ def is_kept_already(result: DecoderCarried) -> bool:
 def wanted_decoder(loco: Loco, wish: Wish) -> SavedDecoder:
     """The decoder that is meant, with what was said of it; raises where that is not clear."""
     named = loco.file or loco.name
-    held = [one for one in loco.decoders if not wish.role or one.role == wish.role]
-    roles = ", ".join(f'"{one.role}"' for one in loco.decoders if one.role)
-    if not held:
-        raise problem(
-            f'{named}: no decoder has the role "{wish.role}".',
-            advice=f"Its roles are {roles}." if roles else "Its decoders have no roles.",
-        )
-    if len(held) > 1:
-        raise problem(
-            f"{named}: this loco has {len(held)} decoders, and one is taken at a time.",
-            advice=f"Choose one with --role; the roles are {roles}.",
-        )
-    first, state = held[0], wish.state or held[0].state
-    decoder = replace(first, profile=wish.profile or first.profile, state=state)
+    held = one_decoder(loco, wish.role)
+    decoder = replace(held, profile=wish.profile or held.profile, state=wish.state or held.state)
     if not decoder.profile:
         raise problem(
             f"{named}: no decoder profile is named.",

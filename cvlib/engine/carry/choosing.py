@@ -45,11 +45,13 @@ def spellings(answer: Answer) -> tuple[str, ...]:
 
 def _side(answer: Answer, side: str) -> list[Place | None]:
     """The candidates that hold just before the gap between two handbooks, or just after it; of what
-    a bench test has left, too.
+    a bench test has left, too, but not where two tests disagree.
     """
     if answer.trace.rule != 3:
         handbooks = answer.beside
         if handbooks is None or handbooks.trace.rule != 3:
+            return []
+        if len(answer.candidates) >= len(handbooks.candidates):
             return []
         return [place for place in _side(handbooks, side) if place in answer.candidates]
     gap, is_older = answer.trace.firmware, side == "older"

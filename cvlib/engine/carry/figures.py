@@ -13,7 +13,7 @@ from cvlib.engine.carry.saved_settings import Origin
 from cvlib.engine.known.resolve import Resolver
 from cvlib.engine.known.told import tell
 from cvlib.findings.finding import Finding, Told
-from cvlib.model.cv import WHOLE, bits_text, spans_text
+from cvlib.model.cv import WHOLE, bit_words, spans_text
 from cvlib.model.loco import SavedDecoder
 
 CODES = ("older-only", "newer-only", "reused", "recoded", "unset")
@@ -80,5 +80,4 @@ def _each(carried: Carried, new: At) -> Iterator[str]:
         elif whole is not None and not whole.unread:
             yield f"{field.slot} = {whole.value}"
         else:
-            plural = "s" if field.mask.bit_count() > 1 else ""
-            yield f"{field.slot} bit{plural} {bits_text(field.mask)} = {part}"
+            yield f"{field.slot} {bit_words(field.mask)} = {part}"

@@ -9,12 +9,18 @@ from dataclasses import replace
 from cvlib.model.conditions import Rule
 from cvlib.model.profile import Place, Setting
 
-_INDEX = re.compile(r"\[-?\d+\]", re.ASCII)
+_INDEX = re.compile(r"\[(-?\d+)\]", re.ASCII)
 
 
 def without_index(name: str) -> str:
     """A name with ``[n]`` in place of each index."""
     return _INDEX.sub("[n]", name)
+
+
+def index_of(name: str) -> int | None:
+    """The index in the name of one of a repeat; nothing where there is none."""
+    found = _INDEX.search(name)
+    return int(found[1]) if found else None
 
 
 def inside_repeats(settings: Mapping[str, Setting]) -> dict[str, Setting]:

@@ -9,7 +9,7 @@ from cvlib.findings.finding import Told
 from cvlib.model.answer import Answer
 from cvlib.model.coding import Area, Number, Parts, SignForm
 from cvlib.model.coding_many import Address, Curve
-from cvlib.model.cv import Slot, bits_text, spans_text
+from cvlib.model.cv import Slot, bit_words, spans_text
 from cvlib.model.profile import Place, Setting
 from cvlib.model.units import factor_text, with_unit
 
@@ -26,8 +26,7 @@ def where_text(place: Place) -> str:
         name = f"CV {numbers[0]}{on_page}"
         if first.bits is None:
             return name
-        plural = "s" if first.mask.bit_count() > 1 else ""
-        return f"bit{plural} {bits_text(first.mask)} of {name}"
+        return f"{bit_words(first.mask)} of {name}"
     rising = numbers == sorted(numbers)
     shown = spans_text(tuple(numbers)) if rising else ", ".join(map(str, numbers))
     return f"CVs {shown}{on_page}"

@@ -8,7 +8,8 @@ from typing import TypeAlias
 
 Sought: TypeAlias = tuple[str, ...]
 """What to look for: in one entry every word must be found, each as the beginning of a word."""
-_LETTERS = str.maketrans({"ä": "ae", "ö": "oe", "ü": "ue", "ß": "ss", "-": " "})
+GERMAN = str.maketrans({"ä": "ae", "ö": "oe", "ü": "ue", "ß": "ss"})
+"""German letters as they are typed without them."""
 
 
 def word_list(rows: Iterable[Sequence[str]]) -> dict[str, Sought]:
@@ -41,7 +42,7 @@ def finds(sought: Sought, text: str) -> bool:
 
 def plain_word(text: str) -> str:
     """A word as it is compared: without capitals, umlauts and hyphens."""
-    return " ".join(text.casefold().translate(_LETTERS).split())
+    return " ".join(text.casefold().translate(GERMAN).replace("-", " ").split())
 
 
 def _begins(word: str, text: str) -> bool:

@@ -23,7 +23,7 @@ from cvlib.findings.catalogue import Severity
 from cvlib.model.answer import Answer
 from cvlib.model.coding import Area, Fields
 from cvlib.model.coding_many import Address, AddressForm, Curve, Text
-from cvlib.model.cv import WHOLE, Slot, bits_text, spans_text
+from cvlib.model.cv import WHOLE, Slot, bit_words, spans_text
 from cvlib.model.profile import Place, Profile, Setting
 from cvlib.model.ranges import FirmwareRange
 
@@ -124,7 +124,7 @@ def _bare_findings(
     """One finding for each CV; repeats of a setting that lack the same bits are one."""
     told: dict[tuple[str, str], list[Slot]] = {}
     for slot, masks in bare.items():
-        lacking = " and ".join(f"{_bits(mask)} at {at.text()}" for mask, at in masks.items())
+        lacking = " and ".join(f"{bit_words(mask)} at {at.text()}" for mask, at in masks.items())
         told.setdefault((without_index(first[slot][0].id), lacking), []).append(slot)
     for (_, lacking), slots in told.items():
         setting, place = first[slots[0]]
@@ -136,10 +136,6 @@ def _bare_findings(
             "Add what the other bits do, or say that they are reserved: with a place of kind area "
             "for them, or one of kind fields for the whole CV.",
         )
-
-
-def _bits(mask: int) -> str:
-    return f"bit{'s' if mask.bit_count() > 1 else ''} {bits_text(mask)}"
 
 
 def gaps_in_rows(subject: Subject) -> Iterator[LintFinding]:

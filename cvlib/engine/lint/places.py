@@ -13,7 +13,7 @@ from cvlib.engine.lint.finding import LintFinding, LintRule, Spot, Subject, at_p
 from cvlib.findings.catalogue import Severity
 from cvlib.model.answer import Answer, Standing
 from cvlib.model.coding import Fields
-from cvlib.model.cv import WHOLE, Slot, bits_text
+from cvlib.model.cv import WHOLE, Slot, bit_words
 from cvlib.model.facet import same_placing
 from cvlib.model.profile import Place
 from cvlib.model.ranges import FirmwareRange
@@ -48,8 +48,7 @@ def double_claims(subject: Subject) -> Iterator[LintFinding]:
                     join(shared, key, firmware)
     for key, (one, other) in seen.items():
         both = one.mask & other.mask
-        plural = "s" if both.bit_count() > 1 else ""
-        bits = "" if both == WHOLE else f"bit{plural} {bits_text(both)} of "
+        bits = "" if both == WHOLE else f"{bit_words(both)} of "
         yield LintFinding(
             Spot("setting", one.setting, one.number),
             f'"{one.setting}" and "{other.setting}" both use {bits}{key[2]} at '

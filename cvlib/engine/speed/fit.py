@@ -10,7 +10,7 @@ from statistics import fmean
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 from cvlib.engine.compare.motion import Curve, Drawn
-from cvlib.engine.speed.timings import PRECISION, Timing
+from cvlib.engine.speed.timings import PRECISION, Timing, way_word
 from cvlib.errors import Fault, InputError, problem
 
 if TYPE_CHECKING:
@@ -202,7 +202,7 @@ def _scatter(locos: Sequence[MeasuredLoco]) -> Scatter:
 
 def _curve(name: str, timings: Sequence[Timing], ahead: bool, drawn: Drawn) -> SpeedCurve:
     """The curve of one loco in one direction; raises where its timings make none."""
-    who = f"{name}, {'forward' if ahead else 'reverse'}"
+    who = f"{name}, {way_word(ahead)}"
     levels: Curve = drawn.forward if ahead else drawn.reverse
     by_step: dict[int, list[Timing]] = {}
     for one in sorted(timings, key=lambda one: one.step):
@@ -263,7 +263,7 @@ def _reference(name: str, timings: Sequence[Timing]) -> tuple[int, float]:
 
 
 def _short(timing: Timing) -> Fault:
-    way = "forward" if timing.is_forward else "reverse"
+    way = way_word(timing.is_forward)
     many, mean = len(timing.seconds), timing.mean
     said = f"{many} timings of {mean:.1f} s tell" if many > 1 else f"one of {mean:.1f} s tells"
     return Fault(

@@ -21,6 +21,11 @@ USUAL_STEPS = (2, 4, 7, 10, 14, 20, 28)
 FEWEST, MOST = 6, 8
 
 
+def way_word(is_forward: bool) -> str:
+    """A direction in words, as it is typed too."""
+    return "forward" if is_forward else "reverse"
+
+
 @dataclass(frozen=True, slots=True)
 class Timing:
     """One speed step of one loco timed over a known distance, once or several times."""

@@ -79,7 +79,7 @@ def _few_days(
 ) -> DayDifference:
     """With one day on a side its runs say nothing of days: that is added, or assumed."""
     groups = [values for held in (*sides, control) for values in held.values()]
-    run_variance, run_freedom = _within(groups)
+    run_variance, run_freedom = within(groups)
     parts = [(run_variance * sum(_share(held) for held in sides), run_freedom)]
     if control:
         parts[0] = (parts[0][0] + run_variance * sum(
@@ -105,7 +105,7 @@ def _share(held: Mapping[str, list[float]]) -> float:
     return sum(1 / len(values) for values in held.values()) / len(held) ** 2
 
 
-def _within(groups: Iterable[Sequence[float]]) -> tuple[float, int]:
+def within(groups: Iterable[Sequence[float]]) -> tuple[float, int]:
     """The variance within groups and its degrees of freedom."""
     held = [group for group in groups if len(group) > 1]
     freedom = sum(len(group) - 1 for group in held)
@@ -131,6 +131,6 @@ def day_variance(trials: Iterable[BenchTrial]) -> tuple[float, int] | None:
                 groups += days
     if not freedom:
         return None
-    within, _ = _within(groups)
+    inner, _ = within(groups)
     share = sum(1 / size for size in sizes) / len(sizes)
-    return max(square / freedom - within * share, 0.0), freedom
+    return max(square / freedom - inner * share, 0.0), freedom

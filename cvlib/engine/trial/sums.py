@@ -121,14 +121,6 @@ def grubbs_limit(n: int, level: float = 0.99) -> float:
     return (n - 1) / sqrt(n) * sqrt(t * t / (n - 2 + t * t))
 
 
-def cochran_limit(series: int, n: int, level: float = 0.95) -> float:
-    """The largest share that one of some variances, each of n readings, has of their sum."""
-    from scipy.special import fdtri
-
-    held = float(fdtri(n - 1, (series - 1) * (n - 1), 1 - (1 - level) / series))
-    return 1 / (1 + (series - 1) / held)
-
-
 def repeatability_limit(values: Sequence[float], level: float = 0.95) -> float:
     """What two runs differ by at most, at a level: ISO 5725, with Student's t for so few runs."""
     return t_factor(level, len(values) - 1) * sqrt(2) * scatter(values)

@@ -12,6 +12,7 @@ from pathlib import Path
 from typing import Any
 
 from cvlib.engine.change.amended import Amended, effect_of
+from cvlib.engine.known.neighbours import without_index
 from cvlib.engine.lint.risks import UNMARKED, unmarked
 from cvlib.engine.lint.rules import UNFINISHED
 from cvlib.errors import Fault, InputError, did_you_mean, problem
@@ -24,9 +25,8 @@ from cvlib.files.amend.table import table
 from cvlib.files.data import definitions_folder, is_installed
 from cvlib.files.edit import Draft
 from cvlib.files.lint.drafted import followers, new_remarks
-from cvlib.files.locate import indexed_in
 from cvlib.files.store import Store
-from cvlib.files.text import decode, encode_as, file_name, parse_toml, read_bytes
+from cvlib.files.text import decode, encode_as, file_name, from_here, parse_toml, read_bytes
 from cvlib.files.tidy import tidied
 from cvlib.files.toml_tree import data_of
 from cvlib.files.write import create_file, replace_file, says
@@ -91,7 +91,7 @@ def amend(store: Store, wish: Wish, own_folder: Path | None, today: date) -> Ame
     file, block = _written_in(before, wish)
     source = store.located(file)
     target = _target(source, file, own_folder)
-    name = _shown(target)
+    name = file_name(from_here(target))
     was = read_bytes(source)
     text = decode(was, name)
     draft = Draft(text, name, block)
@@ -170,7 +170,7 @@ def _listed(found: Sequence[Remark], touched: Collection[str]) -> list[str]:
     own, others = [], Counter[str]()
     for one in found:
         table, _, rest = one.about.partition(" ")
-        id = indexed_in(rest.partition(",")[0])
+        id = without_index(rest.partition(",")[0])
         if table == "setting" and id not in touched and one.code != UNMARKED:
             others[one.code] += 1
         else:
@@ -200,11 +200,6 @@ def _target(source: Path, file: str, own_folder: Path | None) -> Path:
             advice="Name a folder of your own with --definitions DIR; a corrected copy goes there.",
         )
     return source
-
-
-def _shown(path: Path) -> str:
-    here = Path.cwd()
-    return file_name(path.relative_to(here) if path.is_relative_to(here) else path)
 
 
 def _looked_through(

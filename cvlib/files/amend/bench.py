@@ -6,12 +6,12 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date
 
+from cvlib.engine.known.neighbours import without_index
 from cvlib.engine.known.resolve import Resolver
 from cvlib.engine.known.told import where_text
 from cvlib.errors import problem
 from cvlib.files.amend.change import Change, Wish
 from cvlib.files.edit import cite, cited_sources
-from cvlib.files.locate import indexed_in
 from cvlib.files.typed_keys import parse_key, parse_verdict
 from cvlib.model.cv import Slot, parse_slot
 from cvlib.model.facet import same_placing
@@ -72,10 +72,10 @@ def bench(change: Change, wish: Wish) -> None:
 
 def _note_siblings(change: Change, id: str) -> None:
     """Say for which other settings the test counts, where a setting that recurs is written once."""
-    alike = [one for one in change.profile.settings if indexed_in(one) == indexed_in(id)]
+    alike = [one for one in change.profile.settings if without_index(one) == without_index(id)]
     if len(alike) > 1:
         change.told.notes.append(
-            f'"{indexed_in(id)}" is written once for all {len(alike)}: the test counts for '
+            f'"{without_index(id)}" is written once for all {len(alike)}: the test counts for '
             f"{alike[0]} to {alike[-1]}, also those that were not tried."
         )
 

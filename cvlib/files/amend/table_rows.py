@@ -7,7 +7,7 @@ from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Any
 
-from cvlib.engine.known.neighbours import without_index
+from cvlib.engine.known.neighbours import index_of, without_index
 from cvlib.engine.known.resolve import Resolver
 from cvlib.errors import Fault, InputError
 from cvlib.files.likeness import closeness
@@ -18,7 +18,6 @@ from cvlib.files.written import written_place
 from cvlib.model.answer import Standing
 from cvlib.model.profile import Place, Profile, Setting, Source
 
-_INDEX = re.compile(r"\[(\d+)\]", re.A)
 _CLOSE, _CLOSER, _DOUBTFUL = 0.5, 0.8, 0.6
 """How alike two names have to be on the same CV, with the same default and with another, and
 anywhere, to be told."""
@@ -152,8 +151,7 @@ def fitted_repeats(rows: Sequence[SettingRow], before: Before) -> Iterator[Setti
         if repeat is None:
             yield row
             continue
-        index = _INDEX.search(row.id)
-        run = row.repeat or {"first": int(index[1]) if index else 0, "count": 1, "step": 0}
+        run = row.repeat or {"first": index_of(row.id) or 0, "count": 1, "step": 0}
         first, last = run["first"], run["first"] + run["count"] - 1
         held = repeat.get("first", 1), repeat.get("first", 1) + repeat["count"] - 1
         keys = dict(row.keys)
@@ -173,8 +171,10 @@ def fitted_repeats(rows: Sequence[SettingRow], before: Before) -> Iterator[Setti
 
 def _pattern(setting: Setting) -> str:
     """The title of one of a repeat, with ``{n}`` in place of its index."""
-    index = _INDEX.search(setting.id)
-    return slug(re.sub(rf"(?<!\d){index[1]}(?!\d)", "{n}", setting.title, count=1)) if index else ""
+    index = index_of(setting.id)
+    if index is None:
+        return ""
+    return slug(re.sub(rf"(?<!\d){index}(?!\d)", "{n}", setting.title, count=1))
 
 
 def _where(place: Place) -> str:

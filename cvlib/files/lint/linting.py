@@ -22,6 +22,7 @@ from cvlib.files.lint.spots import Locators, position_of
 from cvlib.files.load import check_blocks, load_profile
 from cvlib.files.locate import Locator
 from cvlib.files.read.interface import ENDINGS, read_file
+from cvlib.files.read.timings import is_timings, parse_timings
 from cvlib.files.store import BLOCKS, Store
 from cvlib.files.text import decode, decode_list, file_name, read_bytes, real_path
 from cvlib.findings.remark import Remark
@@ -245,6 +246,8 @@ def _read_other(work: _Linting, path: Path) -> None:
         elif _PROFILE.search(sniffed):
             text = decode(data, name)
             work.profile("", text, name, lambda: load_profile(text, name, work.store))
+        elif is_timings(sniffed):
+            parse_timings(sniffed, name)
         else:
             read_file(path)
     except InputError as error:

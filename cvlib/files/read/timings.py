@@ -18,6 +18,7 @@ from cvlib.errors import Fault, InputError, Position, problem
 from cvlib.files.bounds import CELLS, ROWS, check_count
 from cvlib.files.read.headings import split_cells
 from cvlib.files.text import decode_list, file_name, quoted, read_bytes
+from cvlib.files.typed_keys import split_measure
 from cvlib.model.unit_table import factor
 
 HEADINGS = ("run", "loco", "step", "direction", "length", "laps", "time", "remark")
@@ -41,12 +42,10 @@ _WAYS = {
 STANDS = ("stands", "stand", "steht")
 """What is typed where the loco does not move at a step."""
 
-_FIGURE = re.compile(r"(\d{1,9}(?:[.,]\d{1,9})?)\s*([a-zA-Z\"']*)", re.A)
 _MINUTES = re.compile(r"(\d{1,3}):(\d{2}(?:[.,]\d{1,3})?)\s*(?:min|s)?", re.A)
 _UNIT = re.compile(r"[(\[]?\s*(mm|cm|m|in|ft|s|min)\s*[)\]]?\Z", re.I | re.A)
 _LAPS = re.compile(r"(\d{1,3})\s*(?:laps?|x|runden?)\s*,?\s*(.+)", re.I | re.A)
 _MOST_LAPS = 200
-_SPEED = re.compile(r"(\d{1,6}(?:[.,]\d{1,6})?)\s*(cm/s|mm/s|m/s|in/s|km/h|mph)", re.I | re.A)
 _PLAIN = {"mm/s": 0.001, "cm/s": 0.01, "m/s": 1.0, "in/s": 0.0254}
 _PROTOTYPE = {"km/h": 1 / 3.6, "mph": 0.44704}
 
@@ -107,12 +106,32 @@ def read_timings(path: Path) -> tuple[TimingList, bytes]:
     return parse_timings(decode_list(data, file_name(path)), file_name(path)), data
 
 
+def is_timings(text: str) -> bool:
+    """Whether a list has the headings of one of timings, so that it is none of CVs."""
+    lines = _lines(text)
+    start, delimiter = _heading(lines)
+    try:
+        _columns(split_cells(lines[start], delimiter), Position("", start + 1))
+    except InputError:
+        return False
+    return True
+
+
+def _lines(text: str) -> list[str]:
+    return text.replace("\r\n", "\n").replace("\r", "\n").rstrip().split("\n")
+
+
+def _heading(lines: Sequence[str]) -> tuple[int, str]:
+    """Which line has the headings, and what parts its cells."""
+    start = next((at for at, line in enumerate(lines) if line.strip() and line[0] != "#"), 0)
+    return start, max(";\t,", key=lines[start].count)
+
+
 def parse_timings(text: str, name: str) -> TimingList:
     """The timings of a text; raises InputError with every fault."""
-    lines = text.replace("\r\n", "\n").replace("\r", "\n").rstrip().split("\n")
+    lines = _lines(text)
     check_count(lines, ROWS, "rows", Position(name))
-    start = next((at for at, line in enumerate(lines) if line.strip() and line[0] != "#"), 0)
-    delimiter = max(";\t,", key=lines[start].count)
+    start, delimiter = _heading(lines)
     columns, units = _columns(split_cells(lines[start], delimiter), Position(name, start + 1))
     rows: list[TimingRow] = []
     faults: list[Fault] = []
@@ -193,8 +212,8 @@ def parse_times(text: str, unit: str = "") -> tuple[float, ...]:
     if text.strip().casefold() in STANDS:
         return ()
     parts = [part.strip() for part in text.split("/")]
-    last = _FIGURE.fullmatch(parts[-1])
-    unit = last[2] if last and last[2] else unit
+    last = split_measure(parts[-1])
+    unit = last[1] if last and last[1] else unit
     return tuple(
         int(found[1]) * 60 + float(found[2].replace(",", "."))
         if (found := _MINUTES.fullmatch(part))
@@ -211,12 +230,11 @@ def parse_laps(text: str) -> tuple[int, str]:
 
 def parse_figure(text: str, of: str, unit: str = "") -> float:
     """A length or a time in metres or seconds; its unit stands with it, or in the heading."""
-    found = _FIGURE.fullmatch(text.strip())
-    figure = float(found[1].replace(",", ".")) if found else 0.0
+    figure, given = split_measure(text) or (0.0, "")
     usual = "12.4 s" if of == "s" else "180 cm"
-    if not found or figure <= 0:
+    if figure <= 0:
         raise problem(f"{quoted(text)} is not understood.", advice=f"Write it as {usual}.")
-    given = found[2] or unit
+    given = given or unit
     share = factor(given, of) if given else None
     if share is None:
         what = f'"{given}" is no unit for it' if given else "a unit is missing"
@@ -226,13 +244,12 @@ def parse_figure(text: str, of: str, unit: str = "") -> float:
 
 def parse_speed(text: str, scale: float) -> float:
     """Metres a second of a speed: ``25 cm/s``, or ``60 km/h`` of the prototype at a scale."""
-    found = _SPEED.fullmatch(text.strip())
-    if not found:
+    figure, unit = split_measure(text) or (0.0, "")
+    if unit not in _PLAIN | _PROTOTYPE:
         raise problem(
             f"{quoted(text)} is no speed.",
             advice="Write 25 cm/s or 0.25 m/s, or 60 km/h with --scale 87.",
         )
-    figure, unit = float(found[1].replace(",", ".")), found[2].casefold()
     if unit in _PLAIN:
         return figure * _PLAIN[unit]
     if not scale:

@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from datetime import date, datetime
 from decimal import Decimal
 from math import isfinite
-from typing import Any, TypeAlias
+from typing import Any
 
 from cvlib.errors import did_you_mean
 from cvlib.files.bounds import TEXT
+from cvlib.files.read.last_check import Note
 from cvlib.files.scanner import KeyPath
 from cvlib.files.text import quoted
 from cvlib.model.trial import MOST_RUNS, BenchTrial, Run, TrialCondition, TrialQuestion
@@ -24,9 +25,6 @@ UNITS = ("cm", "s")
 ADVICE = '"cvlib trial plan" writes these tables; docs/trial.md says what each key means.'
 MOST_FIGURE = 100_000
 _MOST_LOOKS, _MOST_CONDITIONS = 3, 100
-
-Note: TypeAlias = Callable[[KeyPath, str, str], None]
-"""Takes a fault: where, what, and what to do."""
 
 
 def bench_trials(value: object, fault: Note) -> Iterator[BenchTrial]:

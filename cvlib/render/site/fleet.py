@@ -81,7 +81,7 @@ def loco_page(
         tag("summary", "Every finding, with the evidence behind it"),
         elements(_lower(whole)),
     )
-    told = card.view(values, everything=True, page=True)
+    told = card.view(values, typed, everything=True, page=True)
     what = [Heading("What all values do", 1), *told[1:]]
     bits = [bits_of_29(one) for one in values.decoders]
     return shell(loco.loco.name, parts, elements(_lower(what)), bits, evidence, up=1)

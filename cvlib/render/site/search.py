@@ -13,12 +13,11 @@ from collections.abc import Iterable, Iterator, Mapping
 from typing import NamedTuple
 
 from cvlib.engine.known.told import where_text
-from cvlib.engine.known.trade_words import Sought
+from cvlib.engine.known.trade_words import GERMAN, Sought
 from cvlib.render.phrases import in_firmware
 from cvlib.render.site.facts import DecoderFacts, anchor
 from cvlib.render.views.settings import short_where
 
-_GERMAN = str.maketrans({"ä": "ae", "ö": "oe", "ü": "ue", "ß": "ss"})
 _WORD = re.compile(r"[a-z0-9]+")
 MOST_LETTERS = 40
 """Letters of a word that count."""
@@ -48,7 +47,7 @@ def folded(text: str) -> list[str]:
     >>> folded("Bremsverzögerung (CV 4)")
     ['bremsverzoegerung', 'cv', '4']
     """
-    plain = unicodedata.normalize("NFKD", text.casefold().translate(_GERMAN))
+    plain = unicodedata.normalize("NFKD", text.casefold().translate(GERMAN))
     letters = "".join(char for char in plain if not unicodedata.combining(char))
     return [word[:MOST_LETTERS] for word in _WORD.findall(letters)]
 

@@ -120,21 +120,19 @@ def _picture(
         shade = _shade(height, is_unread=shaded)
         shades.append(tag("svg", shade, class_="shade", height=height, **place))
         drawn.append(tag("svg", _head(head), cells[at], overflow="visible", class_="col", **place))
-    return tag(
-        "div",
-        tag(
-            "svg",
-            tag("title", f"{label}; the table beneath says the same"),
-            *(shades, drawn, names),
-            role="img",
-            height=height,
-            style=f"min-width:{LEAST * wide}px",
-        ),
-        class_="track wide" if wide > MOST_COLUMNS else "track",
-        tabindex="0",
-        role="group",
-        aria_label=label,
-    )
+    kind = "track wide" if wide > MOST_COLUMNS else "track"
+    title = f"{label}; the table beneath says the same"
+    return _drawing(label, title, (shades, drawn, names), (LEAST * wide, height), kind)
+
+
+def _drawing(
+    label: str, title: str, drawn: Child, size: tuple[int, int], kind: str = "track"
+) -> Element:
+    """A drawing that scrolls where a screen is narrower than it has to be, in pixels."""
+    narrowest, height = size
+    style = f"min-width:{narrowest}px"
+    picture = tag("svg", tag("title", title), drawn, role="img", height=height, style=style)
+    return tag("div", picture, class_=kind, tabindex="0", role="group", aria_label=label)
 
 
 def head_lines(firmware: FirmwareRange, known: Known) -> tuple[str, str]:
@@ -341,21 +339,8 @@ def axis(facts: DecoderFacts) -> Element:
                 middle = f"{100 * (at + 0.5) / wide:.3f}%"
                 drawn.append(tag("circle", title, cx=middle, cy=y + 12, r=5, class_="dot"))
         drawn.append(_tick(facts, at, height - 74))
-    return tag(
-        "div",
-        tag(
-            "svg",
-            tag("title", "Releases in their order, and the documents that speak for each"),
-            drawn,
-            role="img",
-            height=height,
-            style=f"min-width:{30 * wide}px",
-        ),
-        class_="track",
-        tabindex="0",
-        role="group",
-        aria_label="Releases and documents",
-    )
+    told = "Releases in their order, and the documents that speak for each"
+    return _drawing("Releases and documents", told, drawn, (30 * wide, height))
 
 
 def _unread(facts: DecoderFacts, height: int) -> Iterator[Element]:

@@ -4,17 +4,17 @@ from __future__ import annotations
 
 import re
 from collections import Counter
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from typing import NamedTuple
 
 from cvlib.engine.explain.card import CardValue, DecoderCard, LocoCard
-from cvlib.engine.known.neighbours import without_index
+from cvlib.engine.known.neighbours import index_of, without_index
 from cvlib.findings.catalogue import Severity
 from cvlib.model.answer import Standing
 from cvlib.model.assignment import Topic
-from cvlib.model.cv import WHOLE, bits_text, spans_text
+from cvlib.model.cv import WHOLE, bit_words, spans_text
 from cvlib.model.units import plain as decimal
-from cvlib.render.phrases import counted, first_up, listed, run_text
+from cvlib.render.phrases import counted, first_up, listed, pages_text
 from cvlib.render.short_values import short_value
 from cvlib.render.view import (
     Block,
@@ -55,7 +55,6 @@ TABLE_KEPT = 4
 """How many topics are counted before the table of keys gives way to running text."""
 TEXT_ROOM, PAGE_ROOM = (58, 75), (58, 118)
 """Lines and columns of a card: of one decoder on a terminal, and of all on a page of A5."""
-_INDEX = re.compile(r"\[(\d+)\]")
 
 
 class Form(NamedTuple):
@@ -69,6 +68,8 @@ class Form(NamedTuple):
     """Topics of which all values are only counted against which nothing is to be said."""
     in_words: bool = False
     """The keys as running text instead of a table."""
+    check: str = ""
+    """The command that checks the loco."""
     common: str = Standing.DOCUMENTED
     """The standing that goes without saying."""
 
@@ -79,9 +80,15 @@ class Form(NamedTuple):
         return one.topic in self.counted or (one.topic in self.factory and one.is_factory)
 
 
-def view(card: LocoCard, *, everything: bool = False, page: bool = False) -> list[Block]:
-    """The card of a loco; ``everything`` unfolds it, ``page`` is for one to be printed."""
-    form = Form(everything, drawn=page or everything, common=_common(card))
+def view(
+    card: LocoCard, typed: Callable[..., str], *, everything: bool = False, page: bool = False
+) -> list[Block]:
+    """The card of a loco; ``everything`` unfolds it, ``page`` is for one to be printed.
+
+    ``typed`` gives a command as it is typed in the shell.
+    """
+    check = typed("cvlib", "check", card.loco.file or "LOCO")
+    form = Form(everything, drawn=page or everything, check=check, common=_common(card))
     if everything:
         return _blocks(card, form)
     lines, width = PAGE_ROOM if page else TEXT_ROOM
@@ -120,7 +127,7 @@ def _blocks(card: LocoCard, form: Form) -> list[Block]:
     blocks: list[Block] = [Heading(card.loco.name, 1)]
     blocks += [Paragraph(_head(card, held)) for held in card.decoders]
     known = [held for held in card.decoders if held.checked.checked is not None]
-    blocks += [Paragraph(plain(text)) for text in _marks(card, known, form)]
+    blocks += [Paragraph(plain(text)) for text in _marks(known, form)]
     for topic, title in TITLES.items():
         told = [block for held in known for block in _topic(card, held, topic, form)]
         if told:
@@ -159,7 +166,7 @@ def _head(card: LocoCard, held: DecoderCard) -> Line:
     )
 
 
-def _marks(card: LocoCard, known: Sequence[DecoderCard], form: Form) -> Iterator[str]:
+def _marks(known: Sequence[DecoderCard], form: Form) -> Iterator[str]:
     """What goes for the whole card: how sure it is, and what a check has to say."""
     if any(one.standing == form.common for held in known for one in held.values):
         yield f"All {form.common}, where no other word stands in brackets."
@@ -169,8 +176,7 @@ def _marks(card: LocoCard, known: Sequence[DecoderCard], form: Form) -> Iterator
     }
     if any(grave.values()):
         said = listed([counted(number, str(word)) for word, number in grave.items() if number])
-        file = card.loco.file or "LOCO"
-        yield f'{said}: "cvlib check {file}" says what is wrong and what to do.'
+        yield f'{said}: "{form.check}" says what is wrong and what to do.'
 
 
 def _topic(card: LocoCard, held: DecoderCard, topic: Topic, form: Form) -> Iterator[Block]:
@@ -278,10 +284,7 @@ def _folded(held: DecoderCard, form: Form) -> Iterator[Block]:
 
 def _slots_text(values: Iterable[CardValue]) -> str:
     """The CVs of some values, page by page."""
-    pages: dict[str, list[int]] = {}
-    for slot in (slot for one in values for slot in one.slots):
-        pages.setdefault(str(slot.page or ""), []).append(slot.cv)
-    return ", ".join(run_text(cvs, page) for page, cvs in pages.items())
+    return pages_text((slot.cv, str(slot.page or "")) for one in values for slot in one.slots)
 
 
 def _row(one: CardValue) -> tuple[Line, ...]:
@@ -310,14 +313,14 @@ def _chunks(values: Iterable[CardValue], form: Form) -> Iterator[Piece]:
 
 def _merged_text(held: Sequence[CardValue]) -> str:
     """One value, or those of a repeat: ``Brightness of output 1-3: 100 %, 4: 40 %``."""
-    indexes = [_INDEX.search(one.setting.id) if one.setting else None for one in held]
+    indexes = [index_of(one.setting.id) if one.setting else None for one in held]
     title, first = title_of(held[0]), indexes[0]
-    found = re.search(rf"(?<![\w.]){first[1]}(?![\w.])", title) if first else None
+    found = re.search(rf"(?<![\w.]){first}(?![\w.])", title) if first is not None else None
     if len(held) == 1 or found is None:
         return "; ".join(f"{title_of(one)} {value_of(one)}" for one in held)
     by_value: dict[str, list[int]] = {}
     for one, index in zip(held, indexes, strict=True):
-        by_value.setdefault(value_of(one), []).append(int(index[1]) if index else 0)
+        by_value.setdefault(value_of(one), []).append(index or 0)
     spans = [f"{spans_text(tuple(numbers))}: {value}" for value, numbers in by_value.items()]
     told = ", ".join(spans)
     if len(held[0].candidates) > 1:
@@ -355,10 +358,7 @@ def number_of(one: CardValue) -> str:
 def where_of(one: CardValue) -> str:
     """The CVs of a value, with the bits where it is only some of one."""
     text = _slots_text((one,))
-    if one.mask == WHOLE:
-        return text
-    bits = bits_text(one.mask)
-    return f"{text} bit{'s' if len(bits) > 1 else ''} {bits}"
+    return text if one.mask == WHOLE else f"{text} {bit_words(one.mask)}"
 
 
 def words_of(one: CardValue) -> tuple[str, ...]:

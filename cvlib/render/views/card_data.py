@@ -5,7 +5,7 @@ from __future__ import annotations
 from cvlib.engine.explain.card import CardValue, DecoderCard, LocoCard
 from cvlib.engine.known.listing import Listing
 from cvlib.model.cv import WHOLE, bits_text
-from cvlib.render.places import Data
+from cvlib.render.places import Data, slot_data
 from cvlib.render.views.card import title_of, value_of
 from cvlib.render.views.settings_data import data as settings_data
 
@@ -63,7 +63,7 @@ def _decoder(held: DecoderCard) -> Data:
         "saved": []
         if checked is not None
         else [
-            {"cv": slot.cv, "page": str(slot.page or ""), "value": one.value}
+            {**slot_data(slot), "value": one.value}
             for slot, one in held.checked.decoder.values.items()
         ],
     }

@@ -155,7 +155,7 @@ def _trials(loco: LocoChecked, asked: Asked) -> Iterator[Block]:
         runs = [run for run in trial.runs if trial.condition(run.condition).wish is not None]
         near = sum(map(trial.is_near, runs))
         seen = f"{near} of {len(runs)} stops near enough" if runs else "no stop yet"
-        command = f"cvlib trial report {loco.loco.file}#{number}"
+        command = asked.typed("cvlib", "trial", "report", f"{loco.loco.file}#{number}")
         yield Paragraph((Piece(f"Trial of {trial.setting}: {seen}. "), Piece(command, Role.CODE)))
 
 

@@ -11,7 +11,7 @@ from cvlib.model.coding import Area
 from cvlib.model.cv import spans_text
 from cvlib.model.profile import Place, Profile, Setting
 from cvlib.render.phrases import counted, listed
-from cvlib.render.places import Data, default_text, values_text
+from cvlib.render.places import Data, default_text, slot_data, values_text
 from cvlib.render.view import (
     Block,
     Column,
@@ -74,9 +74,7 @@ def data(compared: Compared) -> Data:
         "before": side_data(compared.before),
         "after": side_data(compared.after),
         "differences": [_difference(compared, one) for one in compared.differences],
-        "cvs": [
-            {"cv": slot.cv, "page": str(slot.page) if slot.page else ""} for slot in compared.slots
-        ],
+        "cvs": [slot_data(slot) for slot in compared.slots],
     }
 
 

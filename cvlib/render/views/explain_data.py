@@ -19,7 +19,7 @@ from cvlib.engine.explain.explained import (
 from cvlib.engine.explain.scopes import Scope, Shared
 from cvlib.engine.explain.sums import Sum
 from cvlib.model.cv import bits_of
-from cvlib.render.places import Data, place_data, when_data
+from cvlib.render.places import Data, place_data, slot_data, when_data
 from cvlib.render.views.settings_data import answer_data
 
 
@@ -50,8 +50,7 @@ def _thing(thing: Thing) -> Data:
         case ValueExplained():
             return {
                 "kind": "value",
-                "cv": thing.slot.cv,
-                "page": str(thing.slot.page or ""),
+                **slot_data(thing.slot),
                 "value": thing.value,
                 "meanings": [_meaning(one) for one in thing.meanings],
                 "resets": thing.resets,
@@ -59,8 +58,7 @@ def _thing(thing: Thing) -> Data:
         case CvExplained():
             return {
                 "kind": "cv",
-                "cv": thing.slot.cv,
-                "page": str(thing.slot.page or ""),
+                **slot_data(thing.slot),
                 "wire": thing.wire,
                 "uses": _uses(thing.uses),
                 "pages": [

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from cvlib.model.loco import Loco, SavedDecoder, SavedValue
-from cvlib.render.places import Data
+from cvlib.render.places import Data, slot_data
 
 
 def plain_list(loco: Loco) -> str:
@@ -37,8 +37,7 @@ def _ordered(decoder: SavedDecoder) -> list[SavedValue]:
 
 def _value(held: SavedValue) -> Data:
     return {
-        "cv": held.slot.cv,
-        "page": str(held.slot.page) if held.slot.page else "",
+        **slot_data(held.slot),
         "value": held.value,
         "firmware": held.firmware,
         "date": held.date,

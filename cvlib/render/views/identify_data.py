@@ -8,8 +8,7 @@ from cvlib.engine.bench.identification import Identification, Told
 from cvlib.engine.bench.identify import Candidate
 from cvlib.engine.bench.next_read import Suggestion
 from cvlib.engine.bench.weigh import Read
-from cvlib.model.cv import Slot
-from cvlib.render.places import Data
+from cvlib.render.places import Data, slot_data
 from cvlib.render.views.bench_words import HINTS
 from cvlib.render.views.identify import reason_words
 from cvlib.render.views.trees import answers_data
@@ -42,11 +41,6 @@ def data(result: Identification) -> Data:
 def read_data(read: Read) -> Data:
     """One read: the CV and its value, nothing where it gave no answer."""
     return {**slot_data(read.slot), "answer": read.answer if read.is_answered else None}
-
-
-def slot_data(slot: Slot) -> Data:
-    """A CV and its page."""
-    return {"cv": slot.cv, "page": str(slot.page or "")}
 
 
 def suggestion_data(one: Suggestion) -> Data:

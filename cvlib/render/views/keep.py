@@ -5,10 +5,9 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 
 from cvlib.engine.account.readings import Kept, ReadingChanges, SettingChange
-from cvlib.model.cv import Slot
 from cvlib.model.loco import Reading, State
 from cvlib.render.phrases import FEW, counted, listed, run_text
-from cvlib.render.places import Data
+from cvlib.render.places import Data, slot_data
 from cvlib.render.view import Block, Column, Gap, Heading, Paragraph, Piece, Role, Table, plain
 
 MOST = 12
@@ -170,8 +169,8 @@ def changes_data(found: ReadingChanges) -> Data:
         "by_itself": found.is_by_itself,
         "same": found.same,
         "new": found.new,
-        "left_over": [_cv(slot) for slot in found.left_over],
-        "disputed": [_cv(slot) for slot in found.disputed],
+        "left_over": [slot_data(slot) for slot in found.left_over],
+        "disputed": [slot_data(slot) for slot in found.disputed],
         "settings": [
             {
                 "setting": one.now.setting if one.now else "",
@@ -179,12 +178,8 @@ def changes_data(found: ReadingChanges) -> Data:
                 "was": one.was,
                 "now": one.now.value if one.now else "",
                 "factory": one.is_factory,
-                "cvs": [_cv(n.slot) | {"was": n.was, "now": n.now} for n in one.numbers],
+                "cvs": [slot_data(n.slot) | {"was": n.was, "now": n.now} for n in one.numbers],
             }
             for one in found.changes
         ],
     }
-
-
-def _cv(slot: Slot) -> Data:
-    return {"cv": slot.cv, "page": str(slot.page or "")}

@@ -10,7 +10,7 @@ from cvlib.engine.carry.write_sheet import Caution, Sheet
 from cvlib.engine.speed.fit import MOST_CHANGED
 from cvlib.engine.speed.members import MatchedFleet, MatchedMember
 from cvlib.engine.speed.speed_match import SpeedCheck, StepForecast
-from cvlib.engine.speed.timings import PlannedRun
+from cvlib.engine.speed.timings import PlannedRun, way_word
 from cvlib.render.marks import BLANK
 from cvlib.render.phrases import listed
 from cvlib.render.plot import LETTERS
@@ -81,7 +81,7 @@ def plan_view(plan: TimingPlan) -> list[Block]:
         *(Column(title, shrinks=False) for title in ("direction", "laps", "time")),
     )
     rows = [
-        (str(run.number), str(run.step), run.loco, _way(run.is_forward), BLANK, BLANK)
+        (str(run.number), str(run.step), run.loco, way_word(run.is_forward), BLANK, BLANK)
         for run in plan.runs
     ]
     caption = f"Order by seed {plan.seed}; one lap is {plan.length}."
@@ -114,7 +114,7 @@ def _what_to_do(plan: TimingPlan) -> Iterator[str]:
 def plan_csv(plan: TimingPlan, headings: Sequence[str]) -> str:
     """The runs as a list to be filled in."""
     rows = [
-        (run.number, run.loco, run.step, _way(run.is_forward), plan.length, "", "", "")
+        (run.number, run.loco, run.step, way_word(run.is_forward), plan.length, "", "", "")
         for run in plan.runs
     ]
     return to_csv([headings, *rows])
@@ -127,10 +127,6 @@ def plan_data(plan: TimingPlan) -> Data:
         for run in plan.runs
     ]
     return {"plan": {"runs": runs, "length": plan.length, "seed": plan.seed}, "match": None}
-
-
-def _way(is_forward: bool) -> str:
-    return "forward" if is_forward else "reverse"
 
 
 def view(told: MatchView, *, why: bool = False) -> list[Block]:
@@ -146,7 +142,7 @@ def view(told: MatchView, *, why: bool = False) -> list[Block]:
         _text(
             f"From step {match.known_from} to 28 they will run within {100 * match.apart:.0f} % "
             "of each other (9 times in 10, if nothing changes); worst is step "
-            f"{step} {_way(is_forward)}." + (below if match.known_from > 1 else "")
+            f"{step} {way_word(is_forward)}." + (below if match.known_from > 1 else "")
         ),
         _text(
             f"{'The wish' if told.to_top else 'The slowest of them at each step'}: "
@@ -220,7 +216,8 @@ def _loco(one: MatchedMember) -> Iterator[Block]:
     worst = max(values.forecast, key=lambda held: abs(held.off or 0))
     yield _text(
         f"Not mended: at most {100 * (worst.off or 0):+.1f} %, at step {worst.step} "
-        f"{_way(worst.is_forward)}. The reference step changed by {100 * one.loco.change:.1f} %."
+        f"{way_word(worst.is_forward)}. The reference step changed by "
+        f"{100 * one.loco.change:.1f} %."
     )
 
 
@@ -243,7 +240,7 @@ def _checks(told: MatchView, one: MatchedMember) -> Iterator[Block]:
     rows = []
     for held in one.values.checks:
         laps, text = _time_of(told, one, held)
-        cells = (str(held.step), _way(held.is_forward), str(laps), text, BLANK)
+        cells = (str(held.step), way_word(held.is_forward), str(laps), text, BLANK)
         rows.append(tuple(map(plain, cells)))
     yield Table(columns, tuple(rows))
 
@@ -251,7 +248,7 @@ def _checks(told: MatchView, one: MatchedMember) -> Iterator[Block]:
 def _check_lines(told: MatchView, one: MatchedMember) -> Iterator[str]:
     for held in one.values.checks:
         laps, text = _time_of(told, one, held)
-        yield f"Time step {held.step} {_way(held.is_forward)}, laps {laps}: {text}; found:"
+        yield f"Time step {held.step} {way_word(held.is_forward)}, laps {laps}: {text}; found:"
 
 
 def _time_of(told: MatchView, one: MatchedMember, held: SpeedCheck) -> tuple[int, str]:
@@ -280,7 +277,11 @@ def data(told: MatchView) -> Data:
         "plan": None,
         "match": {
             "wish": [_rounded(speed) for speed in match.wish],
-            "apart": {"share": _rounded(match.apart), "step": step, "direction": _way(is_forward)},
+            "apart": {
+                "share": _rounded(match.apart),
+                "step": step,
+                "direction": way_word(is_forward),
+            },
             "locos": [
                 _loco_data(told, one, plan)
                 for one, plan in zip(told.fleet.members, told.sheets, strict=True)
@@ -324,7 +325,7 @@ def _loco_data(told: MatchView, one: MatchedMember, plan: Sheet) -> Data:
 
 
 def _step_data(held: StepForecast | SpeedCheck | PlannedRun) -> Data:
-    return {"step": held.step, "direction": _way(held.is_forward)}
+    return {"step": held.step, "direction": way_word(held.is_forward)}
 
 
 def _rounded(figure: float | None) -> float | None:

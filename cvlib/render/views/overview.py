@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
+from cvlib.engine.known.neighbours import without_index
 from cvlib.engine.known.timeline import Life
 from cvlib.model.answer import Standing
 from cvlib.model.facet import same_placing
@@ -18,8 +18,6 @@ from cvlib.render.views.settings import named, short_where
 
 ALIKE = 3
 """Settings that recur, from how many of the same story on they share a row."""
-
-_INDEX = re.compile(r"\[\d+\]")
 
 
 @dataclass(frozen=True, slots=True)
@@ -98,4 +96,4 @@ def _gist(life: Life) -> tuple[object, ...]:
         (_span(chapter.firmware), chapter.place.coding if chapter.place else None)
         for chapter in chapters(life)
     )
-    return _INDEX.sub("[n]", life.setting.id), story
+    return without_index(life.setting.id), story

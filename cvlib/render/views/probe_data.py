@@ -12,7 +12,7 @@ from cvlib.engine.bench.probing import Candidates, Probing
 from cvlib.engine.known.told import coding_text, where_text
 from cvlib.model.profile import Place
 from cvlib.render.observation import amend_command, observation_text, question_command
-from cvlib.render.places import Data
+from cvlib.render.places import Data, slot_data
 from cvlib.render.views import identify_data
 from cvlib.render.views.bench_words import HINTS
 from cvlib.render.views.identify_data import read_data, suggestion_data
@@ -51,8 +51,7 @@ def _probe(result: Probing, typed: Callable[..., str]) -> Data:
         "tests": [_test(test) for test in probed.tests],
         "contradicted": [
             {
-                "cv": one.slot.cv,
-                "page": str(one.slot.page or ""),
+                **slot_data(one.slot),
                 "answer": one.answer,
                 "expected": one.expected,
             }
@@ -121,8 +120,7 @@ def _trial(trial: Trial) -> Data:
         "coding": trial.coding,
         "meaning": trial.meaning,
         "writes": [
-            {"cv": slot.cv, "page": str(slot.page or ""), "mask": mask, "value": value}
-            for slot, mask, value in trial.writes
+            {**slot_data(slot), "mask": mask, "value": value} for slot, mask, value in trial.writes
         ],
     }
 
@@ -157,8 +155,7 @@ def _observation(one: Observation) -> Data:
         "setting": one.setting,
         "title": one.title,
         "where": one.where,
-        "cv": one.slot.cv,
-        "page": str(one.slot.page or ""),
+        **slot_data(one.slot),
         "at": one.at,
         "firmware": one.firmware,
         "verdict": one.verdict.value,
@@ -173,5 +170,5 @@ def _readout(one: Readout) -> Data:
         "title": one.title,
         "where": one.where,
         "seen": one.seen,
-        "unread": [{"cv": slot.cv, "page": str(slot.page or "")} for slot in one.unread],
+        "unread": [slot_data(slot) for slot in one.unread],
     }

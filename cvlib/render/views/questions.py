@@ -8,7 +8,7 @@ from cvlib.engine.bench.behaviour import BenchTest, Trial
 from cvlib.engine.bench.next_read import Suggestion
 from cvlib.engine.bench.session import Question
 from cvlib.engine.bench.situation import Fact
-from cvlib.model.cv import WHOLE, Slot, bits_text
+from cvlib.model.cv import WHOLE, Slot, bit_words
 from cvlib.render.view import Block, Gap, Heading, Paragraph, Piece, Role, plain
 from cvlib.render.views.bench_words import AIMS, FACTS, page_step
 from cvlib.render.views.sheet_words import CAUTIONS
@@ -102,8 +102,7 @@ def _writes(trial: Trial) -> str:
     return ", ".join(
         f"{slot} = {value}"
         if mask == WHOLE
-        else f"bit{'s' if mask.bit_count() > 1 else ''} {bits_text(mask)} of {slot} = "
-        f"{value >> (mask & -mask).bit_length() - 1}"
+        else f"{bit_words(mask)} of {slot} = {value >> (mask & -mask).bit_length() - 1}"
         for slot, mask, value in trial.writes
     )
 

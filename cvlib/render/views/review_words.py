@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 
 from cvlib.engine.change.review import Kind, SettingChange
 from cvlib.engine.change.review_items import Item, Wording
 from cvlib.engine.known.digest import content
+from cvlib.engine.known.neighbours import without_index
 from cvlib.model.answer import Answer
 from cvlib.model.profile import Place
 from cvlib.model.ranges import points_in_order
@@ -40,7 +40,6 @@ STANDING_ALONE = frozenset((Kind.IMPROVED, Kind.LOST, Kind.STANDING))
 ALIKE = 3
 """Changes of one sort from how many on they share a row."""
 
-_INDEX = re.compile(r"\[\d+\]")
 _MOST_SHOWN = 60
 
 
@@ -112,7 +111,7 @@ def _alike(change: SettingChange) -> object:
         return change.firmware, *standings, change.is_area
     sides = (change.before, change.after)
     story = repr([held and _without_cvs(held) for held in sides])
-    return _INDEX.sub("[n]", change.setting), change.firmware, change.kinds, story
+    return without_index(change.setting), change.firmware, change.kinds, story
 
 
 def _without_cvs(answer: Answer) -> object:

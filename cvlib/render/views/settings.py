@@ -10,7 +10,7 @@ from cvlib.engine.known.listing import Entry, Listing
 from cvlib.engine.known.told import where_text
 from cvlib.model.answer import Answer, Side, Standing
 from cvlib.model.coding import Area
-from cvlib.model.cv import bits_text, spans_text
+from cvlib.model.cv import bit_words, spans_text
 from cvlib.model.profile import Place
 from cvlib.render.phrases import counted, firmware_words, listed
 from cvlib.render.places import (
@@ -204,8 +204,7 @@ def _area_text(place: Place) -> str:
     page = f" page {first.slot.page}" if first.slot.page else ""
     if first.bits is None:
         return f"CV{'s' if len(place.fields) > 1 else ''} {cvs}{page}"
-    plural = "s" if first.mask.bit_count() > 1 else ""
-    return f"CV {cvs}{page} bit{plural} {bits_text(first.mask)}"
+    return f"CV {cvs}{page} {bit_words(first.mask)}"
 
 
 def _absent(listing: Listing, *, why: bool) -> Iterator[Block]:

@@ -15,7 +15,7 @@ from cvlib.engine.carry.write_sheet import (
     Track,
     Write,
 )
-from cvlib.model.cv import WHOLE, Slot, bits_of, bits_text
+from cvlib.model.cv import WHOLE, Slot, bit_words, bits_of
 from cvlib.render.phrases import listed
 from cvlib.render.short_values import Said
 
@@ -151,7 +151,7 @@ def why_read(read: Read, said: Mapping[str, Said], notes: Mapping[str, str]) -> 
     match read.purpose:
         case Purpose.PROVE if read.expected is not None:
             mask = read.expected.mask
-            bits = "" if mask == WHOLE else f" in {_bits(mask)}"
+            bits = "" if mask == WHOLE else f" in {bit_words(mask)}"
             return f"must be {read.expected}{bits}, else stop: another decoder or firmware"
         case Purpose.LOCK if read.expected is not None:
             key = read.expected
@@ -179,7 +179,7 @@ def composed_words(composed: Composed, said: Mapping[str, Said], notes: Mapping[
     for bits in composed.parts:
         if bits.whence not in (Whence.CARRIED, Whence.OFFERED):
             rest[bits.whence] = rest.get(bits.whence, 0) | bits.mask
-    parts += [f"{_bits(mask)} {_WHENCE[whence]}" for whence, mask in rest.items()]
+    parts += [f"{bit_words(mask)} {_WHENCE[whence]}" for whence, mask in rest.items()]
     return "; ".join(parts)
 
 
@@ -192,8 +192,4 @@ def title_of(said: Mapping[str, Said], setting: str) -> str:
 def _setting(slot: Slot, bits: BitsFrom, said: Mapping[str, Said]) -> str:
     held = said.get(bits.setting)
     words = held.at(slot) if held else bits.setting
-    return words if bits.mask == WHOLE else f"{_bits(bits.mask)} {words}"
-
-
-def _bits(mask: int) -> str:
-    return f"bit{'s' if mask.bit_count() > 1 else ''} {bits_text(mask)}"
+    return words if bits.mask == WHOLE else f"{bit_words(bits.mask)} {words}"

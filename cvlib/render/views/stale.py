@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterable, Iterator
 
 from cvlib.engine.change.stale import Contradicted, Open, Outside, Rechecked, Stale, Uncovered
 from cvlib.engine.known.line import Known
+from cvlib.engine.known.neighbours import without_index
 from cvlib.findings.catalogue import Severity
 from cvlib.model.profile import Verdict
 from cvlib.render.phrases import counted, firmware_words, listed
@@ -34,7 +34,6 @@ LIES = {
 }
 """How a firmware lies to the documents that speak for every setting."""
 
-_INDEX = re.compile(r"\[\d+\]")
 _YEAR, _MONTH = 365, 30
 
 
@@ -144,7 +143,7 @@ def _uncovered(found: Iterable[Uncovered]) -> Iterator[Block]:
 def _contradicted(found: Iterable[Contradicted]) -> Iterator[Block]:
     groups: dict[tuple[object, ...], list[Contradicted]] = {}
     for one in found:
-        key = (one.profile.id, _INDEX.sub("[n]", one.setting), one.test.id, one.verdict)
+        key = (one.profile.id, without_index(one.setting), one.test.id, one.verdict)
         groups.setdefault(key, []).append(one)
     if groups:
         yield Heading("Tests that found other than is written", 2)

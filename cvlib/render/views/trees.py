@@ -8,7 +8,7 @@ from cvlib.engine.bench.expect import NO_ANSWER, members
 from cvlib.engine.bench.plan import SETTLED
 from cvlib.engine.bench.tree import LIKELY, Branch, Node, Told, Tree
 from cvlib.model.cv import spans_of
-from cvlib.render.places import Data
+from cvlib.render.places import Data, slot_data
 from cvlib.render.view import Block, Paragraph, Piece, Role
 from cvlib.render.views.bench_words import answers_words, page_step, share_words
 
@@ -87,8 +87,7 @@ def tree_data(tree: Tree | None) -> Data | None:
 
 def _node_data(node: Node) -> Data:
     return {
-        "cv": node.slot.cv,
-        "page": str(node.slot.page or ""),
+        **slot_data(node.slot),
         "branches": [_branch_data(branch) for branch in node.branches],
     }
 

@@ -24,7 +24,7 @@ from cvlib.engine.trial.verdict import (
 from cvlib.model.trial import TrialQuestion
 from cvlib.render.phrases import counted, first_up, listed
 from cvlib.render.places import Data
-from cvlib.render.to_csv import Cell
+from cvlib.render.to_csv import Cell, to_csv
 from cvlib.render.view import (
     Block,
     Column,
@@ -366,13 +366,13 @@ def several_view(reports: Sequence[tuple[str, TrialReport]], count: LocoCount) -
     return [*blocks, Paragraph(plain(words))]
 
 
-def report_rows(report: TrialReport) -> list[list[Cell]]:
+def report_csv(report: TrialReport) -> str:
     """The runs as rows that can be entered again."""
-    made: list[list[Cell]] = [["run", "condition", "stop", "date", "remark"]]
+    rows: list[tuple[Cell, ...]] = [("run", "condition", "stop", "date", "remark")]
     for number, run in enumerate(report.trial.runs, 1):
         stop = "missed" if run.stop is None else f"{run.stop:g}"
-        made.append([number, run.condition, stop, run.date, run.note])
-    return made
+        rows.append((number, run.condition, stop, run.date, run.note))
+    return to_csv(rows)
 
 
 def report_data(report: TrialReport, name: str) -> Data:

@@ -11,7 +11,7 @@ from cvlib.model.trial import BenchTrial, TrialCondition, TrialQuestion
 from cvlib.render.marks import BLANK
 from cvlib.render.phrases import counted, listed
 from cvlib.render.places import Data
-from cvlib.render.to_csv import Cell
+from cvlib.render.to_csv import to_csv
 from cvlib.render.view import (
     Block,
     Column,
@@ -161,10 +161,10 @@ def _runs(trial: BenchTrial) -> Table:
     return Table(columns, rows, caption=caption)
 
 
-def rows(trial: BenchTrial) -> list[list[Cell]]:
+def plan_csv(trial: BenchTrial) -> str:
     """The sheet for a table program; filled in, ``cvlib trial enter`` reads it."""
-    made: list[list[Cell]] = [["run", "condition", f"stop ({trial.unit})", "date", "remark"]]
-    return made + [[at, name, "", "", ""] for at, name in enumerate(trial.order, 1)]
+    headings = ("run", "condition", f"stop ({trial.unit})", "date", "remark")
+    return to_csv([headings, *((at, name, "", "", "") for at, name in enumerate(trial.order, 1))])
 
 
 def data(trial: BenchTrial, name: str, *, is_written: bool) -> Data:

@@ -113,18 +113,6 @@ def test_limit_of_grubbs_is_the_published_one(row: dict[str, str]) -> None:
         assert made == pytest.approx(float(row["published"]), abs=1.1e-3)
 
 
-@pytest.mark.parametrize(
-    "row",
-    [row for row in table("cochran-critical.csv") if row["published"]],
-    ids=lambda row: f"{row['p_labs']}x{row['n_per_lab']}-{row['level']}",
-)
-def test_limit_of_cochran_is_the_published_one(row: dict[str, str]) -> None:
-    """NMS Chemical and Biological Metrology, Cochran test, 5 %."""
-    level = 1 - float(row["level"].split()[0]) / 100
-    made = sums.cochran_limit(int(row["p_labs"]), int(row["n_per_lab"]), level)
-    assert made == pytest.approx(float(row["published"]), abs=6e-4)
-
-
 def test_mean_interval_is_that_of_scipy() -> None:
     """Student's interval of a mean, against scipy.stats."""
     made = sums.mean_interval(SERIES, 0.0)
