@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from difflib import get_close_matches
 from unicodedata import category
 
@@ -36,6 +36,8 @@ class Fault:
     problem: str
     position: Position | None = None
     advice: str = ""
+    stands_for: int = field(default=1, compare=False, repr=False)
+    """How many faults it tells of, where it counts those that are not told."""
 
     def __str__(self) -> str:
         """The fault on one line; what cannot be printed is shown by its escape."""
@@ -94,7 +96,7 @@ def in_file(name: str) -> Iterator[None]:
         if not name:
             raise
         where = Position(name)
-        faults = (Fault(f.problem, f.position or where, f.advice) for f in error.faults)
+        faults = (replace(f, position=f.position or where) for f in error.faults)
         raise InputError(*faults) from None
 
 

@@ -211,7 +211,10 @@ def _figured(held: DecoderChecked) -> DecoderChecked:
 def _with(decoder: SavedDecoder, said: Stated) -> SavedDecoder:
     values = decoder.values
     if said.saved_for:
-        values = {slot: replace(value, firmware=said.saved_for) for slot, value in values.items()}
+        values = {
+            slot: replace(value, firmware=said.saved_for, outlived=False)
+            for slot, value in values.items()
+        }
     return replace(
         decoder,
         values=values,

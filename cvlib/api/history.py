@@ -30,6 +30,7 @@ def log(path: Path) -> StateLog:
             one.until,
             one.cause,
             changes_between(held, then) if held is not None and then is not None else (),
+            read_bytes(one.path) == data,
         )
         for one, held, then in zip(known, locos, locos[1:], strict=False)
     )

@@ -156,17 +156,23 @@ def keep(store: Store, request: KeepRequest, keeping: Keeping) -> Kept:
         keeping.loco is None,
         keeping.loco is not None and reading in keeping.loco.decoders[keeping.number].readings,
         keeping.firmware_from,
-        _is_open(resolver, decoder) if is_last else False,
+        is_last and _is_open(resolver, decoder),
+        is_last and _is_open(resolver, decoder, outlived=True),
         last_changes(resolver, decoder) if is_last else None,
     )
 
 
-def _is_open(resolver: Resolver | None, decoder: SavedDecoder) -> bool:
-    """Whether values may be left over from older firmware and would mean something else then."""
+def _is_open(resolver: Resolver | None, decoder: SavedDecoder, *, outlived: bool = False) -> bool:
+    """Whether values may be left over from older firmware and would mean something else then.
+
+    With ``outlived`` those are looked at that were noted before the last update.
+    """
     if resolver is None or not decoder.firmware:
         return False
     installed = one_firmware(resolver, decoder.firmware)
-    return open_question(resolver, installed, saved_of(resolver, decoder)) is not None
+    saved = saved_of(resolver, decoder)
+    question = open_question(resolver, installed, saved)
+    return question is not None and outlived == (question.now[0].firmware != str(installed))
 
 
 def _given(request: KeepRequest) -> SavedDecoder:

@@ -77,12 +77,12 @@ def exit_code(result: FleetChecked, fail_on: str) -> ExitCode:
 
 def tell(faults: Iterable[Fault]) -> None:
     """Print faults on the error stream, one line each."""
-    lines = [_bounded(str(fault)) for fault in faults]
-    shown = lines if len(lines) <= MOST_LINES else lines[: MOST_LINES - 1]
-    for line in shown:
-        _print(f"cvlib: {line}")
-    if len(lines) > len(shown):
-        _print(f"cvlib: {len(lines) - len(shown)} more faults.")
+    held = list(faults)
+    shown = held if len(held) <= MOST_LINES else held[: MOST_LINES - 1]
+    for fault in shown:
+        _print(f"cvlib: {_bounded(str(fault))}")
+    if rest := sum(fault.stands_for for fault in held[len(shown) :]):
+        _print(f"cvlib: {rest} more faults.")
 
 
 def tell_notes(*, before: bool = False) -> None:

@@ -83,7 +83,7 @@ def keep_former(target: Path, was: bytes, cause: str) -> None:
 def put_back(path: Path, number: int = 0) -> tuple[FormerFile, int]:
     """Put a former state of a file in its place: the one before, or the one of a number.
 
-    Gives it, and the number under which is kept what the file held before the first step back.
+    Gives it, and the number under which is kept what the file held.
     Raises InputError, with the file as it was, where there is none.
     """
     target = target_of(path)
@@ -118,7 +118,7 @@ def _put_back(target: Path, shown: Path, number: int) -> tuple[FormerFile, int]:
     name = re.sub(r"undo\d+", f"undo{found.number}", mark.path.name)
     with suppress(OSError):  # the file is put back already; the next step finds its place by itself
         mark.path.rename(mark.path.with_name(name))
-    return found, mark.number
+    return found, at
 
 
 def _position(known: list[FormerFile], now: bytes) -> int | None:

@@ -185,6 +185,7 @@ def may_be_older(store: Store, decoder: SavedDecoder, profile: str) -> bool:
     """Whether values that nobody dated may be older than the firmware that the decoder names."""
     resolver = Resolver(store.profile(profile))
     saved = saved_of(resolver, decoder)
+    saved = saved._replace(history=replace(saved.history, outlived=frozenset()))
     named = versions_answering(resolver.profile, saved.values)
     if decoder.firmware and not named:
         named = (one_firmware(resolver, decoder.firmware),)

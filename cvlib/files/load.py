@@ -108,5 +108,6 @@ def _refusal(everywhere: Sequence[Faults]) -> InputError:
     told = [fault for one in everywhere for fault in one.found]
     more = len(told) - _MOST_TOLD
     if more > 0:
-        told[_MOST_TOLD:] = [Fault(f"{more} more faults are not shown.", told[-1].position)]
+        rest = Fault(f"{more} more faults are not shown.", told[-1].position, stands_for=more)
+        told[_MOST_TOLD:] = [rest]
     return InputError(*told)

@@ -34,7 +34,7 @@ def offer_for(store: Store, decoder: SavedDecoder, loco: Loco) -> Offer | None:
         index, reads, decoder.profile, lambda name: may_be_older(store, decoder, name)
     )
     offer = offer_of(index, found)
-    if offer is None:
+    if offer is None or _rests_on_version(store, decoder, offer):
         return None
     told = tuple(Read(one.slot, one.answers[-1]) for one in offer.reasons)
     return Offer(
@@ -46,6 +46,15 @@ def offer_for(store: Store, decoder: SavedDecoder, loco: Loco) -> Offer | None:
         titles_of(store, index, offer.best, told),
         _words(offer, decoder, loco),
     )
+
+
+def _rests_on_version(store: Store, decoder: SavedDecoder, offer: Offer) -> bool:
+    """Whether version CVs speak for an offer where they say nothing: the settings may be older."""
+    if not decoder.profile:
+        return False
+    versions = {part.field.slot for part in store.profile(decoder.profile).parts}
+    is_named = any(one.slot in versions for one in offer.reasons)
+    return is_named and may_be_older(store, decoder, decoder.profile)
 
 
 @lru_cache(maxsize=1)

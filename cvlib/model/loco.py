@@ -40,6 +40,9 @@ class SavedValue:
     """The firmware that was in the decoder on that day; empty where not known."""
     since: str = ""
     """The firmware of an earlier reading with another number: it cannot be meant for older one."""
+    outlived: bool = False
+    """Whether ``firmware`` is no more than what was in the decoder when the value was noted, before
+    an update: it may have been meant for older firmware already then."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -163,17 +166,15 @@ def _roles(loco: Loco) -> str:
 def latest_values(readings: Iterable[Reading], installed: str) -> Mapping[Slot, SavedValue]:
     """What a decoder with that firmware holds, by its readings: a later one wins, CV by CV.
 
-    A number that outlived an update keeps what it was meant for. One that a reading finds changed
+    A number that outlived an update keeps what it was meant for, and so the doubt whether that was
+    the firmware of its reading or an older one. One that a reading finds changed
     since other firmware is open, from that firmware on; without an update between, somebody set it.
     """
     held: dict[Slot, SavedValue] = {}
     for reading in readings:
         for slot, value in reading.values.items():
             held[slot] = _after(held.get(slot), value, reading)
-    return {
-        slot: replace(value, firmware=value.firmware or _outlived(value, installed))
-        for slot, value in held.items()
-    }
+    return {slot: _outlived(value, installed) for slot, value in held.items()}
 
 
 def _after(before: SavedValue | None, value: SavedValue, reading: Reading) -> SavedValue:
@@ -181,13 +182,21 @@ def _after(before: SavedValue | None, value: SavedValue, reading: Reading) -> Sa
     if reading.meant_for or before is None:
         return replace(value, firmware=reading.meant_for)
     if before.value == value.value:
-        meant = before.firmware or _outlived(before, reading.firmware)
-        return replace(value, firmware=meant, date=before.date or value.date, since=before.since)
+        meant = _outlived(before, reading.firmware)
+        return replace(
+            value,
+            firmware=meant.firmware,
+            date=before.date or value.date,
+            since=before.since,
+            outlived=meant.outlived,
+        )
     if reading.how == "read" and before.installed and before.installed == reading.firmware:
         return replace(value, firmware=reading.firmware)
     return replace(value, since=before.installed)
 
 
-def _outlived(value: SavedValue, firmware: str) -> str:
-    """What a value was meant for that was there before the firmware was changed to this one."""
-    return value.installed if firmware and value.installed != firmware else ""
+def _outlived(value: SavedValue, firmware: str) -> SavedValue:
+    """The value with what it was meant for at most, where an update to this firmware followed."""
+    if value.firmware or not value.installed or not firmware or value.installed == firmware:
+        return value
+    return replace(value, firmware=value.installed, outlived=True)

@@ -52,7 +52,11 @@ def folded_words(findings: Sequence[Finding], firmware: str) -> Words:
     """Several findings of one code and one shape as one: the first few named, every CV listed."""
     first = findings[0]
     named = listed(list(dict.fromkeys(map(_briefly, findings))), FEW)
-    message = _FOLDED[first.code].format(at=firmware, At=first_up(firmware), named=named)
+    said = _FOLDED[first.code]
+    if disputed_then(first):
+        then = in_firmware(first.was[0].firmware)
+        said = f"Nobody knows what these were {then}. In {{at}} they are {{named}}."
+    message = said.format(at=firmware, At=first_up(firmware), named=named)
     cvs = runs_text(held for finding in findings for held in finding.bits) or _cvs_of(findings)
     cvs = "" if first.code == "read-only" else cvs
     advice = _SAID[first.code](first, At(firmware, FEW))[1] if first.code in _SHARED else ""
@@ -270,6 +274,12 @@ def _advisory(finding: Finding, _: At) -> tuple[str, str]:
     return finding.text, finding.advice
 
 
+def disputed_then(finding: Finding) -> bool:
+    """Whether it is the firmware a value was saved for at which nobody knows what it is."""
+    is_then = bool(finding.was) and finding.standing not in ("disputed", "faulty")
+    return finding.code == "disputed" and finding.severity is not Severity.NOTE and is_then
+
+
 def _disputed(finding: Finding, at: At) -> tuple[str, str]:
     if finding.severity is Severity.NOTE:
         return (
@@ -277,7 +287,7 @@ def _disputed(finding: Finding, at: At) -> tuple[str, str]:
             "means the same by all that is written.",
             "Leave the value as it is.",
         )
-    if finding.was and finding.standing not in ("disputed", "faulty"):
+    if disputed_then(finding):
         then = listed([valued(told) for told in finding.was], at.most, "or")
         now = listed([valued(told) for told in finding.now], at.most)
         return (
@@ -360,29 +370,30 @@ def _undecided(finding: Finding, at: At) -> tuple[str, str]:
 
 
 def _undated(finding: Finding, at: At) -> tuple[str, str]:
-    older = finding.was[0].firmware
+    older, newer = finding.was[0].firmware, finding.now[0].firmware
     said = [_either(one, finding.now) for one in finding.was if one.firmware == older]
     others = list(dict.fromkeys(one.firmware for one in finding.was if one.firmware != older))
     beside = f" Firmware {listed(others, at.most, 'or')} gives them further meanings."
     doubt = " That firmware does not allow all of them, which speaks against it."
     return (
         f"Nobody noted what these were saved for. Left over from firmware {older}, or else set for "
-        f"{at.firmware}, they are {listed(said, at.most)}.{beside if others else ''}"
+        f"firmware {newer}, they are {listed(said, at.most)}.{beside if others else ''}"
         f"{doubt if finding.severity is Severity.NOTE else ''}",
-        _keep_advice(finding, older)
+        _keep_advice(finding, older, at)
         if finding.of_some
-        else f"Left over: --saved-for {older}. Set since, or reset: --saved-for "
-        f"{finding.now[0].firmware}.",
+        else f"Left over: --saved-for {older}. Set since, or reset: --saved-for {newer}.",
     )
 
 
-def _keep_advice(finding: Finding, older: str) -> str:
+def _keep_advice(finding: Finding, older: str, at: At) -> str:
     """How to say it of some values, where an option would speak of the others too."""
     values = " ".join(
         f"{held.cv}{f'@{held.page}' if held.page else ''}={held.value}" for held in finding.bits
     )
     command = f'"cvlib keep LOCO {values}" notes it'
-    return f'{command}: "--saved-for {older}" if left over, "--how written" if set since.'
+    newer = finding.now[0].firmware
+    since = "--how written" if at.firmware == f"firmware {newer}" else f"--saved-for {newer}"
+    return f'{command}: "--saved-for {older}" if left over, "{since}" if set since.'
 
 
 def _either(was: Told, now: Iterable[Told]) -> str:

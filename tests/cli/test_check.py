@@ -453,3 +453,18 @@ def test_a_loco_file_says_it_once_for_all(
     path.write_text(text.format("rset"), encoding="utf-8")
     assert run(["check", str(path)]) == 2
     assert 'Did you mean "reset"?' in capsys.readouterr().err
+
+
+def test_values_of_a_disputed_firmware_are_told_of_that_firmware(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """The doubt is of the firmware they were saved for; what they are now is known."""
+    path = tmp_path / "list.csv"
+    path.write_text("9;5\n28;2\n54;30\n55;40\n64;20\n113;1\n114;20\n139;4\n", encoding="utf-8")
+    said = ["--profile", "ferrow/lark-8", "--saved-for", "2.9.201", "--firmware", "4.2.60"]
+    assert run(["check", str(path), *said]) == 1
+    told = " ".join(capsys.readouterr().out.split())
+    assert "Nobody knows what these were in firmware 2.9.201. In firmware 4.2.60 they are" in told
+    assert "Nobody knows what these are in firmware 4.2.60" not in told
+    assert "Choose them anew:" in told
+    assert "--to 4.2.60 --profile ferrow/lark-8 --saved-for 2.9.201 --choose NAME=CHOICE" in told

@@ -119,6 +119,21 @@ def test_a_match_across_decoder_types(tmp_path: Path, capsys: Capture) -> None:
     assert {held["reason"] for held in data["match"]["unmatched"]} >= {"absent"}
 
 
+def test_a_match_of_nothing_is_as_alike_as_it_can_be_only_where_nothing_is_left(
+    tmp_path: Path, capsys: Capture
+) -> None:
+    """What differs and cannot be proposed is counted, as the table below it has it."""
+    alike = loco_file(tmp_path, "Tern", "138 = 1\n141 = 40", "2.4.118")
+    other = loco_file(tmp_path, "Teal", "138 = 1\n144 = 60", "2.9.201")
+    same = loco_file(tmp_path, "Plover", "138 = 1\n141 = 40", "2.4.118")
+    run(["compare", alike, "--match", same])
+    assert "Nothing to change: it runs as alike as it can." in capsys.readouterr().out
+    run(["compare", other, "--match", alike])
+    told = capsys.readouterr().out
+    assert "Nothing to change" not in told
+    assert "No value proposed; 1 setting cannot be matched from here." in told
+
+
 def test_the_page_of_a_match(pair: tuple[str, str], capsys: Capture) -> None:
     """The form html holds the values proposed and the sheet with its boxes."""
     assert run(["compare", pair[0], "--match", pair[1], "--format", "html"]) == 0

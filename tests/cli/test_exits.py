@@ -94,6 +94,21 @@ def test_many_faults_are_counted(capsys: pytest.CaptureFixture[str]) -> None:
     lines = capsys.readouterr().err.splitlines()
     assert len(lines) == MOST_LINES
     assert lines[-1] == "cvlib: 11 more faults."
+    guarded(
+        lambda: stop(InputError(*(Fault(f"fault {n}") for n in range(20)), Fault("", None, "", 30)))
+    )
+    assert capsys.readouterr().err.splitlines()[-1] == "cvlib: 31 more faults."
+
+
+def test_the_count_of_a_long_list_is_that_of_its_faults(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """A reader tells twenty of its faults and counts the others; the last line counts them all."""
+    path = tmp_path / "list.csv"
+    for count in (21, 50):
+        path.write_text("".join(f"{cv} = 300\n" for cv in range(1, count + 1)), encoding="utf-8")
+        run(["check", str(path)])
+        assert capsys.readouterr().err.splitlines()[-1] == f"cvlib: {count - 19} more faults."
 
 
 def test_an_unexpected_fault_can_be_looked_into(monkeypatch: pytest.MonkeyPatch) -> None:

@@ -40,9 +40,34 @@ def test_a_carry_is_listed_and_taken_back(loco: Path, capsys: Capture) -> None:
     assert loco.read_bytes() == before
     assert run(["undo", str(loco), "--to", "2"]) == 0
     told = capsys.readouterr()
-    assert "kept as state 2" in told.out
-    assert f"cvlib undo '{loco}' --to 2" in told.err
+    assert "kept as state 1" in told.out
+    assert f"cvlib undo '{loco}' --to 1" in told.err
     assert loco.read_bytes() == after
+
+
+def test_each_step_back_is_taken_back_by_what_it_says(tmp_path: Path, capsys: Capture) -> None:
+    """The number that an undo names is of the state that was there, however far back it went."""
+    path = tmp_path / "g.toml"
+    for value in (50, 11, 22):
+        run(["keep", str(path), f"3={value}", "--firmware", "2.9.201"])
+
+    def held() -> int:
+        return next(iter(read_file(path).decoders[0].values.values())).value
+
+    for _ in range(2):
+        before = held()
+        capsys.readouterr()
+        _, done = json_of(capsys, "undo", str(path))
+        after = held()
+        _, back = json_of(capsys, "undo", str(path), "--to", str(done["kept_as"]))
+        assert (held(), back["state"]) == (before, done["kept_as"])
+        run(["undo", str(path), "--to", str(back["kept_as"])])
+        assert held() == after
+    assert held() == 50
+    run(["undo", str(path), "--to", "3"])
+    capsys.readouterr()
+    run(["log", str(path)])
+    assert "nothing: the file holds this state" in " ".join(capsys.readouterr().out.split())
 
 
 def test_a_long_change_is_counted_and_told_in_full_where_asked(loco: Path, capsys: Capture) -> None:

@@ -79,6 +79,22 @@ def test_a_later_list_is_told_in_settings(loco: Path, capsys: Capture) -> None:
     assert (decoder.values[Slot(144)].firmware, decoder.values[Slot(144)].since) == ("", "2.4.118")
 
 
+def test_what_was_disputed_is_no_leftover_as_a_fact(tmp_path: Path, capsys: Capture) -> None:
+    """At 2.9.201, between the handbooks, nobody knows what CVs 54 and 146 are (see lark-8.toml)."""
+    path = tmp_path / "g.toml"
+    run(["keep", str(path), "54=30", "138=1", "146=2", *LARK, "--firmware", "2.9.201"])
+    capsys.readouterr()
+    said = ["keep", str(path), "54=30", "138=1", "146=2", "--how", "read", "--firmware", "4.2.60"]
+    _, found = json_of(capsys, *said)
+    changes = found["changes"]
+    assert [one["cv"] for one in changes["left_over"]] == [138]
+    assert [one["cv"] for one in changes["disputed"]] == [54, 146]
+    run(["check", str(path)])
+    told = " ".join(capsys.readouterr().out.split())
+    assert "Left over: CV 138 kept the number" in told
+    assert "Nobody knows whether CVs 54, 146 do what the same number did before." in told
+
+
 def test_a_check_knows_what_was_left_over(loco: Path, capsys: Capture) -> None:
     """The stopping distance of old is no time of extra drive, although nobody said so."""
     run(["keep", str(loco), *LATER, "--how", "read"])
@@ -281,3 +297,47 @@ def test_a_list_is_never_written_over(tmp_path: Path, capsys: Capture) -> None:
     assert code == 2
     assert "cvlib keep LOCO.toml" in lines[0]
     assert card.read_text(encoding="utf-8") == CARD
+
+
+LIST = "CV;Name;Wert\n7;x;2\n109;x;9\n110;x;201\n138;x;1\n140;x;5\n147;x;9\n"
+
+
+def test_version_cvs_read_after_an_update_answer_no_open_question(
+    tmp_path: Path, capsys: Capture
+) -> None:
+    """Version CVs are read anew by everybody, and so is every leftover: CV 147 = 9 beside 2.9.201
+    may be from 2.4.118, before an update to 4.2.60 and after it.
+    """
+    path, card = tmp_path / "g.toml", tmp_path / "card.csv"
+    card.write_text(LIST, encoding="utf-8")
+    run(["keep", str(path), str(card), *LARK, "--how", "typed", "--date", "2025-11-20"])
+
+    def open_cvs(*words: str) -> list[tuple[str, list[int]]]:
+        capsys.readouterr()
+        _, found = json_of(capsys, "check", str(path), *words)
+        return [
+            (one["was"][0]["firmware"], [held["cv"] for held in one["bits"]])
+            for decoder in found["locos"][0]["decoders"]
+            for one in decoder["findings"]
+            if one["code"] == "undated"
+        ]
+
+    before = open_cvs()
+    assert before == [("2.4.118", [147])]
+    _, kept = json_of(capsys, "keep", str(path), "7=4", "109=2", "110=60", "--how", "read")
+    assert kept["may_be_older"]
+    assert open_cvs() == before
+    run(["check", str(path)])
+    told = " ".join(capsys.readouterr().out.split())
+    assert "3 values saved for 2.9.201 (by the version CVs noted with them) or older" in told
+    assert "set for firmware 2.9.201, they are CV 147" in told
+    code, (line,) = fails(capsys, "carry", str(path), "--to", "4.3.9")
+    assert code == 3
+    assert "--saved-for 2.4.118, or --saved-for 2.9.201 if set since" in line
+    for version in ("2.4.118", "2.9.201"):
+        assert open_cvs("--saved-for", version) == []
+        assert run(["carry", str(path), "--to", "4.3.9", "--saved-for", version]) != 3
+    capsys.readouterr()
+    run(["keep", str(path), "147=9", "--saved-for", "2.9.201"])
+    assert open_cvs() == []
+    assert run(["carry", str(path), "--to", "4.3.9"]) != 3

@@ -119,6 +119,14 @@ def test_a_cv_that_may_belong_to_a_coil_is_not_written() -> None:
     assert tests == []
 
 
+def test_what_no_board_has_is_not_tried() -> None:
+    """A place marked unused has nothing to watch."""
+    lamp = {"range": [0, 100], "default": 60}
+    unused = {**lamp, "marks": ["unused"]}
+    assert made_tests({"lights.colour": [{"at": "60", **lamp}, {"at": "70", **lamp}]})
+    assert made_tests({"lights.colour": [{"at": "60", **unused}, {"at": "70", **unused}]}) == []
+
+
 def test_a_test_that_needs_the_motor_says_so() -> None:
     """Before anything is written; a lamp needs none."""
     level = {"range": [0, 100], "default": 60}

@@ -10,7 +10,7 @@ from cvlib.engine.account import extras
 from cvlib.engine.account.claims import Basis, Layout, Owner, canonical
 from cvlib.engine.account.ledger import FINE, Account, Ledger, sleepers_of
 from cvlib.engine.account.severities import Severities
-from cvlib.engine.account.undated import History, undated_finding
+from cvlib.engine.account.undated import History, outlived_findings, undated_finding
 from cvlib.engine.account.verdicts import Verdicts
 from cvlib.engine.known.resolve import Resolver
 from cvlib.engine.known.told import tell, tell_answer, tell_uses
@@ -110,7 +110,7 @@ class _Case:
             *extras.advisory_findings(self.now, claims),
             *extras.unset_findings(self.now, self._left_over()),
             *(extras.changed_findings(self.now, claims) if changed else ()),
-            *(filter(None, [self.undated()]) if undated else ()),
+            *(self.undated() if undated else ()),
         ]
         findings = [*self._account_findings(accounts), *map(self._as_saved, of_settings)]
         as_saved = [
@@ -131,10 +131,20 @@ class _Case:
             if is_older(version, installed)
         )
 
-    def undated(self) -> Finding | None:
+    def undated(self) -> Iterator[Finding]:
         """What the values that nobody dated would mean if they are older; nothing if the same."""
         slots = (slot for slot in self.now.values if slot not in self.saved_for)
-        return undated_finding(self.now, slots, self.history)
+        found = undated_finding(self.now, slots, self.history)
+        if found is not None:
+            yield found
+        outlived = [
+            slot
+            for slot, names in self.written.items()
+            if slot in self.saved_for and self.history.outlived.intersection(names)
+        ]
+        yield from outlived_findings(
+            self.layouts.__getitem__, self.saved_for, outlived, self.history
+        )
 
     def _account_findings(self, accounts: Iterable[Account]) -> Iterator[Finding]:
         grouped: dict[tuple[object, ...], list[Account]] = {}

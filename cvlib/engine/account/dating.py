@@ -9,7 +9,7 @@ from collections.abc import Mapping
 
 from cvlib.engine.account.check import Saved
 from cvlib.engine.account.claims import Layout, canonical
-from cvlib.engine.account.undated import History, undated_finding
+from cvlib.engine.account.undated import History, outlived_findings, undated_finding
 from cvlib.engine.known.months import one_firmware
 from cvlib.engine.known.resolve import Resolver
 from cvlib.findings.catalogue import Severity
@@ -42,6 +42,7 @@ def saved_of(resolver: Resolver, decoder: SavedDecoder, saved_for: str = "") -> 
             {slot: held.date for slot, held in values.items() if held.date},
             {slot: versions[held.since] for slot, held in values.items() if held.since},
             tuple(versions[name] for name in found),
+            frozenset(s for s, held in values.items() if held.outlived and not saved_for),
         ),
     )
 
@@ -52,10 +53,20 @@ def open_question(resolver: Resolver, installed: FirmwareVersion, saved: Saved) 
     """
     values: Mapping[Slot, int] = saved.values
     undated = [slot for slot in values if slot not in saved.saved_for]
-    if not undated:
+    if not undated and not saved.history.outlived:
         return None
     second = canonical(resolver.profile.settings.values(), values)
     renamed = {second.get(slot, slot): value for slot, value in values.items()}
     now = Layout(resolver, installed, renamed, saved.options)
-    found = undated_finding(now, (second.get(s, s) for s in undated), saved.history)
-    return found if found is not None and found.severity is Severity.WARNING else None
+    noted = {second.get(s, s): version for s, version in saved.saved_for.items()}
+    outlived = [second.get(s, s) for s in values if s in saved.history.outlived]
+    found = (
+        undated_finding(now, (second.get(s, s) for s in undated), saved.history),
+        *outlived_findings(
+            lambda version: Layout(resolver, version, renamed, saved.options),
+            noted,
+            outlived,
+            saved.history,
+        ),
+    )
+    return next((one for one in found if one and one.severity is Severity.WARNING), None)

@@ -50,6 +50,8 @@ class ReadingChanges:
     """In the order of their CVs."""
     left_over: tuple[Slot, ...]
     """CVs with the number of the reading before that stands for something else now."""
+    disputed: tuple[Slot, ...]
+    """CVs with that number of which nobody knows what they were, or what they are now."""
     same: int
     """How many CVs have the number that they had."""
     new: int
@@ -89,6 +91,8 @@ class Kept:
     """
     is_open: bool
     """Whether some values may be older than the firmware and would mean something else then."""
+    is_open_before: bool
+    """Whether values noted before the last update may be older than the firmware of then."""
     changes: ReadingChanges | None
     """What it has otherwise than those before; nothing where it is the only one, or not the last.
     """
@@ -120,9 +124,12 @@ def update_changes(resolver: Resolver, decoder: SavedDecoder) -> ReadingChanges 
     values = {slot: value for one in later for slot, value in one.values.items()}
     after = replace(later[-1], values=values, firmware=decoder.firmware)
     found = _held_against(resolver, decoder, decoder.readings[:cut], after)
-    since = [s for s in found.left_over if decoder.values[s].firmware != decoder.firmware]
-    is_told = found.is_by_itself and (since or found.set_by_people())
-    return replace(found, left_over=tuple(since)) if is_told else None
+    since, open_ = (
+        tuple(slot for slot in slots if decoder.values[slot].firmware != decoder.firmware)
+        for slots in (found.left_over, found.disputed)
+    )
+    is_told = found.is_by_itself and (since or open_ or found.set_by_people())
+    return replace(found, left_over=since, disputed=open_) if is_told else None
 
 
 def _held_against(
@@ -135,6 +142,7 @@ def _held_against(
     firmware = after.firmware or decoder.firmware
     was_firmware = next((one.firmware for one in reversed(earlier) if one.firmware), firmware)
     left_over: list[Slot] = []
+    disputed: list[Slot] = []
     if resolver is None or not firmware:
         changes = tuple(_bare(slot, old, new) for slot in changed)
     else:
@@ -144,8 +152,10 @@ def _held_against(
         if was_firmware != firmware and not after.meant_for and decoder.state is not State.RESET:
             same = (slot for slot in shared if old[slot] == new[slot])
             left_over = [slot for slot in same if _gists(was, slot) != _gists(now, slot)]
+            disputed = [s for s in left_over if _is_disputed(was, s) or _is_disputed(now, s)]
+            left_over = [slot for slot in left_over if slot not in disputed]
     count = len(shared) - len(changed), len(new) - len(shared)
-    return ReadingChanges(earlier[-1], after, changes, tuple(left_over), *count)
+    return ReadingChanges(earlier[-1], after, changes, tuple(left_over), tuple(disputed), *count)
 
 
 def _bare(slot: Slot, old: Mapping[Slot, int], new: Mapping[Slot, int]) -> SettingChange:
@@ -192,6 +202,10 @@ def _owners(layout: Layout, slot: Slot, bits: int) -> Iterator[tuple[str, Claim]
         owner = layout.owner(slot, bit)
         if bits >> bit & 1 and owner.basis <= Basis.DISPUTED:
             yield from ((claim.setting.id, claim) for claim in owner.claims)
+
+
+def _is_disputed(layout: Layout, slot: Slot) -> bool:
+    return any(layout.owner(slot, bit).basis is Basis.DISPUTED for bit in range(8))
 
 
 def _gists(layout: Layout, slot: Slot) -> list[list[object]]:

@@ -6,8 +6,8 @@ leftover. So each listed release up to the installed one is a candidate.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from itertools import groupby
 from typing import NamedTuple
 
@@ -39,6 +39,9 @@ class History:
     """The firmware that an earlier reading found: no older one can have been meant."""
     earlier: tuple[FirmwareVersion, ...] = ()
     """All firmware that readings found: what nobody read since may be left over from there."""
+    outlived: frozenset[Slot] = frozenset()
+    """Values that were noted at older firmware, of which nobody said that they were meant for it:
+    what they were saved for is that firmware at most."""
 
 
 class _Stake(NamedTuple):
@@ -94,6 +97,24 @@ def undated_finding(now: Layout, undated: Iterable[Slot], history: History) -> F
         ),
         of_some=len(slots) < len(now.values),
     )
+
+
+def outlived_findings(
+    layout_of: Callable[[FirmwareVersion], Layout],
+    saved_for: Mapping[Slot, FirmwareVersion],
+    outlived: Collection[Slot],
+    history: History,
+) -> Iterator[Finding]:
+    """The same question of values noted before an update, at the firmware that was in then.
+
+    The update did not answer it, and what became of the decoder at it says nothing of that.
+    """
+    then = replace(history, state=State.UNKNOWN)
+    for version in dict.fromkeys(saved_for[slot] for slot in outlived):
+        slots = (slot for slot in outlived if saved_for[slot] == version)
+        found = undated_finding(layout_of(version), slots, then)
+        if found is not None:
+            yield found
 
 
 def _newest(candidate: _Candidate) -> str:

@@ -109,7 +109,7 @@ def _test(resolver: Resolver, bench: Bench, at: int, bundle: Bundle, name: str) 
     held = [place for place in places if place is not None]
     if not held or not all(place.can_be_set for place in held) or _all_same(places):
         return None
-    if harm_of(setting) is Harm.NEVER:
+    if harm_of(setting) is Harm.NEVER or any(place.marks.unused for place in held):
         return None
     slots = [{part.slot for part in place.fields} for place in held]
     is_same_place = len(held) == len(places) and all(one == slots[0] for one in slots)

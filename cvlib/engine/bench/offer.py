@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
-from cvlib.engine.bench.evidence import Evidence, evidence
+from cvlib.engine.bench.evidence import Evidence, Ground, evidence
 from cvlib.engine.bench.identify import Candidate, Identified, Verdict
 from cvlib.engine.bench.index import IdentityIndex
 from cvlib.engine.bench.saved_for import SAVED
@@ -71,5 +71,6 @@ def _against(
 
 
 def _telling(told: Sequence[Evidence]) -> tuple[Evidence, ...]:
-    """The strongest of what is told, as far as it is a reason."""
-    return tuple(one for one in told if one.bits >= TELLS)[:MOST_REASONS]
+    """The strongest of what is told, as far as it is a reason: not what is left open."""
+    known = (one for one in told if one.ground is not Ground.UNCERTAIN)
+    return tuple(one for one in known if one.bits >= TELLS)[:MOST_REASONS]

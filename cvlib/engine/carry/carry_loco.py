@@ -218,7 +218,7 @@ def origin_of(loco: Loco, decoder: SavedDecoder, resolver: Resolver, wish: Wish)
     """
     saved = saved_of(resolver, decoder, wish.saved_for)
     undated = saved.values.keys() - saved.saved_for.keys()
-    if not undated:
+    if not undated and not saved.history.outlived:
         return Origin(resolver, saved, order_of(decoder))
     said = decoder.firmware
     installed = (
@@ -248,7 +248,8 @@ def _undecided(loco: Loco, wish: Wish, question: Finding) -> UndecidedError:
     )
     if question.of_some:
         ways = (
-            '"cvlib keep" with these values notes it: --saved-for, or --how written if set since.'
+            f'"cvlib keep" with these values notes it: --saved-for {was.firmware}, or --saved-for '
+            f"{now.firmware} if set since."
         )
     return UndecidedError(
         Fault(

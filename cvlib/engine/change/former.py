@@ -34,6 +34,8 @@ class FormerState:
     """The command that took its place."""
     changes: tuple[StateChange, ...]
     """What the next state has otherwise; none where one of the two cannot be read as a loco."""
+    is_held: bool = False
+    """Whether it is what the file holds now."""
 
 
 @dataclass(frozen=True, slots=True)

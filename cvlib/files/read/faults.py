@@ -16,6 +16,7 @@ def raise_faults(faults: list[Fault], most: int) -> None:
             f"{len(faults) - most} more faults in this file are not shown.",
             Position(position.file) if position else None,
             "Mend these first.",
+            len(faults) - most,
         )
         raise InputError(*faults[:most], rest)
     if faults:

@@ -58,6 +58,8 @@ class Columns:
     page: int | None = None
     index: tuple[int, int] | None = None
     """The columns with the values of CV 31 and CV 32."""
+    count: int = 0
+    """How many columns have a heading."""
 
 
 def find_columns(line: str) -> Columns | None:
@@ -198,7 +200,7 @@ def _columns(cells: list[str], delimiter: str) -> Columns | None:
             advice="Keep one column of CV numbers, and put the rows of the others below it.",
         )
     index = (high, low) if high is not None and low is not None else None
-    return _settled(Columns(delimiter, min(numbers)[1], tuple(values), page, index))
+    return _settled(Columns(delimiter, min(numbers)[1], tuple(values), page, index, len(cells)))
 
 
 def _page_part(words: set[str]) -> str:

@@ -8,13 +8,20 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import PurePath
 
 from cvlib.errors import Fault, InputError, Position, problem
-from cvlib.files.read.headings import Columns, find_columns, logical_lines, split_cells
+from cvlib.files.read.headings import (
+    NARROW,
+    WIDE,
+    Columns,
+    find_columns,
+    logical_lines,
+    split_cells,
+)
 from cvlib.files.read.values import CV_FORM, Gathered, Notation, parse_cv, parse_value, readings
-from cvlib.files.text import quoted
+from cvlib.files.text import quoted, typed
 from cvlib.model.cv import FIRST_PAGED, LAST_PAGED, Page, Slot, make_slot, parse_page
 from cvlib.model.loco import Loco, SavedDecoder
 
@@ -44,6 +51,8 @@ _NAMED = re.compile(rf"\s*({CV_FORM})[ \t]++[^=:,;|\t\d]*+[=:](.*)", _FLAGS)
 _LINE = re.compile(rf'\s*"?({CV_FORM})"? *(:=|->|=>|→|[-–](?=\s)|[=:,;|\t]|\s|$)(.*)', _FLAGS)
 _ASSIGNED_VALUE = re.compile(r'\s*"?([^\s,;"(\[#]*(?:,\d+)?)"?(.*)', re.A | re.S)
 
+_UNCLEAR = "it is not clear which is the value of"
+_WRITE_ONE = "Write the one that holds."
 _GIVE_HEADINGS = 'Give the columns headings, such as "CV,Name,Value".'
 _WHAT_IS_READ = (
     'A list has one CV and its value a line, such as "27 = 3" or "27;3", or columns with headings,'
@@ -64,6 +73,8 @@ class _Row:
     """The values of CV 31 and CV 32 for this row alone."""
     beside: tuple[str, ...] = ()
     """What stands beside the value where no heading says what it is."""
+    is_assigned: bool = False
+    """Whether an equals sign or a colon parts number and value, so that there are no columns."""
 
 
 def read_table(text: str, name: str) -> Loco:
@@ -98,6 +109,7 @@ class _Reading:
                 )
         if not self._has_rows:
             raise self._no_list()
+        self._gathered.faults[:] = _once(self._gathered.faults, self._name)
         decoder = SavedDecoder(self._gathered.values())
         return Loco(PurePath(self._name).stem, (decoder,), self._name)
 
@@ -176,7 +188,7 @@ class _Reading:
         if not any(_starts_number(text) for text, _ in given) and any(
             _starts_number(cell) for cell in row.beside
         ):
-            raise problem(f"it is not clear which is the value of {slot}.", advice=_GIVE_HEADINGS)
+            raise problem(f"{_UNCLEAR} {slot}.", advice=_GIVE_HEADINGS)
         values = {parse_value(text, slot, notation) for text, notation in given}
         value = min(values) if values else parse_value("", slot)
         if len(values) > 1:
@@ -187,9 +199,23 @@ class _Reading:
         other = _other_number(row.beside[0], value) if row.beside else ""
         if other:
             raise problem(
-                f"{slot} has two numbers beside it, {value} and {other}.", advice=_GIVE_HEADINGS
+                f"{slot} has two numbers beside it, {value} and {other}.",
+                advice=_WRITE_ONE if row.is_assigned else _GIVE_HEADINGS,
             )
         self._gathered.add(slot, value, position)
+
+
+def _once(faults: list[Fault], name: str) -> list[Fault]:
+    """The faults, those of columns that nobody can tell apart as one."""
+    unclear = [fault for fault in faults if fault.problem.startswith(_UNCLEAR)]
+    if len(unclear) < 2:
+        return faults
+    first = unclear[0]
+    said = f"{first.problem.removesuffix('.')}, nor of {len(unclear) - 1} more CVs."
+    suggest = typed("cvlib", "recipe", "suggest", "FILE" if name == "standard input" else name)
+    way = f'Head the columns as in "CV,Name,Value", or let "{suggest}" look at it.'
+    found = replace(first, problem=said, advice=way, stands_for=len(unclear))
+    return [found if one is first else one for one in faults if one is first or one not in unclear]
 
 
 def _headed(cells: list[str], columns: Columns) -> _Row | None:
@@ -198,10 +224,26 @@ def _headed(cells: list[str], columns: Columns) -> _Row | None:
     def cell(at: int | None) -> str:
         return cells[at] if at is not None and at < len(cells) else ""
 
+    _check_cells(cells, columns)
     values = tuple((cell(at), notation) for at, notation in columns.values)
     high, low = columns.index or (None, None)
     row = _Row(cell(columns.number), values, cell(columns.page), (cell(high), cell(low)))
     return row if _given(row) or _JUST_CV.fullmatch(row.number) else None
+
+
+def _check_cells(cells: list[str], columns: Columns) -> None:
+    """Raise InputError where a number behind the value may be a part of it, cut off by a comma.
+
+    Words without a heading of their own are a remark.
+    """
+    if columns.delimiter in (WIDE, NARROW) or not any(cells[columns.count :]):
+        return
+    if any(map(_starts_number, cells[min(at for at, _ in columns.values) + 1 :])):
+        raise problem(
+            f"there are more cells than headings here, {len(cells)} and {columns.count}.",
+            advice="A value is a whole number from 0 to 255; put a cell that holds the mark between"
+            " the columns in quotes.",
+        )
 
 
 def _unheaded(line: str) -> list[_Row]:
@@ -236,9 +278,8 @@ def _assigned(number: str, rest: str) -> _Row:
     """The row of ``27 = 3``, from the CV and all that follows the equals sign."""
     found = _ASSIGNED_VALUE.match(rest)
     value, beside = (found[1], found[2]) if found else ("", "")
-    return _plain(
-        number, value, *([_ARROW.sub("", beside, count=1)] if _starts_number(value) else [])
-    )
+    others = (_ARROW.sub("", beside, count=1),) if _starts_number(value) else ()
+    return _Row(number, ((value, Notation.DECIMAL),), beside=others, is_assigned=True)
 
 
 def _bare(cell: str) -> str:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 
@@ -10,6 +11,7 @@ from cvlib.engine.account.decide import Decided, Ground, Undecided
 from cvlib.engine.account.ledger import FINE
 from cvlib.engine.account.undated import CODE as UNDATED
 from cvlib.engine.bench.outcome import DecoderChecked, FleetChecked, LocoChecked
+from cvlib.engine.known.identity import versions_answering
 from cvlib.engine.known.line import Known, known_at
 from cvlib.engine.known.resolve import Resolver
 from cvlib.findings.catalogue import Severity
@@ -32,7 +34,7 @@ from cvlib.render.view import (
 )
 from cvlib.render.views.undecided import SEVERITY_ROLES, count_cell, undecided
 from cvlib.render.views.why import why_words
-from cvlib.render.words import Words, finding_words, folded_words
+from cvlib.render.words import Words, disputed_then, finding_words, folded_words
 
 SEVERITIES = (Severity.ERROR, Severity.WARNING, Severity.NOTE)
 
@@ -207,17 +209,32 @@ def _version_cvs(decoder: DecoderChecked) -> tuple[int, ...]:
 
 def _saved_for(decoder: DecoderChecked) -> str:
     """How many values there are and the firmware they were saved for."""
-    counts: dict[str, int] = {}
-    for value in decoder.decoder.values.values():
-        counts[value.firmware] = counts.get(value.firmware, 0) + 1
+    counts = Counter((one.firmware, one.outlived) for one in decoder.decoder.values.values())
     if not counts:
         return "no value is saved"
-    if set(counts) == {""}:
-        return f"{counted(counts[''], 'value')} saved, for which firmware is not known"
-    parts = [f"{counted(n, 'value')} saved for {name}" for name, n in counts.items() if name]
-    if "" in counts:
-        parts.append(f"{counts['']} for which firmware is not known")
+    unknown = counts.pop(("", False), 0)
+    if not counts:
+        return f"{counted(unknown, 'value')} saved, for which firmware is not known"
+    parts = [
+        f"{counted(n, 'value')} saved for {name}{_at_most(decoder, name) if outlived else ''}"
+        for (name, outlived), n in counts.items()
+    ]
+    if unknown:
+        parts.append(f"{unknown} for which firmware is not known")
     return listed(parts)
+
+
+def _at_most(decoder: DecoderChecked, firmware: str) -> str:
+    """What is to be said of values that are only known to be no newer than a firmware."""
+    answered = any(
+        firmware == str(version)
+        for reading in decoder.decoder.readings
+        if reading.firmware == firmware
+        for version in versions_answering(
+            decoder.profile, {slot: held.value for slot, held in reading.values.items()}
+        )
+    )
+    return f"{' (by the version CVs noted with them)' if answered else ''} or older"
 
 
 def _findings(
@@ -229,7 +246,7 @@ def _findings(
     resolver = Resolver(decoder.profile)
     questions = list(open_questions(decoder, checked)) if found else []
     notes = [] if asked.everything else [one for one in found if _is_counted(one)]
-    waiting = [] if asked.everything else _waiting(found)
+    waiting = [] if asked.everything else _waiting(found, checked)
     for group in _folded((one for one in found if one not in (*notes, *waiting)), asked):
         yield Gap()
         if group[0].code in moved.CODES and len(group) > 1:
@@ -240,7 +257,15 @@ def _findings(
             if len(group) == 1
             else folded_words(group, firmware)
         )
-        settle = [] if asked.everything else _settling(group, questions)[:1]
+        if len(group) > 1 and disputed_then(group[0]):
+            command = _command(decoder, checked, asked)
+            advice = (
+                f'Choose them anew: "{command} --choose NAME=CHOICE"; without --choose it lists '
+                "what each may be."
+            )
+            words = words._replace(advice=advice)
+        is_settled = asked.everything or disputed_then(group[0])
+        settle = [] if is_settled else _settling(group, questions)[:1]
         if settle and len(group) > 1:
             words = words._replace(advice="")
         yield from _finding(group[0], words)
@@ -248,10 +273,10 @@ def _findings(
             questions = [one for one in questions if one not in settle]
             for question in settle:
                 yield Paragraph(plain(f"→ {question.settle}"), indent=2, hang=2)
-        if group[0].code == UNDATED and waiting:
+        if waiting and _is_of_today(group[0], checked):
             names = [f"{one.name} ({', '.join(_beside(one, group[0]))})" for one in waiting]
             yield Paragraph(plain(f"Set since, they break the rule {listed(names)}."), indent=2)
-        if group[0].code == UNDATED and decoder.offer is not None:
+        if decoder.offer is not None and _is_of_today(group[0], checked):
             from cvlib.render.views.offer import weighed
 
             yield from weighed(decoder.offer, 2)
@@ -266,12 +291,17 @@ def _findings(
         yield Paragraph((*_counted(notes), *plain(_all_bits(checked))))
 
 
-def _waiting(found: Sequence[Finding]) -> list[Finding]:
+def _is_of_today(finding: Finding, checked: Checked) -> bool:
+    """Whether values are undated that may have been set for the installed firmware."""
+    return finding.code == UNDATED and finding.now[0].firmware == str(checked.firmware)
+
+
+def _waiting(found: Sequence[Finding], checked: Checked) -> list[Finding]:
     """Rules that values break only if they were not left over, which has to be answered first."""
     open_bits = {
         (held.cv, held.page)
         for one in found
-        if one.code == UNDATED and one.severity is Severity.WARNING
+        if one.severity is Severity.WARNING and _is_of_today(one, checked)
         for held in one.bits
     }
     return [
@@ -378,7 +408,10 @@ def _folded(findings: Iterable[Finding], asked: Asked) -> list[list[Finding]]:
     """The findings, with many of one kind put together."""
     groups: dict[tuple[object, ...], list[Finding]] = {}
     for finding in findings:
+        shape: tuple[object, ...]
         shape = (finding.code, finding.severity, bool(finding.text), bool(finding.decided_by))
+        if disputed_then(finding):
+            shape = (*shape, finding.was[0].firmware)
         if finding.code in moved.CODES and not asked.everything:
             shape = ("moved", finding.severity, False, False)
         groups.setdefault(shape, []).append(finding)

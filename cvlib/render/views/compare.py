@@ -219,8 +219,11 @@ def match_view(matched: Matched, plan: Sheet, *, why: bool = False) -> list[Bloc
     if matched.proposals:
         number = counted(len(matched.proposals), "value")
         blocks += [Paragraph(plain(f"{number} proposed.")), Gap(), _proposals(matched)]
-    else:
+    elif not matched.unmatched:
         blocks.append(Paragraph(plain("Nothing to change: it runs as alike as it can.")))
+    else:
+        number = counted(len(matched.unmatched), "setting")
+        blocks.append(Paragraph(plain(f"No value proposed; {number} cannot be matched from here.")))
     if matched.unmatched:
         blocks += [Gap(), Heading("What cannot be matched"), _unmatched(matched)]
     blocks += list(_shapes(matched))

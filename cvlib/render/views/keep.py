@@ -66,6 +66,11 @@ def _remarks(kept: Kept) -> Iterator[str]:
             "Values may be older than the firmware, and would mean something else then. --state "
             "says what became of them at the last update, --saved-for what they were saved for."
         )
+    if kept.is_open_before:
+        yield (
+            "Values noted before the update may be older than the firmware of then, and would mean "
+            'something else. "cvlib check" names them; --saved-for says what they were saved for.'
+        )
     if kept.decoder.readings[-1] != reading and not kept.is_held:
         yield "There is a later reading already, which goes before this one."
 
@@ -81,8 +86,8 @@ def changed(found: ReadingChanges, *, everything: bool = False) -> list[Block]:
         blocks.append(Table(columns, tuple(_row(one) for one in shown)))
     if rest := len(found.changes) - len(shown):
         blocks.append(Paragraph(plain(f"{rest} more with --all.")))
-    if found.left_over:
-        blocks.append(Paragraph((Piece(_left_over(found), Role.WARNING),)))
+    if left_over := _left_over(found):
+        blocks.append(Paragraph((Piece(left_over, Role.WARNING),)))
     return blocks
 
 
@@ -98,10 +103,14 @@ def changed_words(found: ReadingChanges) -> str:
 
 
 def _left_over(found: ReadingChanges) -> str:
-    if not found.left_over:
-        return ""
-    cvs = run_text([slot.cv for slot in found.left_over])
-    return f"Left over: {cvs} kept the number and would do something else now."
+    sure, open_ = (run_text([s.cv for s in slots]) for slots in (found.left_over, found.disputed))
+    said = []
+    if found.left_over:
+        said.append(f"Left over: {sure} kept the number and would do something else now.")
+    if found.disputed:
+        verb = "does" if len(found.disputed) == 1 else "do"
+        said.append(f"Nobody knows whether {open_} {verb} what the same number did before.")
+    return " ".join(said)
 
 
 def _headline(found: ReadingChanges, count: int) -> str:
@@ -148,7 +157,7 @@ def data(kept: Kept) -> Data:
             "state": reading.state.value,
             "cvs": len(reading.values),
         },
-        "may_be_older": kept.is_open,
+        "may_be_older": kept.is_open or kept.is_open_before,
         "changes": None if kept.changes is None else changes_data(kept.changes),
     }
 
@@ -161,6 +170,7 @@ def changes_data(found: ReadingChanges) -> Data:
         "same": found.same,
         "new": found.new,
         "left_over": [slot_data(slot) for slot in found.left_over],
+        "disputed": [slot_data(slot) for slot in found.disputed],
         "settings": [
             {
                 "setting": one.now.setting if one.now else "",

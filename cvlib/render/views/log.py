@@ -75,6 +75,8 @@ def _changed(state: FormerState, *, everything: bool) -> str:
         told += map(_told, values)
     else:
         told += _counts(values)
+    if not told and state.is_held:
+        return "nothing: the file holds this state"
     return "; ".join(told) or "no value"
 
 
