@@ -132,6 +132,7 @@ def plan(  # noqa: PLR0913 -- one argument for each option
     """Plan a trial: the question and what is near enough are fixed before the first run."""
     from cvlib.api import open_store
     from cvlib.api.trials import TrialRequest, keep_trial, plan_trial
+    from cvlib.files.text import typed
     from cvlib.render.views import trial_sheet
 
     varied = TrialQuestion.UPDATE if before_update else question
@@ -143,9 +144,11 @@ def plan(  # noqa: PLR0913 -- one argument for each option
     if write:
         keep_trial(planned)
     name = f"{loco}#{planned.number}"
+    goal = planned.trial.to or "VERSION"
+    carry = typed("cvlib", "carry", str(loco), "--to", goal)
     _show(
         form,
-        lambda: trial_sheet.view(planned.trial, planned.loco.name, *planned[3:]),
+        lambda: trial_sheet.view(planned.trial, planned.loco.name, *planned[3:], carry),
         lambda: trial_sheet.data(planned.trial, name, is_written=write),
         lambda: trial_sheet.rows(planned.trial),
     )
@@ -306,8 +309,11 @@ class _Session:
             self.new.append(parse_run(text, self.trial, due, self.day))
         except InputError as error:
             tell(error.faults)
-        else:
-            self.typed += f"{text}\n"
+            return
+        self.typed += f"{text}\n"
+        made = self.new[-1]
+        note = f'; remark "{made.note}"' if made.note else ""
+        print(f"  {made.condition}: {self._stop(made)}{note}", file=sys.stderr)
 
     def _undo(self) -> None:
         if self.new:
@@ -318,8 +324,10 @@ class _Session:
         else:
             print("  There is no run to take back.", file=sys.stderr)
             return
-        stop = "missed" if gone.stop is None else f"{gone.stop:g} {self.trial.unit}"
-        print(f"  Taken back: {gone.condition}, {stop}", file=sys.stderr)
+        print(f"  Taken back: {gone.condition}, {self._stop(gone)}", file=sys.stderr)
+
+    def _stop(self, run: Run) -> str:
+        return "missed" if run.stop is None else f"{run.stop:g} {self.trial.unit}"
 
 
 def _entered(found: FoundTrial, count: int, trial: str) -> None:
