@@ -215,8 +215,43 @@ def bench_words(found: FoundTrial) -> BenchWords:
     trial = found.trial
     last = max((run.date for run in trial.runs if run.date), default=trial.date)
     subject = f"{trial.setting}={held.verdict.value}"
-    title = f"Trial of one loco, {report.runs} runs"
+    title = f"Trial of {found.loco.name}, {report.runs} runs"
     return BenchWords(decoder.profile, subject, trial.firmware, last, title, evidence_words(report))
+
+
+def check_new_evidence(store: Store, words: BenchWords) -> None:
+    """Raise InputError where a profile holds a trial of the same loco, setting and firmware.
+
+    One loco behind two sources would count as two.
+    """
+    profile = store.profile(words.profile)
+    setting = profile.setting(words.subject.partition("=")[0].partition("@")[0])
+    cited = {one.source for place in setting.places for one in place.citations}
+    loco = words.title.rpartition(",")[0]
+    for source in profile.sources.values():
+        is_there = source.id in cited and profile.version(words.firmware) in source.firmware
+        if is_there and source.title.rpartition(",")[0] == loco:
+            raise problem(
+                f'"{source.id}" is a trial of this loco already, and one loco counts once.',
+                advice='Correct what it says with "cvlib amend place" and '
+                f"--source {source.id}=VERDICT; for another loco of that name give --title.",
+            )
+
+
+def check_twice(trials: Sequence[FoundTrial]) -> None:
+    """Raise InputError where the same trial is named twice, also by a copy of its file."""
+    for at, one in enumerate(trials):
+        for other in trials[:at]:
+            if one.trial == other.trial:
+                raise problem(
+                    f"{one.path}#{one.number} and {other.path}#{other.number} are the same trial.",
+                    advice="Name each trial once.",
+                )
+
+
+def loco_key(found: FoundTrial) -> str:
+    """What is the same for two trials of one loco."""
+    return f"{found.loco.name.casefold()} {found.loco.address}"
 
 
 def earlier_scatter(loco: Loco, setting: str, unit: str) -> float | None:

@@ -228,19 +228,22 @@ def report(
     form: SheetFormatOption = SheetFormat.TEXT,
 ) -> int:
     """Say what the runs of a trial show; of trials of several locos, what they come to together."""
-    from cvlib.api.trials import find_trial, profile_of, report_trial
+    from cvlib.api.trials import check_twice, find_trial, loco_key, profile_of, report_trial
     from cvlib.engine.trial.verdict import counted_locos
     from cvlib.files.text import typed
     from cvlib.render.views import trial as views
 
     found = [find_trial(text) for text in trials]
+    check_twice(found)
     done = [(f"{one.loco.name}, trial {one.number}", report_trial(one)) for one in found]
     if len(done) > 1:
         told = [
             views.report_data(held, f"{one.path}#{one.number}")
             for one, (_, held) in zip(found, done, strict=True)
         ]
-        count = counted_locos([held for _, held in done])
+        count = counted_locos(
+            [(loco_key(one), held) for one, (_, held) in zip(found, done, strict=True)]
+        )
         _show(
             form,
             lambda: views.several_view(done, count),

@@ -175,6 +175,10 @@ def test_a_trial_of_two_values_goes_into_the_definitions(
     own = tmp_path / "own"
     for wobble in ((0, 1, 2), (0, 90, 40)):
         capsys.readouterr()
+        if wobble[1] > 1:  # another loco
+            text = loco.read_text(encoding="utf-8").partition("[[trial]]")[0]
+            loco = tmp_path / "other.toml"
+            loco.write_text(text.replace("No. 1 Samphire", "No. 2 Samphire"), encoding="utf-8")
         assert run(["trial", "plan", str(loco), SETTING, *words]) == 0
         rows = [row.split(",") for row in capsys.readouterr().out.splitlines()]
         for at, row in enumerate(rows[1:]):
@@ -183,7 +187,13 @@ def test_a_trial_of_two_values_goes_into_the_definitions(
         assert entered(loco, "\n".join(map(",".join, rows))) == 0
         command_line = ["amend", "bench", "--trial", str(loco), "--definitions", str(own)]
         assert run(command_line) == 0
+        assert run(command_line) == 2
+        assert "is a trial of this loco already" in capsys.readouterr().err
+        assert run(["trial", "report", str(loco), str(loco)]) == 2
+        assert "are the same trial" in capsys.readouterr().err
     capsys.readouterr()
+    assert run(["trial", "report", str(loco), str(tmp_path / "loco.toml")]) == 0
+    assert "works: on 1 of 2 locos." in capsys.readouterr().out
     text = (own / "ferrow" / "lark-8.toml").read_text(encoding="utf-8")
     assert 'verdict = "works"' in text
     assert "24 of 24 stopped within 6 cm of the mark" in text

@@ -220,10 +220,13 @@ def test_one_day_each_never_says_that_a_firmware_is_better() -> None:
 def test_locos_are_counted_and_from_five_their_means_have_an_interval() -> None:
     """Two of three work; five give an interval of the means beside the mark."""
     reports = [acts((60.0, 120.0)), acts((60.0, 120.0), WILD), acts((60.0, 120.0))]
-    few = counted_locos(reports)
-    assert few.verdicts.count(Verdict.WORKS) == 2
+    few = counted_locos(list(zip("abc", reports, strict=True)))
+    assert (few.locos[Verdict.WORKS], few.judged) == (2, 3)
+    twice = counted_locos(list(zip("aba", reports, strict=True)))
+    assert (twice.locos[Verdict.WORKS], twice.judged) == (1, 2)
     assert few.offset is None
-    five = counted_locos([acts((60.0 + at, 120.0 + at)) for at in range(5)])
+    five = counted_locos([(str(at), acts((60.0 + at, 120.0 + at))) for at in range(5)])
+    assert counted_locos([("a", acts((60.0, 120.0))) for _ in range(5)]).offset is None
     assert five.offset is not None
     assert five.middle == pytest.approx(2.0, abs=0.01)
     assert 2.0 in five.offset
