@@ -7,8 +7,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from cvlib.cli.exits import tell
-from cvlib.cli.prompts import StoppedError, ask
-from cvlib.errors import InputError
+from cvlib.cli.prompts import StoppedError, ask, can_ask
+from cvlib.errors import InputError, problem
 
 if TYPE_CHECKING:
     from cvlib.files.read.timings import TimingRow
@@ -18,14 +18,26 @@ HELP = (
     '"7.6 / 7.5 s"; "stands" where it does not move; "undo"; "quit".'
 )
 
+MOST_TRIES = 20
+"""Answers that may follow each other without filling a run, where nobody sits at a terminal."""
+
 
 def enter_timings(path: Path) -> None:
     """Ask for each time that is missing, or too short to tell enough, until all are there."""
     from cvlib.render.phrases import counted
 
     done: list[TimingRow] = []
+    tries, left = 0, 0
     print(HELP, file=sys.stderr)
-    while (row := _next(path)) is not None:
+    while rows := _rows(path):
+        row = rows[0]
+        tries = tries + 1 if len(rows) == left else 1
+        left = len(rows)
+        if tries > MOST_TRIES and not can_ask():
+            raise problem(
+                f"{MOST_TRIES} answers in a row filled no run.",
+                advice="Answer at a terminal, or fill in the list. What was timed stands in it.",
+            )
         try:
             text = ask(_question(row))
         except StoppedError:
@@ -68,10 +80,6 @@ def _rows(path: Path) -> list[TimingRow]:
     from cvlib.files.read.timings import read_timings
 
     return [r for r in read_timings(path)[0].rows if not r.is_done or not r.timing.is_precise]
-
-
-def _next(path: Path) -> TimingRow | None:
-    return next(iter(_rows(path)), None)
 
 
 def _take(path: Path, row: TimingRow, text: str) -> None:

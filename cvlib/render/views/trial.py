@@ -154,7 +154,8 @@ def _open(report: TrialReport) -> Iterator[str]:
         return
     more = f"{counted(answer.more, 'more run')} of each."
     if not answer.more:
-        most = f" of {max(answer.wanted, answer.look)} runs of each" if answer.wanted else ""
+        is_longer = answer.wanted > answer.look
+        most = f" of {answer.wanted} runs of each" if is_longer else ""
         more = f"The plan has no further look: plan a new trial{most}."
     yield f"Not enough runs to tell: {_apart(report)}. {more}"
 
