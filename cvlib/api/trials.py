@@ -27,7 +27,14 @@ from cvlib.model.coding import Number, Parts
 from cvlib.model.cv import parse_slot
 from cvlib.model.loco import Loco, SavedDecoder, one_decoder
 from cvlib.model.profile import Place, Setting
-from cvlib.model.trial import BenchTrial, Run, TrialCondition, TrialQuestion
+from cvlib.model.trial import (
+    MOST_CONDITIONS,
+    MOST_RUNS,
+    BenchTrial,
+    Run,
+    TrialCondition,
+    TrialQuestion,
+)
 from cvlib.model.versions import FirmwareVersion
 
 if TYPE_CHECKING:
@@ -73,6 +80,8 @@ class PlannedTrial(NamedTuple):
     cautions: tuple[Caution, ...]
     scatter: float | None
     """What the true scatter stays below, by an earlier trial or as said."""
+    later: tuple[Place, ...] = ()
+    """Where the setting is with the new firmware of an update; nothing where that is not known."""
 
 
 class FoundTrial(NamedTuple):
@@ -88,6 +97,7 @@ class FoundTrial(NamedTuple):
 def plan_trial(store: Store, path: Path, asked: TrialRequest, today: date) -> PlannedTrial:
     """A trial for a loco; raises InputError for what cannot be tried or told."""
     check_statistics()
+    _check_texts(asked)
     loco = read_loco(path)
     decoder = _decoder(loco, asked.role)
     resolver = Resolver(store.profile(decoder.profile))
@@ -100,7 +110,10 @@ def plan_trial(store: Store, path: Path, asked: TrialRequest, today: date) -> Pl
     step = _figure(asked.step, unit) or _USUAL_STEP[unit]
     margin = _margin(asked, conditions, unit, step)
     limit = _figure(asked.scatter, unit) or earlier_scatter(loco, asked.setting, unit)
+    later = _later(resolver, version, asked, question, setting)
     looks, order = _runs(asked, question, conditions, limit, margin)
+    if len(order) > MOST_RUNS:
+        raise problem(f"that makes {len(order)} runs.", advice=f"Plan at most {MOST_RUNS}.")
     trial = BenchTrial(
         asked.setting,
         question,
@@ -112,14 +125,14 @@ def plan_trial(store: Store, path: Path, asked: TrialRequest, today: date) -> Pl
         order,
         today.isoformat(),
         decoder.firmware,
-        asked.to,
+        asked.to.strip(),
         decoder.role,
         asked.seed,
         dict(_concerned(layout, setting)),
-        note=asked.note,
+        note=asked.note.strip(),
     )
     cautions = risk_cautions(setting.risk)
-    return PlannedTrial(loco, len(loco.trials) + 1, trial, setting, place, cautions, limit)
+    return PlannedTrial(loco, len(loco.trials) + 1, trial, setting, place, cautions, limit, later)
 
 
 def keep_trial(planned: PlannedTrial) -> None:
@@ -202,8 +215,43 @@ def bench_words(found: FoundTrial) -> BenchWords:
     trial = found.trial
     last = max((run.date for run in trial.runs if run.date), default=trial.date)
     subject = f"{trial.setting}={held.verdict.value}"
-    title = f"Trial of one loco, {report.runs} runs"
+    title = f"Trial of {found.loco.name}, {report.runs} runs"
     return BenchWords(decoder.profile, subject, trial.firmware, last, title, evidence_words(report))
+
+
+def check_new_evidence(store: Store, words: BenchWords) -> None:
+    """Raise InputError where a profile holds a trial of the same loco, setting and firmware.
+
+    One loco behind two sources would count as two.
+    """
+    profile = store.profile(words.profile)
+    setting = profile.setting(words.subject.partition("=")[0].partition("@")[0])
+    cited = {one.source for place in setting.places for one in place.citations}
+    loco = words.title.rpartition(",")[0]
+    for source in profile.sources.values():
+        is_there = source.id in cited and profile.version(words.firmware) in source.firmware
+        if is_there and source.title.rpartition(",")[0] == loco:
+            raise problem(
+                f'"{source.id}" is a trial of this loco already, and one loco counts once.',
+                advice='Correct what it says with "cvlib amend place" and '
+                f"--source {source.id}=VERDICT; for another loco of that name give --title.",
+            )
+
+
+def check_twice(trials: Sequence[FoundTrial]) -> None:
+    """Raise InputError where the same trial is named twice, also by a copy of its file."""
+    for at, one in enumerate(trials):
+        for other in trials[:at]:
+            if one.trial == other.trial:
+                raise problem(
+                    f"{one.path}#{one.number} and {other.path}#{other.number} are the same trial.",
+                    advice="Name each trial once.",
+                )
+
+
+def loco_key(found: FoundTrial) -> str:
+    """What is the same for two trials of one loco."""
+    return f"{found.loco.name.casefold()} {found.loco.address}"
 
 
 def earlier_scatter(loco: Loco, setting: str, unit: str) -> float | None:
@@ -247,6 +295,57 @@ def _place(resolver: Resolver, version: FirmwareVersion, text: str) -> tuple[Set
             advice="docs/cautions.md says what can be hurt.",
         )
     return setting, place
+
+
+def _check_texts(asked: TrialRequest) -> None:
+    """Raise InputError for what was typed and the loco file could not hold."""
+    from cvlib.files.run_lists import check_remark
+    from cvlib.files.text import quoted
+
+    check_remark("the note", asked.note)
+    check_remark("--to", asked.to)
+    for name in asked.speeds:
+        check_remark("--speed", name)
+        if not name.strip() or ":" in name:
+            raise problem(
+                f"{quoted(name)} is no name of an entry speed.",
+                advice="Write a word without a colon, as in --speed slow.",
+            )
+    if len(asked.speeds) > MOST_CONDITIONS:
+        raise problem("there are too many speeds.", advice=f"Name at most {MOST_CONDITIONS}.")
+
+
+def _later(
+    resolver: Resolver,
+    version: FirmwareVersion,
+    asked: TrialRequest,
+    question: TrialQuestion,
+    setting: Setting,
+) -> tuple[Place, ...]:
+    """Where the setting is with the new firmware; raises InputError where that is none."""
+    from cvlib.render.phrases import listed
+
+    if question is not TrialQuestion.UPDATE:
+        if asked.to or asked.has_control:
+            raise problem("--to and --control belong to an update.", advice="Add --before-update.")
+        return ()
+    if not asked.to:
+        return ()
+    profile = resolver.profile
+    new = one_firmware(resolver, asked.to)
+    newer = [one.version for one in profile.releases if one.version.key > version.key]
+    if new not in newer:
+        why = (
+            "is the firmware that the loco has"
+            if new == version
+            else f"is older than that of the loco, {version}"
+            if new.key < version.key
+            else f"is not listed for {profile.id}"
+        )
+        known = listed([str(one) for one in newer[-6:]], last="or")
+        advice = f"Name a newer one: {known}." if newer else "No newer one is listed."
+        raise problem(f"--to: {new} {why}.", advice=advice)
+    return tuple(resolver.answer(setting, new.key).places())
 
 
 def _question(asked: TrialRequest) -> TrialQuestion:

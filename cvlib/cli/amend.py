@@ -16,6 +16,7 @@ from cvlib.cli.show import show
 from cvlib.errors import InputError, problem
 
 if TYPE_CHECKING:
+    from cvlib.api.trials import BenchWords
     from cvlib.engine.change.amended import Amended
     from cvlib.files.amend.amending import Amending
     from cvlib.files.amend.change import Wish
@@ -29,12 +30,16 @@ def work(said: Said, options: Mapping[str, Any]) -> int:
     from cvlib.files.own import own_folder
     from cvlib.files.text import is_there
 
-    if trial := said.given.pop("trial", None):
-        _fill_from_trial(said, str(trial))
+    trial = said.given.pop("trial", None)
+    words = _fill_from_trial(said, str(trial)) if trial else None
     check_said(said)
     folder = own_folder(options["definitions"])
     # A folder that is not there yet is made when the correction is written.
     store = api.open_store(folder if folder is None or is_there(folder) else None)
+    if words is not None:
+        from cvlib.api.trials import check_new_evidence
+
+        check_new_evidence(store, words._replace(title=str(said.given["title"])))
     if said.profile:
         store.profile(said.profile)
     asker = Asker(said, lambda key, text: check_entry(store, _wish(said), key, text))
@@ -57,7 +62,7 @@ def work(said: Said, options: Mapping[str, Any]) -> int:
     return ExitCode.GOOD
 
 
-def _fill_from_trial(said: Said, trial: str) -> None:
+def _fill_from_trial(said: Said, trial: str) -> BenchWords:
     """Let a trial say what was seen; what the person says besides goes before it."""
     from cvlib.api.trials import bench_words, find_trial
 
@@ -70,6 +75,7 @@ def _fill_from_trial(said: Said, trial: str) -> None:
     held = {"firmware": words.firmware, "date": words.date, "title": words.title}
     for key, text in {**held, "note": words.note}.items():
         said.given.setdefault(key, text)
+    return words
 
 
 def _written(amending: Amending, text_file: Path | None) -> Amended:

@@ -16,6 +16,8 @@ HELP = (
     '"7.6 / 7.5 s"; "stands" where it does not move; "undo"; "quit".'
 )
 
+"""Answers that may follow each other without filling a run, where nobody sits at a terminal."""
+
 
 def enter_timings(path: Path) -> None:
     """Ask for each time that is missing, or too short to tell enough, until all are there."""

@@ -21,6 +21,8 @@ T = TypeVar("T")
 
 _MOST_TYPED = 20_000
 """Characters of an answer that are read at once."""
+MOST_TRIES = 20
+"""Answers in a row that settle nothing, where they come from a file or a program."""
 UNDO, QUIT, HELP = ("undo", "u"), ("quit", "q", "end"), ("?", "help", "h")
 """What can be typed instead of an answer, where answers can be taken back."""
 
@@ -49,10 +51,18 @@ def ask_each(
 ) -> None:
     """Ask until there is no further question, or the person has enough.
 
-    Wrong answers are told and asked for again; ``advice`` says what can be typed.
+    Wrong answers are told and asked for again; ``advice`` says what can be typed. Raises
+    InputError where nobody sits at a terminal and many answers in a row settle nothing.
     """
     print(advice, file=sys.stderr)
+    tries, last = 0, ""
     while shown := question():
+        tries, last = (tries + 1 if shown == last else 1), shown
+        if tries > MOST_TRIES and not can_ask():
+            raise problem(
+                f"{MOST_TRIES} answers in a row settled nothing.",
+                advice="Answer at a terminal, or fill in the list.",
+            )
         try:
             text = typed_line(f"{shown}: ")
         except StoppedError:

@@ -122,6 +122,7 @@ def plan(  # noqa: PLR0913 -- one argument for each option
     """Plan a trial: the question and what is near enough are fixed before the first run."""
     from cvlib.api import open_store
     from cvlib.api.trials import TrialRequest, keep_trial, plan_trial
+    from cvlib.files.text import typed
     from cvlib.render.views import trial_sheet
 
     varied = TrialQuestion.UPDATE if before_update else question
@@ -133,9 +134,11 @@ def plan(  # noqa: PLR0913 -- one argument for each option
     if write:
         keep_trial(planned)
     name = f"{loco}#{planned.number}"
+    goal = planned.trial.to or "VERSION"
+    carry = typed("cvlib", "carry", str(loco), "--to", goal)
     show_or_put(
         form,
-        lambda: trial_sheet.view(planned.trial, planned.loco.name, *planned[3:]),
+        lambda: trial_sheet.view(planned.trial, planned.loco.name, *planned[3:], carry),
         lambda: trial_sheet.data(planned.trial, name, is_written=write),
         lambda: trial_sheet.plan_csv(planned.trial),
     )
@@ -216,19 +219,22 @@ def report(
     form: SheetFormatOption = SheetFormat.TEXT,
 ) -> int:
     """Say what the runs of a trial show; of trials of several locos, what they come to together."""
-    from cvlib.api.trials import find_trial, profile_of, report_trial
+    from cvlib.api.trials import check_twice, find_trial, loco_key, profile_of, report_trial
     from cvlib.engine.trial.verdict import counted_locos
     from cvlib.files.text import typed
     from cvlib.render.views import trial as views
 
     found = [find_trial(text) for text in trials]
+    check_twice(found)
     done = [(f"{one.loco.name}, trial {one.number}", report_trial(one)) for one in found]
     if len(done) > 1:
         told = [
             views.report_data(held, f"{one.path}#{one.number}")
             for one, (_, held) in zip(found, done, strict=True)
         ]
-        count = counted_locos([held for _, held in done])
+        count = counted_locos(
+            [(loco_key(one), held) for one, (_, held) in zip(found, done, strict=True)]
+        )
         if form is SheetFormat.CSV:
             raise problem("a list holds the runs of one trial.", advice="Name one.")
         show_or_put(
@@ -292,6 +298,9 @@ class _Session:
 
         self.new.append(parse_run(text, self.trial, self._due(), self.day))
         self.typed += f"{text}\n"
+        made = self.new[-1]
+        note = f'; remark "{made.note}"' if made.note else ""
+        print(f"  {made.condition}: {self._stop(made)}{note}", file=sys.stderr)
 
     def _undo(self) -> None:
         if self.new:
@@ -302,8 +311,10 @@ class _Session:
         else:
             print("  There is no run to take back.", file=sys.stderr)
             return
-        stop = "missed" if gone.stop is None else f"{gone.stop:g} {self.trial.unit}"
-        print(f"  Taken back: {gone.condition}, {stop}", file=sys.stderr)
+        print(f"  Taken back: {gone.condition}, {self._stop(gone)}", file=sys.stderr)
+
+    def _stop(self, run: Run) -> str:
+        return "missed" if run.stop is None else f"{run.stop:g} {self.trial.unit}"
 
 
 def _entered(found: FoundTrial, count: int, trial: str) -> None:

@@ -212,7 +212,7 @@ LOCO = Layout(
     LOCO_ORDER,
     LOCO_HEADED,
     numbered=frozenset(("cv", "page")),
-    named=frozenset(("options",)),
+    named=frozenset(("options", "values")),
 )
 
 

@@ -9,13 +9,22 @@ from dataclasses import replace
 from pathlib import Path
 
 from cvlib.errors import Fault, InputError, Position, did_you_mean, in_file, problem
+from cvlib.files.bounds import TEXT
 from cvlib.files.read.trials import MOST_FIGURE
-from cvlib.files.text import decode, file_name, read_bytes
+from cvlib.files.text import decode, file_name, quoted, read_bytes
 from cvlib.files.typed_keys import parse_day, split_measure
 from cvlib.model.trial import MOST_RUNS, BenchTrial, Run
 from cvlib.model.unit_table import factor
 
 MISSED = ("missed", "miss", "m")
+_ODD = re.compile(
+    r"""\d|"|[^\W\d_]{1,2}\b
+    |(?:mil|inch|foot|feet|yard|met[er]{2}|centimet[er]{2}|millimet[er]{2}|parsec|sec|second|minute
+    |hour|step|degree)(?:es|s)?\b""",
+    re.IGNORECASE | re.VERBOSE,
+)
+"""How a word begins that may belong to the figure before it: a figure, or the name of a unit."""
+_HEADED = re.compile(r"[^(\[]*[(\[]\s*([^)\]]*?)\s*[)\]]?\s*")
 _COLUMNS: Mapping[str, tuple[str, ...]] = {
     "run": ("run", "no", "nr", "number"),
     "condition": ("condition", "entry speed", "speed", "value", "firmware"),
@@ -25,8 +34,10 @@ _COLUMNS: Mapping[str, tuple[str, ...]] = {
 }
 
 
-def parse_stop(text: str, unit: str) -> float | None:
-    """What was measured, in a unit; nothing for ``missed``. Without a unit it is that one.
+def parse_stop(text: str, unit: str, headed: str = "") -> float | None:
+    """What was measured, in a unit; nothing for ``missed``.
+
+    Without a unit it is that of the heading, ``headed``, else that of the trial.
 
     >>> parse_stop("81,5", "cm"), parse_stop("812 mm", "cm"), parse_stop("missed", "cm")
     (81.5, 81.2, None)
@@ -41,7 +52,7 @@ def parse_stop(text: str, unit: str) -> float | None:
             advice=f'Type a figure such as "81.5" or "81.5 {unit}", or "missed".',
         )
     figure, said = found
-    size = factor(said or unit, unit)
+    size = factor(said or headed or unit, unit)
     if size is None:
         raise problem(
             f'"{said}" is no unit that turns into {unit}.',
@@ -74,17 +85,35 @@ def _check_condition(name: str, trial: BenchTrial) -> None:
         )
 
 
-def _run_of(condition: str, text: str, unit: str, day: str, note: str = "") -> Run:
+def _run_of(
+    condition: str, text: str, unit: str, day: str, *, headed: str = "", note: str = ""
+) -> Run:
     """A run of a typed stop, behind which a remark may stand."""
     words = text.split(None, 1)
     first, more = (*words, "")[:2] if words else ("", "")
     said, _, remark = more.partition(" ")
     if _is_unit(said):
-        first, more = f"{first} {said}", remark
-    told = "; ".join(filter(None, (more.strip(), note)))
-    if not told.isprintable():
-        raise problem("the remark holds signs that cannot be shown.", advice="Type it again.")
-    return Run(condition, parse_stop(first, unit), day, told)
+        first, more = f"{first} {said}", remark.strip()
+    if _ODD.match(more):
+        raise problem(
+            f"{quoted(text)} is not understood.",
+            advice=f'Type one figure with its unit, such as "81.5 {unit}"; a remark of such a '
+            'word begins with a dash: "81.5 - 2nd try".',
+        )
+    told = "; ".join(filter(None, (more.lstrip("-– "), note)))
+    check_remark("the remark", told)
+    return Run(condition, parse_stop(first, unit, headed), day, told)
+
+
+def check_remark(what: str, text: str) -> None:
+    """Raise InputError for a text that a loco file cannot hold in a trial."""
+    if not text.isprintable():
+        raise problem(
+            f"{what} holds line breaks or signs that cannot be shown: {quoted(text)}.",
+            advice="Type it on one line, in plain signs.",
+        )
+    if len(text) > TEXT:
+        raise problem(f"{what} has more than {TEXT} characters.", advice="Make it shorter.")
 
 
 def _is_unit(word: str) -> bool:
@@ -103,6 +132,8 @@ def read_runs(path: Path, trial: BenchTrial, day: str) -> tuple[Run, ...]:
     first = next((line for line in lines if line.strip()), "")
     delimiter = next((sign for sign in "\t;" if sign in first), ",")
     columns: list[str] = []
+    headed = ""
+    numbers: set[int] = set()
     due = list(trial.due())
     found: list[Run] = []
     faults: list[Fault] = []
@@ -113,6 +144,9 @@ def read_runs(path: Path, trial: BenchTrial, day: str) -> tuple[Run, ...]:
         if not columns:
             columns = _columns(row)
             if "stop" in columns:
+                headed = _headed_unit(
+                    row[columns.index("stop")], trial.unit, Position(name, number)
+                )
                 continue
             has_names = row[0] in [one.name for one in trial.conditions]
             columns = ["condition", "stop", "date", "note"] if has_names else ["stop"]
@@ -124,8 +158,9 @@ def read_runs(path: Path, trial: BenchTrial, day: str) -> tuple[Run, ...]:
         try:
             with in_file(""):
                 _check_width(row, columns)
+                _check_number(held.get("run", ""), numbers, len(trial.runs))
                 usual = due[len(found)] if len(found) < len(due) else trial.order[-1]
-                found.append(_run(held, trial, usual, day))
+                found.append(_run(held, trial, usual, day, headed))
         except InputError as error:
             where = Position(name, number)
             faults += [replace(one, position=where) for one in error.faults]
@@ -155,8 +190,38 @@ def _columns(row: list[str]) -> list[str]:
     ]
 
 
-def _run(held: Mapping[str, str], trial: BenchTrial, usual: str, day: str) -> Run:
+def _headed_unit(cell: str, unit: str, where: Position) -> str:
+    """The unit in a heading such as ``stop (in)``; empty where it has none."""
+    found = _HEADED.fullmatch(cell)
+    said = (split_measure(f"1 {found[1]}") or (1.0, found[1]))[1] if found else ""
+    if said and factor(said, unit) is None:
+        raise problem(
+            f"{quoted(cell)}: what stands in brackets is no unit that turns into {unit}.",
+            advice=f"Head the column stop ({unit}).",
+            position=where,
+        )
+    return said
+
+
+def _check_number(text: str, seen: set[int], kept: int) -> None:
+    """Raise InputError for a run of a filled list that is entered already."""
+    if not text.isdecimal() or len(text) > 9:
+        return
+    number = int(text)
+    if number <= kept:
+        raise problem(
+            f"run {number} is entered already.",
+            advice=f"The file holds {kept} runs: leave the rows up to {kept} out, or number those "
+            f"that are new from {kept + 1}.",
+        )
+    if number in seen:
+        raise problem(f"run {number} stands there twice.", advice="Give each a number of its own.")
+    seen.add(number)
+
+
+def _run(held: Mapping[str, str], trial: BenchTrial, usual: str, day: str, headed: str) -> Run:
     name = held.get("condition") or usual
     _check_condition(name, trial)
-    made = parse_day(held.get("date") or day)
-    return _run_of(name, held["stop"], trial.unit, made.isoformat(), held.get("note", ""))
+    made = parse_day(held.get("date") or day).isoformat()
+    note = held.get("note", "")
+    return _run_of(name, held["stop"], trial.unit, made, headed=headed, note=note)

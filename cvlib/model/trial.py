@@ -8,6 +8,8 @@ from enum import StrEnum
 
 MOST_RUNS = 2000
 """Runs of one trial that a file may hold."""
+MOST_CONDITIONS = 100
+"""Conditions of one trial that a file may hold."""
 
 
 class TrialQuestion(StrEnum):

@@ -236,3 +236,15 @@ def test_without_the_libraries_it_says_in_one_line_how_to_get_them() -> None:
 def test_no_other_command_loads_them(words: tuple[str, ...]) -> None:
     """They are slow to load."""
     assert python(LOADED, *words).stderr.splitlines()[-1] == "[]"
+
+
+@pytest.mark.parametrize("answer", ["banana", "", "undo", "0.1 s", "\0" * 5000])
+def test_answers_that_never_fit_come_to_an_end(answer: str, tmp_path: Path) -> None:
+    """A pipe that goes on for ever is refused after some answers; the list stays readable."""
+    path = tmp_path / "timings.csv"
+    head = "run,loco,step,direction,length,laps,time,remark"
+    path.write_text(f"{head}\n1,A,10,forward,180 cm,1,,\n", encoding="utf-8")
+    done = program("match", "enter", str(path), stdin=f"{answer}\n" * 200)
+    assert done.returncode == 2
+    assert "20 answers in a row settled nothing." in done.stderr
+    assert len(read_timings(path)[0].rows) == 1

@@ -175,6 +175,10 @@ def test_a_trial_of_two_values_goes_into_the_definitions(
     own = tmp_path / "own"
     for wobble in ((0, 1, 2), (0, 90, 40)):
         capsys.readouterr()
+        if wobble[1] > 1:  # another loco
+            text = loco.read_text(encoding="utf-8").partition("[[trial]]")[0]
+            loco = tmp_path / "other.toml"
+            loco.write_text(text.replace("No. 1 Samphire", "No. 2 Samphire"), encoding="utf-8")
         assert run(["trial", "plan", str(loco), SETTING, *words]) == 0
         rows = [row.split(",") for row in capsys.readouterr().out.splitlines()]
         for at, row in enumerate(rows[1:]):
@@ -183,7 +187,13 @@ def test_a_trial_of_two_values_goes_into_the_definitions(
         assert entered(loco, "\n".join(map(",".join, rows))) == 0
         command_line = ["amend", "bench", "--trial", str(loco), "--definitions", str(own)]
         assert run(command_line) == 0
+        assert run(command_line) == 2
+        assert "is a trial of this loco already" in capsys.readouterr().err
+        assert run(["trial", "report", str(loco), str(loco)]) == 2
+        assert "are the same trial" in capsys.readouterr().err
     capsys.readouterr()
+    assert run(["trial", "report", str(loco), str(tmp_path / "loco.toml")]) == 0
+    assert "works: on 1 of 2 locos." in capsys.readouterr().out
     text = (own / "ferrow" / "lark-8.toml").read_text(encoding="utf-8")
     assert 'verdict = "works"' in text
     assert "24 of 24 stopped within 6 cm of the mark" in text
@@ -339,3 +349,104 @@ def test_an_update_is_planned_over_days(loco: Path, capsys: pytest.CaptureFixtur
     assert trial.question is TrialQuestion.UPDATE
     assert [trial.order.count(name) for name in ("old", "new", "control")] == [6, 6, 12]
     assert set(trial.order[:12]) == {"old", "control"}
+
+
+def test_an_update_says_where_the_setting_is_with_either_firmware(
+    loco: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """From 4.0 on the distance is in CV 144; the values are carried before the first new run."""
+    words = [SETTING, "--before-update", "--to", "4.3.9", "--control"]
+    assert run(["trial", "plan", str(loco), *words]) == 0
+    shown = " ".join(capsys.readouterr().out.split())
+    assert "With 2.4.118 the setting is at CV 141, with 4.3.9 at CV 144" in shown
+    assert f"cvlib carry {loco} --to 4.3.9" in shown
+    assert "as the condition says before the run" not in shown
+
+
+WRONG_GOALS = {
+    "9.9": "9.9 is not listed for ferrow/lark-8",
+    "2.1.57": "2.1.57 is older than that of the loco",
+    "2.4.118": "2.4.118 is the firmware that the loco has",
+}
+
+
+@pytest.mark.parametrize("goal", WRONG_GOALS)
+def test_an_update_to_no_newer_firmware_is_refused(
+    goal: str, loco: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """One line, and nothing is written."""
+    before = loco.read_bytes()
+    words = [SETTING, "--before-update", "--to", goal, "--write"]
+    assert run(["trial", "plan", str(loco), *words]) == 2
+    told = capsys.readouterr().err
+    assert WRONG_GOALS[goal] in told
+    assert told.count("\n") == 1
+    assert loco.read_bytes() == before
+
+
+ODD_TEXTS = ("a\tb", "a\nb", "a\x1bb", "a\u202eb", "a" * 30_000)
+
+
+@pytest.mark.parametrize("text", ODD_TEXTS)
+def test_a_text_that_a_loco_file_cannot_hold_is_refused(
+    text: str, loco: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """In the note, the name of a speed, and the new firmware."""
+    before = loco.read_bytes()
+    for words in (
+        ["--note", text],
+        ["--speed", "slow", "--speed", text],
+        ["--before-update", "--to", text],
+    ):
+        assert run(["trial", "plan", str(loco), SETTING, *words, "--write"]) == 2
+        assert capsys.readouterr().err.count("\n") == 1
+    assert loco.read_bytes() == before
+
+
+def test_a_heading_gives_the_unit(loco: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """32 in are 81.28 cm, by the international inch of 2.54 cm."""
+    assert run(["trial", "plan", str(loco), SETTING, "--write"]) == 0
+    assert entered(loco, "run,stop (in)\n1,32\n2,80 cm\n") == 0
+    (trial,) = read_file(loco).trials
+    assert [one.stop for one in trial.runs] == [81.28, 80.0]
+    assert entered(loco, "run,stop (s)\n3,32\n") == 2
+    assert "no unit that turns into cm" in capsys.readouterr().err
+
+
+@pytest.mark.parametrize(
+    "stop", ["31 1/2 in", "2 ft 8 in", "81.5 parsec", "8 dm", "0.82 yd", "81 s", "80 cm 5 mm"]
+)
+def test_a_stop_that_is_not_understood_is_refused(
+    stop: str, loco: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """No unit is taken for a remark."""
+    assert run(["trial", "plan", str(loco), SETTING, "--write"]) == 0
+    before = loco.read_bytes()
+    assert entered(loco, f"{stop}\n") == 2
+    assert "runs.csv:1:" in capsys.readouterr().err
+    assert loco.read_bytes() == before
+
+
+def test_the_prompt_tells_what_it_understood(
+    loco: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """The stop in the unit of the trial, and the remark."""
+    assert run(["trial", "plan", str(loco), SETTING, "--write"]) == 0
+    prompt(monkeypatch, "32in wheels slipped\n80 - 2nd try\nquit\n")
+    assert run(["trial", "enter", str(loco)]) == 0
+    told = capsys.readouterr().err
+    assert '81.28 cm; remark "wheels slipped"' in told
+    assert '80 cm; remark "2nd try"' in told
+
+
+def test_a_list_entered_twice_is_noticed(loco: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """Rows whose number is in the file already, and a number that stands there twice."""
+    assert run(["trial", "plan", str(loco), SETTING, "--write"]) == 0
+    assert entered(loco, "run,stop\n1,80\n2,81\n") == 0
+    before = loco.read_bytes()
+    assert entered(loco, "run,stop\n1,80\n2,81\n3,82\n") == 2
+    assert "run 1 is entered already" in capsys.readouterr().err
+    assert entered(loco, "run,stop\n3,80\n3,81\n") == 2
+    assert "run 3 stands there twice" in capsys.readouterr().err
+    assert loco.read_bytes() == before
+    assert entered(loco, "run,stop\n3,82\n") == 0

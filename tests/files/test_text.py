@@ -219,9 +219,9 @@ BROKEN = (
     (r'a = "\q"', 1, 7, "a backslash in this text is not understood."),
     (r'a = "\uD800"', 1, 12, "a backslash in this text is not understood."),
     (r'a = "\u00"', 1, 8, "a backslash in this text is not understood."),
-    ("a = nothing", 1, 5, "the value is missing or not understood."),
+    ("a = nothing", 1, 5, "the text nothing has no quotes."),
     ("a =\n", 1, 4, "the value is missing or not understood."),
-    ("a = 2026-02-30", 1, 5, "there is no such date or time."),
+    ("a = 2026-02-30", 1, 5, "2026-02-30 is no date of TOML."),
 )
 
 

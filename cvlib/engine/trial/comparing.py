@@ -89,6 +89,12 @@ class ConditionFit:
             self.means[other] - self.means[one], self._rows[other] - self._rows[one]
         )
 
+    def total(self, one: int, other: int) -> Estimate:
+        """The sum of both means."""
+        return self._estimate(
+            self.means[other] + self.means[one], self._rows[other] + self._rows[one]
+        )
+
     def drift(self) -> Estimate | None:
         """How far the stops wandered from the first run to the last, where that can be told."""
         if not self.has_drift:

@@ -40,6 +40,8 @@ class DayDifference(NamedTuple):
     """Days with the old firmware."""
     new: int
     has_control: bool
+    total: Estimate | None = None
+    """The sum of both means, without a control taken off; nothing with one day on a side."""
 
 
 def by_day(runs: Iterable[Run]) -> dict[str, list[float]]:
@@ -64,11 +66,22 @@ def day_difference(trial: BenchTrial, others: Sequence[BenchTrial] = ()) -> DayD
     value = mean(sides[1]) - mean(sides[0])
     count = (len(old), len(new))
     if min(count) >= LEAST_DAYS:
-        freedom = sum(count) - 2
-        total = sum(scatter(side) ** 2 * (len(side) - 1) for side in sides)
-        error = sqrt(total / freedom * (1 / count[0] + 1 / count[1]))
-        return DayDifference(Estimate(value, error, freedom), DayBasis.DAYS, *count, has_control)
+        plain = [[mean(stops) for stops in held.values()] for held in (old, new)]
+        return DayDifference(
+            Estimate(value, *_error(sides)),
+            DayBasis.DAYS,
+            *count,
+            has_control,
+            Estimate(sum(map(mean, plain)), *_error(plain)),
+        )
     return _few_days(value, (old, new), less, [trial, *others])
+
+
+def _error(sides: Sequence[Sequence[float]]) -> tuple[float, int]:
+    """The standard error of the difference, or sum, of two means, with its degrees of freedom."""
+    freedom = sum(map(len, sides)) - len(sides)
+    total = sum(scatter(side) ** 2 * (len(side) - 1) for side in sides)
+    return sqrt(total / freedom * sum(1 / len(side) for side in sides)), freedom
 
 
 def _few_days(

@@ -8,12 +8,13 @@ from enum import StrEnum
 
 from cvlib.engine.trial.comparing import (
     ConditionFit,
+    Estimate,
     Series,
     runs_for_ratio,
     sameness,
     scatter_ratio,
 )
-from cvlib.engine.trial.days import CONTROL, DayDifference, day_difference
+from cvlib.engine.trial.days import CONTROL, NEW, OLD, DayDifference, day_difference
 from cvlib.engine.trial.planning import MOST, runs_needed
 from cvlib.engine.trial.sums import (
     Interval,
@@ -88,7 +89,9 @@ class TrialAnswer:
     look: int = 0
     """Runs a side that it rests on."""
     more: int = 0
-    """Runs a side still wanted: up to the next look, or as many as the scatter asks for."""
+    """Runs a side up to the next look that may tell; 0 where the plan has no further look."""
+    wanted: int = 0
+    """Runs a side that would tell by the scatter seen; 0: not known."""
     one: str = ""
     other: str = ""
     difference: float = 0.0
@@ -104,6 +107,8 @@ class TrialAnswer:
     ratio_runs: int = 0
     """Runs a side that would tell the scatters apart; 0: too many."""
     days: DayDifference | None = None
+    nearer: str = ""
+    """The condition that surely stops nearer to its mark; empty: these runs cannot tell."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -187,6 +192,25 @@ def series_of(trial: BenchTrial, most: int) -> Series:
     return Series(*zip(*rows, strict=True)) if rows else Series((), (), ())
 
 
+def nearer_of(trial: BenchTrial, names: tuple[str, str], apart: Estimate, total: Estimate) -> str:
+    """Which of two conditions has its mean nearer to its mark; empty where that cannot be told.
+
+    ``apart`` and ``total`` are the second mean less the first, and their sum. With the distances a
+    and b from the marks, b is the smaller one where (b - a)(b + a) is below nothing: neither of
+    the two may be nothing by its interval.
+    """
+    one, other = (trial.condition(name).wish for name in names)
+    if one is None or other is None:
+        return ""
+    shifts = (
+        apart._replace(value=apart.value - (other - one)),
+        total._replace(value=total.value - (other + one)),
+    )
+    if any(0 in shift.interval(trial.level, trial.step) for shift in shifts):
+        return ""
+    return names[1] if shifts[0].value * shifts[1].value < 0 else names[0]
+
+
 def _answer(trial: BenchTrial) -> TrialAnswer:
     names = [one.name for one in trial.conditions]
     if len(names) < 2:
@@ -207,10 +231,11 @@ def _answer(trial: BenchTrial) -> TrialAnswer:
     outcome = {True: Outcome.SAME, False: Outcome.DIFFERENT, None: Outcome.OPEN}[found.is_same]
     if outcome is Outcome.OPEN and trial.question is not TrialQuestion.SPEED and 0 not in interval:
         outcome = Outcome.DIFFERENT
-    more = 0
+    more = wanted = 0
     if outcome is Outcome.OPEN:
         wanted = runs_needed(scatter_limit(fit.scatter, fit.freedom), margin, level)
-        more = max(wanted - made, following - made, 1)
+        ahead = [one for one in trial.looks if one > made]
+        more = next((one for one in ahead if one >= wanted), max(ahead, default=made)) - made
         outcome = outcome if wanted else Outcome.HOPELESS
     wander = fit.drift()
     drift = wander.interval(0.95, step) if wander is not None else None
@@ -219,6 +244,7 @@ def _answer(trial: BenchTrial) -> TrialAnswer:
         outcome,
         look,
         more,
+        wanted,
         names[pair.one],
         names[pair.other],
         pair.difference.value,
@@ -228,6 +254,12 @@ def _answer(trial: BenchTrial) -> TrialAnswer:
         ratio,
         seen,
         enough,
+        nearer=nearer_of(
+            trial,
+            (names[pair.one], names[pair.other]),
+            pair.difference,
+            fit.total(pair.one, pair.other),
+        ),
     )
 
 
@@ -272,7 +304,7 @@ def _days_answer(trial: BenchTrial, others: Sequence[BenchTrial]) -> TrialAnswer
         return TrialAnswer(Outcome.EARLY, more=wanted)
     days = min(found.old, found.new)
     interval = found.difference.interval(trial.level, trial.step)
-    is_known = days > 1
+    is_known = days >= wanted
     outcome = Outcome.OPEN
     if is_known and found.difference.interval(0.9, trial.step).is_inside(trial.margin):
         outcome = Outcome.SAME
@@ -283,10 +315,12 @@ def _days_answer(trial: BenchTrial, others: Sequence[BenchTrial]) -> TrialAnswer
         outcome,
         days,
         more,
+        0,
         trial.conditions[0].name,
         trial.conditions[1].name,
         found.difference.value,
         interval,
         trial.margin,
         days=found,
+        nearer=nearer_of(trial, (OLD, NEW), found.difference, found.total) if found.total else "",
     )

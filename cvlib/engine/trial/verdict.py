@@ -6,7 +6,8 @@ it acts, and there is no verdict.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections import Counter
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 from math import sqrt
@@ -49,8 +50,10 @@ def judged(report: TrialReport) -> Judged:
     promise = promise_of(trial)
     if any(one.value is None for one in trial.conditions) or not promise:
         return Judged(None, Obstacle("no-promise"))
-    if not answer.look or answer.interval is None:
+    if not answer.look:
         return Judged(None, Obstacle("early", (answer.more,)))
+    if answer.interval is None:
+        return Judged(None, Obstacle("no-figure"))
     quarter = abs(promise) * QUARTER
     if answer.outcome is Outcome.SAME and trial.question is TrialQuestion.ACTS:
         return Judged(Verdict.NO_EFFECT)
@@ -62,7 +65,8 @@ def judged(report: TrialReport) -> Judged:
     if report.near <= limit_of(UNRELIABLE, report.runs, from_above=False):
         return Judged(Verdict.UNRELIABLE)
     figures = (report.near, report.runs)
-    return Judged(None, Obstacle("between" if agrees else "other-amount", figures))
+    word = "other-way" if answer.difference * promise < 0 else "other-amount"
+    return Judged(None, Obstacle("between" if agrees else word, figures))
 
 
 def limit_of(table: Sequence[tuple[int, int]], runs: int, *, from_above: bool) -> float:
@@ -118,7 +122,7 @@ def _towards(points: Sequence[tuple[int, float]], wish: float) -> Advice:
     near_end = pairs[0] if abs(points[0][1] - wish) < abs(points[-1][1] - wish) else pairs[-1]
     (low, at_low), (high, at_high) = inside[0] if inside else near_end
     value = low + (wish - at_low) * (high - low) / (at_high - at_low)
-    return Advice(wish, round(value), bool(inside))
+    return Advice(wish, round(value), points[0][0] <= round(value) <= points[-1][0])
 
 
 def no_value_mends(report: TrialReport, condition: ConditionReport) -> bool:
@@ -139,21 +143,35 @@ def no_value_mends(report: TrialReport, condition: ConditionReport) -> bool:
 class LocoCount(NamedTuple):
     """Several locos side by side: a count, and from five the interval of their means."""
 
-    verdicts: tuple[Verdict | None, ...]
+    locos: Mapping[Verdict, int]
+    """On how many locos each verdict was given."""
+    judged: int
+    """Locos with a verdict."""
+    open: int
+    """Locos without one."""
+    means: int
+    """Locos that stop at some mean."""
     offset: Interval | None
     """Where the mean of such locos lies beside the mark."""
     middle: float | None
 
 
-def counted_locos(reports: Sequence[TrialReport]) -> LocoCount:
-    """What several locos come to together, each counted once."""
-    offsets = [
-        mean([one.mean - one.condition.wish for one in held if one.mean and one.condition.wish])
-        for report in reports
-        if (held := [one for one in report.conditions if one.mean and one.condition.wish])
-    ]
-    verdicts = tuple(judged(report).verdict for report in reports)
-    if len(offsets) < MANY_LOCOS:
-        return LocoCount(verdicts, None, None)
-    step = max(report.trial.step for report in reports)
-    return LocoCount(verdicts, mean_interval(offsets, step), mean(offsets))
+def counted_locos(reports: Sequence[tuple[str, TrialReport]]) -> LocoCount:
+    """What the trials of several locos come to together, each loco counted once."""
+    verdicts: dict[str, set[Verdict]] = {}
+    offsets: dict[str, list[float]] = {}
+    for loco, report in reports:
+        found = judged(report).verdict
+        verdicts.setdefault(loco, set()).update([] if found is None else [found])
+        held = [one for one in report.own if one.mean and one.condition.wish]
+        offsets.setdefault(loco, []).extend(
+            one.mean - one.condition.wish for one in held if one.mean and one.condition.wish
+        )
+    count = Counter(one for held in verdicts.values() for one in held)
+    given = sum(map(bool, verdicts.values()))
+    middles = [mean(held) for held in offsets.values() if held]
+    about = (count, given, len(verdicts) - given, len(middles))
+    if len(middles) < MANY_LOCOS:
+        return LocoCount(*about, None, None)
+    step = max(report.trial.step for _, report in reports)
+    return LocoCount(*about, mean_interval(middles, step), mean(middles))

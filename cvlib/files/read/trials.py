@@ -13,7 +13,14 @@ from cvlib.files.bounds import TEXT
 from cvlib.files.read.last_check import Note
 from cvlib.files.scanner import KeyPath
 from cvlib.files.text import quoted
-from cvlib.model.trial import MOST_RUNS, BenchTrial, Run, TrialCondition, TrialQuestion
+from cvlib.model.trial import (
+    MOST_CONDITIONS,
+    MOST_RUNS,
+    BenchTrial,
+    Run,
+    TrialCondition,
+    TrialQuestion,
+)
 
 KEYS = (
     *("date", "setting", "question", "role", "firmware", "to", "margin", "unit", "step", "looks"),
@@ -24,7 +31,7 @@ RUN_KEYS = ("condition", "stop", "missed", "date", "note")
 UNITS = ("cm", "s")
 ADVICE = '"cvlib trial plan" writes these tables; docs/trial.md says what each key means.'
 MOST_FIGURE = 100_000
-_MOST_LOOKS, _MOST_CONDITIONS = 3, 100
+_MOST_LOOKS = 3
 
 
 def bench_trials(value: object, fault: Note) -> Iterator[BenchTrial]:
@@ -147,7 +154,7 @@ class _TrialReading:
 
     def _conditions(self, value: object, path: KeyPath) -> Iterator[TrialCondition]:
         seen: set[str] = set()
-        for at, table in enumerate(self._list(value, path, _MOST_CONDITIONS)):
+        for at, table in enumerate(self._list(value, path, MOST_CONDITIONS)):
             here = (*path, at)
             if not self._is_table(table, here, CONDITION_KEYS):
                 continue

@@ -44,6 +44,9 @@ from cvlib.render.view import (
 _OBSTACLES = {
     "one-value": "a verdict on the setting takes two values of it (question acts or better).",
     "no-promise": "the plan has no two distances that the handbook promises for its values.",
+    "no-figure": "under one condition fewer than two stops have a figure.",
+    "other-way": "it acts the other way round than the handbook promises, and {:g} of {:g} near "
+    "enough are too many for unreliable.",
     "early": "the first look of the plan is not reached.",
     "open": "the difference may still be nothing.",
     "between": "{:g} of {:g} near enough lies between works and unreliable.",
@@ -149,8 +152,12 @@ def _open(report: TrialReport) -> Iterator[str]:
         else:
             yield f"Not enough days to tell: {_apart(report)}. {answer.more} more with each."
         return
-    more = counted(answer.more, "more run")
-    yield f"Not enough runs to tell: {_apart(report)}. {more} of each."
+    more = f"{counted(answer.more, 'more run')} of each."
+    if not answer.more:
+        is_longer = answer.wanted > answer.look
+        most = f" of {answer.wanted} runs of each" if is_longer else ""
+        more = f"The plan has no further look: plan a new trial{most}."
+    yield f"Not enough runs to tell: {_apart(report)}. {more}"
 
 
 def _apart(report: TrialReport) -> str:
@@ -175,18 +182,14 @@ def _nearer(report: TrialReport) -> str:
     answer, trial = report.answer, report.trial
     promise = promise_of(trial)
     if trial.question is TrialQuestion.ACTS and promise is not None:
-        return f"; the handbook promises {_figure(promise, report)}"
+        way = _WAYS[trial.unit][promise < 0]
+        turned = ": it acts the other way round" if answer.difference * promise < 0 else ""
+        return f"; the handbook promises {_figure(abs(promise), report)} {way}{turned}"
     if trial.question not in (TrialQuestion.BETTER, TrialQuestion.UPDATE):
         return ""
-    held = {one.condition.name: one for one in report.conditions}
-    offsets = [
-        abs(one.mean - one.condition.wish)
-        for name in (answer.one, answer.other)
-        if (one := held.get(name)) and one.mean is not None and one.condition.wish is not None
-    ]
-    if len(offsets) != 2 or offsets[0] == offsets[1]:
-        return ""
-    return f"; {answer.other if offsets[1] < offsets[0] else answer.one} is nearer to the mark"
+    if not answer.nearer:
+        return "; these runs cannot tell which is nearer to the mark"
+    return f"; {answer.nearer} is nearer to the mark"
 
 
 def missed_words(report: TrialReport) -> str:
@@ -202,7 +205,8 @@ def missed_words(report: TrialReport) -> str:
 
 def _one_in(share: float) -> str:
     """A share as people say it."""
-    return f"1 in {round(1 / share)}" if share <= 0.6 else _percent(share)
+    # Rounded to the larger share, or it would say less than is possible.
+    return f"1 in {int(1 / share)}" if share <= 0.5 else _percent(share)
 
 
 def _percent(share: float) -> str:
@@ -345,16 +349,17 @@ def several_view(reports: Sequence[tuple[str, TrialReport]], count: LocoCount) -
         word = f" As a bench test: {verdict.value}." if verdict is not None else ""
         line = (Piece(f"{name}: ", Role.STRONG), Piece(f"{first_line(report)}{word}"))
         blocks.append(Paragraph(line, hang=2))
-    held = [verdict for verdict in count.verdicts if verdict is not None]
-    for verdict in dict.fromkeys(held):
-        words = f"{verdict.value}: {held.count(verdict)} of {len(count.verdicts)}."
+    for verdict, locos in count.locos.items():
+        words = f"{verdict.value}: on {locos} of {counted(count.judged, 'loco')}."
         blocks.append(Paragraph(plain(words)))
+    if count.open:
+        blocks.append(Paragraph(plain(f"No verdict: {counted(count.open, 'loco')}.")))
     if count.offset is not None and count.middle is not None:
         first = reports[0][1]
         blocks.append(
             Paragraph(
                 plain(
-                    f"Mean beside the mark over {len(reports)} locos: "
+                    f"Mean beside the mark over {count.means} locos: "
                     f"{_plain(count.middle, first)} {first.trial.unit} "
                     f"({_between(count.offset, first, finer=True)}, 95 % sure)."
                 )

@@ -17,6 +17,7 @@ from cvlib.render.view import (
     Column,
     Gap,
     Heading,
+    Literal,
     Paragraph,
     Piece,
     Role,
@@ -42,19 +43,33 @@ def view(
     place: Place,
     cautions: tuple[Caution, ...],
     scatter: float | None,
+    later: tuple[Place, ...],
+    carry: str,
 ) -> list[Block]:
-    """Question, cautions, how to measure, the runs, and when the answer may be looked for."""
+    """Question, cautions, how to measure, the runs, and when the answer may be looked for.
+
+    ``later``: the places of the setting with the new firmware of an update; ``carry``: the command
+    that carries the values there.
+    """
     margin = f"{trial.margin:g} {trial.unit}"
     title = f"{loco}: {setting.title}"
     question = _QUESTIONS[trial.question].format(margin=margin)
     blocks: list[Block] = [Heading(f"Bench trial, {title}", 1), Paragraph(strong(question))]
     blocks += [Paragraph(plain(line)) for line in _plan_words(trial, scatter)]
+    if trial.question is TrialQuestion.UPDATE:
+        blocks += [Paragraph(plain(_moves(trial, place, later))), Literal(carry, indent=2)]
     blocks.append(Gap())
     for caution in dict.fromkeys((Caution.HANDBOOK, *cautions, Caution.STOPPING)):
         blocks.append(Paragraph((Piece("Caution: ", Role.WARNING), Piece(CAUTIONS[caution]))))
     blocks += [Gap(), Heading("How to measure")]
     blocks += [Paragraph(plain(f"{at}. {line}"), hang=3) for at, line in _steps(trial, place)]
-    blocks += [Gap(), Heading("Conditions"), _conditions(trial, place), Gap(), Heading("Runs")]
+    blocks += [
+        Gap(),
+        Heading("Conditions"),
+        _conditions(trial, place, later),
+        Gap(),
+        Heading("Runs"),
+    ]
     return [*blocks, _runs(trial)]
 
 
@@ -100,20 +115,32 @@ def _steps(trial: BenchTrial, place: Place) -> Iterator[tuple[int, str]]:
         'Where the loco does not stop by itself, write "missed": that is a result. Leave no run '
         "out; a remark says what was odd.",
     ]
-    if any(_differs(trial, one) for one in trial.conditions):
+    values = {one.value for one in trial.conditions if one.value is not None}
+    if len(values) > 1:
         where = place.fields[0].slot if place.fields else ""
         lines.append(f"Write {where} as the condition says before the run, and nothing else.")
     return enumerate(lines, 1)
 
 
-def _differs(trial: BenchTrial, one: TrialCondition) -> bool:
-    return one.value is not None and len({held.value for held in trial.conditions}) > 1
+def _slots(place: Place) -> str:
+    return ", ".join(dict.fromkeys(str(field.slot) for field in place.fields))
 
 
-def _conditions(trial: BenchTrial, place: Place) -> Table:
+def _moves(trial: BenchTrial, place: Place, later: tuple[Place, ...]) -> str:
+    """Where the setting is with either firmware, and what to do before the first new run."""
+    old, new = _slots(place), trial.to or "the new firmware"
+    then = " or ".join(dict.fromkeys(map(_slots, later)))
+    where = f"with {new} " + (f"at {then}" if then else "its place is not known")
+    todo = "After the update, before the first run, write the sheet of"
+    return f"With {trial.firmware} the setting is at {old}, {where}. {todo}"
+
+
+def _conditions(trial: BenchTrial, place: Place, later: tuple[Place, ...]) -> Table:
+    then = " or ".join(dict.fromkeys(map(_slots, later)))
+    new = f"firmware {trial.to}" if trial.to else "the new firmware"
     told = {
-        OLD: f"firmware {trial.firmware}",
-        NEW: f"firmware {trial.to}" if trial.to else "the new firmware",
+        OLD: f"firmware {trial.firmware}, {_slots(place)}",
+        NEW: f"{new}, {then}" if then else new,
         CONTROL: "another loco, not updated, on the same days",
     }
     is_update = trial.question is TrialQuestion.UPDATE

@@ -19,6 +19,7 @@ from cvlib.engine.trial.verdict import (
 from cvlib.errors import InputError
 from cvlib.model.profile import Verdict
 from cvlib.model.trial import BenchTrial, Run, TrialCondition, TrialQuestion
+from cvlib.render.views.trial import answer_lines, evidence_words, missed_words
 
 NEAR = [0.0, 1.0, -1.0, 0.5, -0.5, 1.0, -1.0, 0.0, 0.5, -0.5, 0.0, 0.0]
 """Twelve stops around a place, with a mean of 0."""
@@ -220,10 +221,13 @@ def test_one_day_each_never_says_that_a_firmware_is_better() -> None:
 def test_locos_are_counted_and_from_five_their_means_have_an_interval() -> None:
     """Two of three work; five give an interval of the means beside the mark."""
     reports = [acts((60.0, 120.0)), acts((60.0, 120.0), WILD), acts((60.0, 120.0))]
-    few = counted_locos(reports)
-    assert few.verdicts.count(Verdict.WORKS) == 2
+    few = counted_locos(list(zip("abc", reports, strict=True)))
+    assert (few.locos[Verdict.WORKS], few.judged) == (2, 3)
+    twice = counted_locos(list(zip("aba", reports, strict=True)))
+    assert (twice.locos[Verdict.WORKS], twice.judged) == (1, 2)
     assert few.offset is None
-    five = counted_locos([acts((60.0 + at, 120.0 + at)) for at in range(5)])
+    five = counted_locos([(str(at), acts((60.0 + at, 120.0 + at))) for at in range(5)])
+    assert counted_locos([("a", acts((60.0, 120.0))) for _ in range(5)]).offset is None
     assert five.offset is not None
     assert five.middle == pytest.approx(2.0, abs=0.01)
     assert 2.0 in five.offset
@@ -254,3 +258,82 @@ def test_near_enough_is_a_tenth_but_two_centimetres_at_least() -> None:
     """The margin where nobody says one."""
     assert usual_margin(82.0, "cm") == pytest.approx(8.2)
     assert usual_margin(10.0, "cm") == 2.0
+
+
+def test_which_is_nearer_is_told_only_where_the_figures_can() -> None:
+    """Of means 4 and 20 beside the mark surely the first; of 5 short and 5 beyond neither."""
+    for low, high, nearer in ((86.0, 102.0, "a"), (62.0, 80.0, "b"), (77.0, 87.2, "")):
+        trial = made(TrialQuestion.BETTER, {"a": around(low), "b": around(high)})
+        report = report_of(trial)
+        assert report.answer.outcome is Outcome.DIFFERENT
+        assert report.answer.nearer == nearer
+        words = " ".join(answer_lines(report))
+        assert ("cannot tell which is nearer" in words) is not nearer
+
+
+def test_the_nearer_one_is_seldom_the_wrong_one() -> None:
+    """Means that lie as far short of the mark as beyond it: at most 5 % are told apart."""
+    from random import Random
+
+    drawn = Random(4)
+    told = 0
+    for _ in range(300):
+        stops = {
+            "a": [drawn.gauss(78.0, 2.0) for _ in range(12)],
+            "b": [drawn.gauss(86.0, 2.0) for _ in range(12)],
+        }
+        told += bool(report_of(made(TrialQuestion.BETTER, stops)).answer.nearer)
+    assert told <= 24  # 5 % of 300 and what chance adds, 99 % (binomial)
+
+
+def test_a_setting_that_acts_the_other_way_is_no_agreement() -> None:
+    """60 stops where 120 should, and the other way round."""
+    report = acts((120.0, 60.0))
+    words = " ".join(answer_lines(report))
+    assert "the handbook promises 60 cm farther: it acts the other way round" in words
+    assert judged(report).verdict is Verdict.UNRELIABLE
+    agrees = acts((60.0, 120.0))
+    assert "other way round" not in " ".join(answer_lines(agrees))
+
+
+def test_a_value_that_was_tested_lies_not_outside() -> None:
+    """A line that ends a little short of the wish still advises the value at its end."""
+    report = acts((60.0, 119.8))
+    assert all(one.is_tested for one in advice(report))
+
+
+def test_where_all_of_one_value_missed_no_look_is_waited_for() -> None:
+    """Twelve of each are made; the obstacle is the lack of figures."""
+    values, wishes = {"a": 60, "b": 120}, {"a": 60.0, "b": 120.0}
+    stops: dict[str, list[float | None]] = {"a": around(60.0), "b": [None] * 12}
+    report = report_of(made(TrialQuestion.ACTS, stops, values=values, wishes=wishes))
+    obstacle = judged(report).obstacle
+    assert obstacle is not None
+    assert obstacle.word == "no-figure"
+
+
+def test_more_runs_lead_to_a_look_or_to_a_new_trial() -> None:
+    """Six made of looks at 6, 12, 18; and with the last look done."""
+    stops = {"a": around(82.0, WILD)[:6], "b": around(86.0, WILD)[:6]}
+    report = report_of(made(TrialQuestion.SPEED, stops, margin=30.0, looks=(6, 12, 18)))
+    assert report.answer.outcome is Outcome.OPEN
+    assert 6 + report.answer.more in (12, 18)
+    report = report_of(made(TrialQuestion.SPEED, {"a": around(82.0), "b": around(83.5)}))
+    assert report.answer.outcome is Outcome.OPEN
+    assert report.answer.more == 0
+    assert "plan a new trial" in evidence_words(report)
+
+
+def test_an_update_is_not_answered_before_its_look() -> None:
+    """Two days of three on either side."""
+    assert report_of(update(2, new=20.0)).answer.outcome is Outcome.OPEN
+    assert report_of(update(3, new=20.0)).answer.outcome is Outcome.DIFFERENT
+
+
+@pytest.mark.parametrize(("runs", "words"), [(12, "1 in 4"), (18, "1 in 6"), (59, "1 in 20")])
+def test_what_missed_stops_leave_possible_is_never_too_small(runs: int, words: str) -> None:
+    """By the bound 1 - 0.05^(1/n), one-sided, exact (Clopper and Pearson 1934)."""
+    report = report_of(made(TrialQuestion.STOPS, {"as it is set": [82.0] * runs}))
+    assert f"could still be {words}." in missed_words(report)
+    share = 1 - 0.05 ** (1 / runs)
+    assert share <= 1 / int(words.rpartition(" ")[2])
