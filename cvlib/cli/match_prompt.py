@@ -16,8 +16,6 @@ HELP = (
     '"7.6 / 7.5 s"; "stands" where it does not move; "undo"; "quit".'
 )
 
-"""Answers that may follow each other without filling a run, where nobody sits at a terminal."""
-
 
 def enter_timings(path: Path) -> None:
     """Ask for each time that is missing, or too short to tell enough, until all are there."""
@@ -39,7 +37,7 @@ def enter_timings(path: Path) -> None:
         else:
             print("There is no time to take back.", file=sys.stderr)
 
-    ask_each(question, take, undo, HELP)
+    ask_each(question, take, undo, HELP, lambda: len(_rows(path)))
     left = len(_rows(path))
     said = f"{counted(left, 'run is', 'runs are')} left." if left else "All runs are timed."
     print(f"cvlib: {said} They stand in {path}.", file=sys.stderr)

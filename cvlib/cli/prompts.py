@@ -47,17 +47,24 @@ def typed_line(shown: str) -> str:
 
 
 def ask_each(
-    question: Callable[[], str], take: Callable[[str], None], undo: Callable[[], None], advice: str
+    question: Callable[[], str],
+    take: Callable[[str], None],
+    undo: Callable[[], None],
+    advice: str,
+    left: Callable[[], object] | None = None,
 ) -> None:
     """Ask until there is no further question, or the person has enough.
 
     Wrong answers are told and asked for again; ``advice`` says what can be typed. Raises
-    InputError where nobody sits at a terminal and many answers in a row settle nothing.
+    InputError where nobody sits at a terminal and many answers in a row settle nothing: the
+    question, or what is ``left``, stays the same.
     """
     print(advice, file=sys.stderr)
-    tries, last = 0, ""
+    tries = 0
+    last: object = None
     while shown := question():
-        tries, last = (tries + 1 if shown == last else 1), shown
+        now = left() if left is not None else shown
+        tries, last = (tries + 1 if now == last else 1), now
         if tries > MOST_TRIES and not can_ask():
             raise problem(
                 f"{MOST_TRIES} answers in a row settled nothing.",
