@@ -62,7 +62,7 @@ def rows_of_table(
     found = settled(rows)
     unused = dict(ids)
     for at, row in enumerate(found):
-        for name in (row.where, row.title.casefold()):
+        for name in (row.where, row.title.casefold(), row.typed.casefold()):
             if name in ids:
                 found[at] = replace(row, id=ids[name])
                 unused.pop(name, None)
@@ -155,7 +155,8 @@ def settings_of_rows(
 
 def _twice(id: str, row: SettingRow) -> Fault:
     what = f'"{id}" is in the table twice.'
-    return Fault(what, row.position, "Give each an id, or a firmware of its own.")
+    advice = f', as in --id "{row.typed}=ID"' if row.condition else ""
+    return Fault(what, row.position, f"Give each an id{advice}, or a firmware of its own.")
 
 
 def _place(row: SettingRow, keys: Mapping[str, Any], source: Source) -> dict[str, Any]:

@@ -188,3 +188,71 @@ def test_wrong_words_are_refused_in_one_line(
     assert code == 2
     assert text in lines[0]
     assert (tmp_path / f"{ID}.toml").read_bytes() == before
+
+
+TYPED = (
+    "cv,default,min,max,meaning\n"
+    '27,16,16,48,"decoder type; 16 switch, 33 relays, 48 occupancy"\n'
+    "33,1,0,1,[CV27=16 switch] send feedback\n"
+    "33,1,0,1,[CV27=33 relays] relay level\n"
+    "34,1,0,1,[CV27=16 switch] act on all\n"
+)
+TYPED_NEW = (
+    *("--maker", "Ilex Works", "--name", "Sorrel 8", "--kind", "accessory", "--follows", "none"),
+    *("--title", "Issue 1", "--firmware", "1.0 to 1.4", "--manufacturer", "13", "--complete"),
+)
+
+
+@pytest.mark.parametrize(
+    ("text", "words", "expected"),
+    [
+        (TYPED, (), {}),
+        (TYPED.replace("34,1", "34,0"), (), {"switch.act-on-all": "new default"}),
+        (
+            TYPED.replace("send feedback", "Meldung"),
+            (),
+            {"switch.meldung": "new", "switch.send-feedback": "gone"},
+        ),
+        (
+            TYPED.replace("send feedback", "Meldung"),
+            ("--id", "33 [CV27=16]=switch.send-feedback"),
+            {},
+        ),
+        (
+            TYPED.replace("33 relays] relay", "48 occupancy] relay"),
+            (),
+            {"occupancy.relay-level": "new", "relays.relay-level": "gone"},
+        ),
+    ],
+)
+def test_rows_with_a_mark_of_their_condition(
+    text: str, words: tuple[str, ...], expected: dict[str, str], tmp_path: Path, capsys: Capture
+) -> None:
+    """They are known again by name and condition, and the id that is told for one does help."""
+    (tmp_path / "one.csv").write_text(TYPED, encoding="utf-8")
+    made(capsys, tmp_path, tmp_path / "one.csv", *TYPED_NEW)
+    data = small(capsys, tmp_path, text, *SECOND, *words)
+    assert told(data) == expected
+    if "switch.meldung" in expected:
+        hint = '--id "33 [CV27=16]=switch.send-feedback"'
+        assert any(hint in note for note in data["notes"])
+
+
+@pytest.mark.parametrize(
+    ("row", "hint"),
+    [
+        ("62,Brummen,0,9,3", "--id 62=other.hum"),
+        ("62,Brummen,0,7,5", "--id 62=other.hum"),
+        ("80,Hum level,0,9,3", "--id 80=other.hum"),
+        ("80,Brummen,0,9,3", ""),
+    ],
+)
+def test_a_new_row_in_the_place_of_what_is_gone(
+    row: str, hint: str, tmp_path: Path, capsys: Capture
+) -> None:
+    """It is told whatever its name is; elsewhere only with a name that is alike."""
+    data = small(capsys, tmp_path, SMALL.replace("62,Hum,0,9,3", row), *SECOND)
+    assert told(data)["other.hum"] == "gone"
+    hints = [note for note in data["notes"] if "is taken as new" in note]
+    assert [hint in note for note in hints] == ([True] if hint else [])
+    assert not any("--risk" in note for note in data["notes"])

@@ -439,11 +439,16 @@ def _tell(change: Change, plan: _Plan) -> None:
     told.did.append(f"The table has{against}: {said}.")
     told.title = f"{plan.source.title} read into the profile"
     gone = [plan.before.profile.settings[id] for id in plan.gone]
+    new = {line.line for line in plan.lines if line.what == "new"}
     for row in plan.rows:
-        if not row.id and (near := doubtful(row, gone)) is not None:
+        is_open = row.position.line in new and (row.repeat or not row.id)
+        if is_open and (near := doubtful(row, gone, plan.before)) is not None:
+            each = "give each row its id, as in" if row.repeat else "say"
+            said = f"{row.typed}={near.id}"
+            said = f'"{said}"' if row.condition else said
             told.notes.append(
                 f"CV {row.where} ({row.title}) is taken as new. If it is {near.id} "
-                f"({near.title}), say --id {row.where}={near.id}."
+                f"({near.title}), {each} --id {said}."
             )
     if plan.gone and not plan.is_complete:
         told.notes.append(
