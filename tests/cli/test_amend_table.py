@@ -256,3 +256,51 @@ def test_a_new_row_in_the_place_of_what_is_gone(
     hints = [note for note in data["notes"] if "is taken as new" in note]
     assert [hint in note for note in hints] == ([True] if hint else [])
     assert not any("--risk" in note for note in data["notes"])
+
+
+@pytest.mark.parametrize(
+    ("words", "number"),
+    [
+        (("bench", "other.glow=works", "--firmware", "1.2"), 0),
+        (("bench", "other.glow=works", "--firmware", "2.3"), 1),
+        (("bench", "other.glow=works", "--firmware", "4.0"), 1),
+        (("bench", "other.glow@60:1.0=works", "--firmware", "1.7"), 0),
+        (("bench", "other.glow@60:2.0=works", "--firmware", "1.7"), 1),
+        (("place", "other.glow", "--at", "1.2", "--note", "seen"), 0),
+        (("place", "other.glow", "--at", "2.3", "--note", "seen"), 1),
+        (("place", "other.glow", "--at", "4.0", "--note", "seen"), 1),
+    ],
+)
+def test_places_that_differ_in_their_default_alone_are_told_apart(
+    words: tuple[str, ...], number: int, tmp_path: Path, capsys: Capture
+) -> None:
+    """By what the documents of each speak for at the firmware."""
+    small(capsys, tmp_path, SMALL.replace("60,Glow,0,9,1", "60,Glow,0,9,2"), *SECOND)
+    form, subject, *rest = words
+    given = ("amend", form, ID, subject, *rest, "--definitions", str(tmp_path))
+    code, _ = json_of(capsys, *given)
+    assert code == 0
+    (glow,) = [one for one in file_of(tmp_path)["setting"] if one["id"] == "other.glow"]
+    changed = ["note" in one or "bench-" in str(one.get("sources")) for one in glow["place"]]
+    assert changed == [at == number for at in range(2)]
+
+
+def test_of_two_places_that_differ_in_their_default_the_one_named_is_deleted(
+    tmp_path: Path, capsys: Capture
+) -> None:
+    """And in between, where either may hold, only its number names one."""
+    small(capsys, tmp_path, SMALL.replace("60,Glow,0,9,1", "60,Glow,0,9,2"), *SECOND)
+    own = ("--definitions", str(tmp_path))
+    code, lines = fails(capsys, *("amend", "place", ID, "other.glow", "--at", "1.7"), *own)
+    assert code == 2
+    code, lines = fails(
+        capsys, *("amend", "delete", ID, "setting", "other.glow"), "--at", "1.7", *own
+    )
+    assert code == 2
+    assert lines[-1].endswith("Choose one with --number.")
+    code, _ = json_of(
+        capsys, *("amend", "delete", ID, "setting", "other.glow"), "--at", "2.3", *own
+    )
+    assert code == 0
+    (glow,) = [one for one in file_of(tmp_path)["setting"] if one["id"] == "other.glow"]
+    assert [one["default"] for one in glow["place"]] == [1]

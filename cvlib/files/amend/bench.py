@@ -9,12 +9,11 @@ from datetime import date
 from cvlib.engine.known.resolve import Resolver
 from cvlib.engine.known.told import where_text
 from cvlib.errors import problem
-from cvlib.files.amend.change import Change, Wish
+from cvlib.files.amend.change import Change, Wish, numbers_of
 from cvlib.files.edit import cite, cited_sources
 from cvlib.files.locate import indexed_in
 from cvlib.files.typed_keys import parse_key, parse_verdict
 from cvlib.model.cv import Slot, parse_slot
-from cvlib.model.facet import same_placing
 from cvlib.model.profile import Place, Setting, SourceKind, Verdict
 from cvlib.model.versions import FirmwareVersion
 
@@ -101,14 +100,14 @@ def tested_place(
     if at:
         held = resolver.profile.version(at)
         asked = tuple(place for place in asked if held in place.firmware)
-        likely = list(asked)
+        there = resolver.answer(setting, held.key).places()
+        likely = [place for place in asked if place in there] or list(asked)
         if not asked:
             raise problem(
                 f'no such place of "{setting.id}" is in firmware {held}.',
                 advice=f"Its places: {_choices(setting, setting.places)}.",
             )
-    places = enumerate(setting.places)
-    numbers = [number for number, place in places if any(same_placing(place, p) for p in likely)]
+    numbers = numbers_of(setting, likely, version)
     if len(numbers) == 1:
         return numbers[0]
     if not asked:

@@ -17,7 +17,8 @@ from cvlib.files.store import Store
 from cvlib.files.toml_tree import data_of
 from cvlib.files.typed_keys import parse_key
 from cvlib.files.written import written_setting
-from cvlib.model.profile import Profile, Setting, Source
+from cvlib.model.facet import same_placing
+from cvlib.model.profile import Place, Profile, Setting, Source
 from cvlib.model.ranges import FirmwareRange, is_older
 from cvlib.model.versions import FirmwareVersion
 
@@ -196,6 +197,20 @@ class Change:
                 "what changes there no longer reaches it."
             )
         return setting
+
+
+def numbers_of(setting: Setting, likely: Iterable[Place], version: FirmwareVersion) -> list[int]:
+    """The numbers, from 0, of the places of a setting that an answer at a firmware means.
+
+    Where the answer is put together out of several, it is the one whose documents speak there.
+    """
+    found: set[int] = set()
+    for one in likely:
+        alike = [n for n, place in enumerate(setting.places) if same_placing(place, one)]
+        here = [n for n in alike if version in setting.places[n].firmware]
+        exact = [n for n in alike if setting.places[n] == one]
+        found.update(exact or here or alike)
+    return sorted(found)
 
 
 def existing_versions(firmware: str | Iterable[str]) -> list[str]:

@@ -7,14 +7,13 @@ from typing import Any
 
 from cvlib.engine.known.told import where_text
 from cvlib.errors import InputError, did_you_mean, problem
-from cvlib.files.amend.change import Change, Wish
+from cvlib.files.amend.change import Change, Wish, numbers_of
 from cvlib.files.edit import cite, cited_source, cited_sources, set_keys, uncite
 from cvlib.files.layout import PROFILE_ORDER
 from cvlib.files.toml_text import value_text
 from cvlib.files.toml_tree import Node, data_of, node_of
 from cvlib.files.typed_keys import parse_firmware, parse_key
 from cvlib.files.written import narrowed, written_firmware
-from cvlib.model.facet import same_placing
 from cvlib.model.profile import Setting, Source, SourceKind
 from cvlib.model.ranges import FirmwareRange
 
@@ -24,6 +23,7 @@ _OWN = ("firmware", "sources", "note")
 """Keys that a new place does not have from the one it is like."""
 _OF_ABSENCE = ("firmware", "note")
 """Keys of a place that only says that the setting is not there."""
+_CHOOSE = "Choose one with --number or --at VERSION."
 
 
 def place(change: Change, wish: Wish) -> None:
@@ -235,9 +235,7 @@ def asked_place(change: Change, setting: Setting, wish: Wish) -> int:
     if wish.text("at"):
         version = change.profile.version(wish.text("at"))
         answer = change.resolver.answer(setting, version.key)
-        numbers = [
-            n for n in numbers if any(same_placing(places[n], one) for one in answer.places())
-        ]
+        numbers = numbers_of(setting, answer.places(), version)
     if len(numbers) == 1:
         return numbers[0]
     listed = "; ".join(
@@ -245,9 +243,8 @@ def asked_place(change: Change, setting: Setting, wish: Wish) -> int:
         for n in numbers or range(len(places))
     )
     what = "has several places" if numbers else "has no place in that firmware"
-    raise problem(
-        f'"{setting.id}" {what}: {listed}.', advice="Choose one with --number or --at VERSION."
-    )
+    advice = "Choose one with --number." if wish.text("at") else _CHOOSE
+    raise problem(f'"{setting.id}" {what}: {listed}.', advice=advice)
 
 
 def _like(change: Change, setting: Setting, wish: Wish) -> Node:
