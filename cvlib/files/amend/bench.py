@@ -11,7 +11,6 @@ from cvlib.engine.known.told import where_text
 from cvlib.errors import problem
 from cvlib.files.amend.change import Change, Wish, numbers_of
 from cvlib.files.edit import cite, cited_sources
-from cvlib.files.locate import indexed_in
 from cvlib.files.typed_keys import parse_key, parse_verdict
 from cvlib.model.cv import Slot, parse_slot
 from cvlib.model.profile import Place, Setting, SourceKind, Verdict
@@ -62,21 +61,11 @@ def bench(change: Change, wish: Wish) -> None:
         change.told.did.append(
             f"{setting.title} ({setting.id}) at {where}: {_VERBS[one.verdict]} in {version}."
         )
-        _note_siblings(change, setting.id)
+        change.note_repeat(setting.id, "the test counts", ", also those that were not tried")
     titles = list(dict.fromkeys(change.profile.setting(one.setting).title for one in seen))
     shown = titles if len(titles) < 4 else [*titles[:2], f"{len(titles) - 2} more"]
     change.told.title = f"{', '.join(shown)} on the bench at {version}"
     change.told.evidence.append(source)
-
-
-def _note_siblings(change: Change, id: str) -> None:
-    """Say for which other settings the test counts, where a setting that recurs is written once."""
-    alike = [one for one in change.profile.settings if indexed_in(one) == indexed_in(id)]
-    if len(alike) > 1:
-        change.told.notes.append(
-            f'"{indexed_in(id)}" is written once for all {len(alike)}: the test counts for '
-            f"{alike[0]} to {alike[-1]}, also those that were not tried."
-        )
 
 
 def tested_place(

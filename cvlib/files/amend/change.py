@@ -13,6 +13,7 @@ from cvlib.engine.change.amended import TableLine
 from cvlib.engine.known.resolve import Resolver
 from cvlib.errors import InputError, did_you_mean, problem
 from cvlib.files.edit import Draft, cited_source
+from cvlib.files.locate import indexed_in
 from cvlib.files.store import Store
 from cvlib.files.toml_tree import data_of
 from cvlib.files.typed_keys import parse_key
@@ -165,6 +166,15 @@ class Change:
     def said_by(self, sources: Iterable[Source]) -> FirmwareRange:
         """All firmware that some sources speak for."""
         return FirmwareRange.union((one.firmware for one in sources), self.profile.scheme)
+
+    def note_repeat(self, id: str, what: str, more: str = "") -> None:
+        """Say for which other settings something counts, where one that recurs is written once."""
+        alike = [one for one in self.profile.settings if indexed_in(one) == indexed_in(id)]
+        if len(alike) > 1:
+            self.told.notes.append(
+                f'"{indexed_in(id)}" is written once for all {len(alike)}: {what} for '
+                f"{alike[0]} to {alike[-1]}{more}."
+            )
 
     def named_for_all(self, id: str) -> list[str]:
         """The documents that count for whatever place of a setting names none itself."""
