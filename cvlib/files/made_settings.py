@@ -344,6 +344,8 @@ def _completed(
         made["kind"] = "fields"
     elif (is_usual or isinstance(known, Mapping)) and kind and kind == usual.get("kind"):
         coding = {key: held for key, held in usual.items() if key not in _NOT_CODING}
+        if isinstance(known, Setting) and "range" in keys:
+            coding.pop("values", None)
         made = {**coding, **made, "kind": kind}
         if kind == "address" and isinstance(known, Setting) and "range" not in keys:
             made["range"] = coding["range"]

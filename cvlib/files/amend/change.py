@@ -23,6 +23,7 @@ from cvlib.model.profile import Place, Profile, Setting, Source
 from cvlib.model.ranges import FirmwareRange, is_older
 from cvlib.model.versions import FirmwareVersion
 
+_BOUNDING = re.compile(r"(?:==|>=|<=)\s*([^\s,<>=]+)")
 _EXISTING = re.compile(r"(?:==|<=|>(?!=))\s*([^\s,<>=]+)")
 
 Typed: TypeAlias = str | tuple[str, ...] | bool
@@ -231,6 +232,16 @@ def existing_versions(firmware: str | Iterable[str]) -> list[str]:
     """
     texts = [firmware] if isinstance(firmware, str) else firmware
     return [version for text in texts for version in _EXISTING.findall(text)]
+
+
+def bounding_versions(firmware: str | Iterable[str]) -> list[str]:
+    """The versions that a document names as those it speaks for, both ends of its range.
+
+    >>> bounding_versions(">=4.0, <=4.3.9")
+    ['4.0', '4.3.9']
+    """
+    texts = [firmware] if isinstance(firmware, str) else firmware
+    return [version for text in texts for version in _BOUNDING.findall(text)]
 
 
 def _see_help(form: str) -> str:
