@@ -304,3 +304,51 @@ def test_of_two_places_that_differ_in_their_default_the_one_named_is_deleted(
     assert code == 0
     (glow,) = [one for one in file_of(tmp_path)["setting"] if one["id"] == "other.glow"]
     assert [one["default"] for one in glow["place"]] == [1]
+
+
+@pytest.mark.parametrize(
+    ("row", "was", "now"),
+    [
+        ("60,Glow,0,9,1,s,0.2", ", scale 0.1", ", scale 0.2"),
+        ("60,Glow,0,9,1,ms,0.1", ', unit "s"', ', unit "ms"'),
+        ("60,Glow,0,8,1,s,0.1", "CV 60: 0-9, default 1", "CV 60: 0-8, default 1"),
+    ],
+)
+def test_what_is_recoded_is_told_by_what_differs(
+    row: str, was: str, now: str, tmp_path: Path, capsys: Capture
+) -> None:
+    """Also where CV, range and default are the same before and after."""
+    text = "cv,title,min,max,default,unit,scale\n60,Glow,0,9,1,s,0.1\n"
+    (tmp_path / "one.csv").write_text(text, encoding="utf-8")
+    made(capsys, tmp_path, tmp_path / "one.csv", *NEW)
+    data = small(capsys, tmp_path, text.replace("60,Glow,0,9,1,s,0.1", row), *SECOND)
+    (line,) = [one for one in data["table"] if one["setting"] == "other.glow"]
+    assert line["what"] == "recoded"
+    assert line["was"].endswith(was)
+    assert line["is"].endswith(now)
+
+
+def test_both_ends_of_a_range_are_releases(tmp_path: Path, capsys: Capture) -> None:
+    """Of a further issue as of the first."""
+    small(capsys, tmp_path, SMALL, *SECOND)
+    held = [one["version"] for one in file_of(tmp_path)["firmware"]["release"]]
+    assert held == ["1.0", "1.4", "2.0", "2.6"]
+
+
+def test_a_default_of_one_of_a_repeat_goes_into_the_list(tmp_path: Path, capsys: Capture) -> None:
+    """The others keep theirs; what else is corrected counts for all, which is told."""
+    rows = [f"{60 + n},Lamp {n} glow,0,9,{max(1, n - 2)}" for n in range(1, 5)]
+    (tmp_path / "one.csv").write_text(
+        "\n".join(["cv,title,min,max,default", *rows]), encoding="utf-8"
+    )
+    made(capsys, tmp_path, tmp_path / "one.csv", *NEW)
+    own = ("--definitions", str(tmp_path))
+    given = ("amend", "place", ID, "lamp[2].glow")
+    code, data = json_of(capsys, *given, "--default", "5", *own)
+    assert code == 0
+    (glow,) = [one for one in file_of(tmp_path)["setting"] if one["id"] == "lamp[n].glow"]
+    assert glow["place"][0]["defaults"] == [1, 5, 1, 2]
+    assert "[1, 1, 1, 2] → [1, 5, 1, 2]" in data["did"][0]
+    assert len({one["setting"] for one in data["effect"]["changes"]}) == 1
+    code, data = json_of(capsys, *given, "--range", "0-8", *own)
+    assert any("written once for all 4" in note for note in data["notes"])
