@@ -325,7 +325,7 @@ def test_what_is_recoded_is_told_by_what_differs(
     (line,) = [one for one in data["table"] if one["setting"] == "other.glow"]
     assert line["what"] == "recoded"
     assert line["was"].endswith(was)
-    assert line["is"].endswith(now)
+    assert line["now"].endswith(now)
 
 
 def test_both_ends_of_a_range_are_releases(tmp_path: Path, capsys: Capture) -> None:

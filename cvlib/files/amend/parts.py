@@ -297,7 +297,8 @@ def follow(change: Change, wish: Wish) -> None:
     for one in data_of(change.draft.root)["decoder"]["follows"]:
         listed = {"from": one} if isinstance(one, str) else one
         same = listed["from"].partition("@")[0] == name.partition("@")[0]
-        if same and (listed == made or len(listed) == len(made) == 1):
+        is_whole = len(made) == 1 and not listed.keys() & {"only", "firmware"}
+        if same and (listed == made or is_whole):
             raise problem(f"{name} is followed already.", advice="Say --only for a part of it.")
     held.items.append(node_of(made if len(made) > 1 else name))
     change.told.title = f"settings of {name}"
