@@ -10,10 +10,10 @@ from functools import cached_property
 from typing import Any, TypeAlias
 
 from cvlib.engine.change.amended import TableLine
+from cvlib.engine.known.neighbours import without_index
 from cvlib.engine.known.resolve import Resolver
 from cvlib.errors import InputError, did_you_mean, problem
 from cvlib.files.edit import Draft, cited_source
-from cvlib.files.locate import indexed_in
 from cvlib.files.store import Store
 from cvlib.files.toml_tree import data_of
 from cvlib.files.typed_keys import parse_key
@@ -170,10 +170,10 @@ class Change:
 
     def note_repeat(self, id: str, what: str, more: str = "") -> None:
         """Say for which other settings something counts, where one that recurs is written once."""
-        alike = [one for one in self.profile.settings if indexed_in(one) == indexed_in(id)]
+        alike = [one for one in self.profile.settings if without_index(one) == without_index(id)]
         if len(alike) > 1:
             self.told.notes.append(
-                f'"{indexed_in(id)}" is written once for all {len(alike)}: {what} for '
+                f'"{without_index(id)}" is written once for all {len(alike)}: {what} for '
                 f"{alike[0]} to {alike[-1]}{more}."
             )
 

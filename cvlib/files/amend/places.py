@@ -6,12 +6,12 @@ import re
 from collections.abc import Iterable, Sequence
 from typing import Any
 
+from cvlib.engine.known.neighbours import without_index
 from cvlib.engine.known.told import where_text
 from cvlib.errors import InputError, did_you_mean, problem
 from cvlib.files.amend.change import Change, Wish, numbers_of
 from cvlib.files.edit import cite, cited_source, cited_sources, set_keys, uncite
 from cvlib.files.layout import PROFILE_ORDER
-from cvlib.files.locate import indexed_in
 from cvlib.files.toml_text import value_text
 from cvlib.files.toml_tree import Node, data_of, node_of
 from cvlib.files.typed_keys import parse_firmware, parse_key
@@ -313,7 +313,7 @@ def _put_in_list(change: Change, setting: Setting, place: Node, values: dict[str
     has_cases = isinstance(one, list) and any(isinstance(case, dict) for case in one)
     if at >= len(listed) or has_cases:
         raise problem(
-            f'"{indexed_in(setting.id)}" is written once for all {len(numbers)}, and not every one '
+            f'"{without_index(setting.id)}" is written once for all {len(numbers)}, and not every one '
             "has a default of its own.",
             advice="Give all of them, as in --defaults 1,1,2.",
         )
