@@ -313,8 +313,8 @@ def _put_in_list(change: Change, setting: Setting, place: Node, values: dict[str
     has_cases = isinstance(one, list) and any(isinstance(case, dict) for case in one)
     if at >= len(listed) or has_cases:
         raise problem(
-            f'"{without_index(setting.id)}" is written once for all {len(numbers)}, and not every one '
-            "has a default of its own.",
+            f'"{without_index(setting.id)}" is written once for all {len(numbers)}, and not '
+            "every one has a default of its own.",
             advice="Give all of them, as in --defaults 1,1,2.",
         )
     listed[at] = values.pop("default")
