@@ -86,11 +86,13 @@ _SAME: Mapping[str, str] = {
 def is_like(title: str, setting: Setting, *, by_group: bool = False) -> bool:
     """Whether what a table calls a setting shares a word of weight with its title or name.
 
-    ``by_group``: one that it shares with the group is enough.
+    A number counts only where it is all that there is. ``by_group``: one that it shares with the
+    group is enough.
     """
     group, _, name = setting.id.partition(".")
     own, other = words(title), words(f"{setting.title} {name} {group if by_group else ''}")
-    return any(_meet(one, held) for one in own for held in other)
+    met = [one for one in own if any(_meet(one, held) for held in other)]
+    return any(not one.isdecimal() for one in met) or (bool(met) and len(met) == len(own))
 
 
 def closeness(title: str, other: str) -> float:

@@ -62,7 +62,7 @@ def rows_of_table(
     found = settled(rows)
     unused = dict(ids)
     for at, row in enumerate(found):
-        for name in (row.where, row.title.casefold()):
+        for name in (row.where, row.title.casefold(), row.typed.casefold()):
             if name in ids:
                 found[at] = replace(row, id=ids[name])
                 unused.pop(name, None)
@@ -155,7 +155,8 @@ def settings_of_rows(
 
 def _twice(id: str, row: SettingRow) -> Fault:
     what = f'"{id}" is in the table twice.'
-    return Fault(what, row.position, "Give each an id, or a firmware of its own.")
+    advice = f', as in --id "{row.typed}=ID"' if row.condition else ""
+    return Fault(what, row.position, f"Give each an id{advice}, or a firmware of its own.")
 
 
 def _place(row: SettingRow, keys: Mapping[str, Any], source: Source) -> dict[str, Any]:
@@ -343,6 +344,8 @@ def _completed(
         made["kind"] = "fields"
     elif (is_usual or isinstance(known, Mapping)) and kind and kind == usual.get("kind"):
         coding = {key: held for key, held in usual.items() if key not in _NOT_CODING}
+        if isinstance(known, Setting) and "range" in keys:
+            coding.pop("values", None)
         made = {**coding, **made, "kind": kind}
         if kind == "address" and isinstance(known, Setting) and "range" not in keys:
             made["range"] = coding["range"]

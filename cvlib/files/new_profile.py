@@ -11,10 +11,10 @@ from typing import Any
 from cvlib.engine.change.made import MadeProfile
 from cvlib.engine.lint.rules import lint_profile
 from cvlib.errors import Fault, InputError, Position, problem
-from cvlib.files.amend.change import existing_versions
+from cvlib.files.amend.change import bounding_versions, existing_versions
 from cvlib.files.data import definitions_folder, is_installed
 from cvlib.files.layout import PROFILE
-from cvlib.files.lint.accepted import Accepted
+from cvlib.files.lint.accepted import Accepted, check_code
 from cvlib.files.load import load_profile
 from cvlib.files.made_settings import MadeSettings, rows_of_table, settings_of_rows
 from cvlib.files.meaning.file_format import FORMAT
@@ -50,7 +50,6 @@ HANDBOOK = "handbook-1"
 """The id of the source of a new profile."""
 
 _ID = re.compile(rf"{ID}/{ID}")
-_NAMED_VERSION = re.compile(r"(?:==|>=|<=)\s*([^\s,]+)")
 _SETTING = re.compile(r"^\[\[setting\]\]$", re.M)
 
 
@@ -216,8 +215,7 @@ def _releases(
     wish: NewWish, firmware: Any, settings: Iterable[Mapping[str, Any]], scheme: Scheme
 ) -> list[FirmwareVersion]:
     """The releases given, and the versions that the handbook and the table name as existing."""
-    texts = firmware if isinstance(firmware, list) else [firmware]
-    named = [version for text in texts for version in _NAMED_VERSION.findall(text)]
+    named = bounding_versions(firmware)
     for place in (place for setting in settings for place in setting["place"]):
         named += existing_versions(place.get("firmware", ""))
     return in_order(dict.fromkeys(parse_version(one, scheme) for one in (*wish.releases, *named)))
@@ -278,6 +276,7 @@ def accepted_of(text: str) -> dict[str, Any]:
             f"{quoted(text)} accepts nothing.",
             advice='Write code, setting and reason: "illegal-default relay.mode: as printed".',
         )
+    check_code(found[1])
     return {"code": found[1], "about": found[2], "reason": found[3]}
 
 

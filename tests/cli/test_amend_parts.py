@@ -204,3 +204,27 @@ def test_notes_about_other_settings_are_counted(own: Path) -> None:
     wish = Wish("correct", LARK, ("setting", "braking.mode"), given)
     made = amend(open_store(), wish, None, date(2026, 9, 12))
     assert made.result.notes == ()
+
+
+@pytest.mark.parametrize(
+    ("words", "text"),
+    [
+        (("accept", LARK, "nonsense", "--about", "lights", "--reason", "x"), 'no code "nonsense"'),
+        (("accept", LARK, "title-twice", "--about", "nobody", "--reason", "x"), '"nobody"'),
+        (("follow", LARK, "standard/nmra-s-9.2.2@2012-07"), "followed already"),
+        (
+            (
+                *("rule", LARK, "soft", "--text", "T.", "--repair", "R."),
+                *("--requires", "momentum.deceleration>=1", "--source", "handbook-9"),
+            ),
+            'no source "handbook-9"',
+        ),
+    ],
+)
+def test_what_names_nothing_is_refused(
+    own: Path, capsys: Capture, words: tuple[str, ...], text: str
+) -> None:
+    """In one line, and nothing is written."""
+    lines = refused(capsys, own, *words)
+    assert len(lines) == 1
+    assert text in lines[0]

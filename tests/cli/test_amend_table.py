@@ -188,3 +188,167 @@ def test_wrong_words_are_refused_in_one_line(
     assert code == 2
     assert text in lines[0]
     assert (tmp_path / f"{ID}.toml").read_bytes() == before
+
+
+TYPED = (
+    "cv,default,min,max,meaning\n"
+    '27,16,16,48,"decoder type; 16 switch, 33 relays, 48 occupancy"\n'
+    "33,1,0,1,[CV27=16 switch] send feedback\n"
+    "33,1,0,1,[CV27=33 relays] relay level\n"
+    "34,1,0,1,[CV27=16 switch] act on all\n"
+)
+TYPED_NEW = (
+    *("--maker", "Ilex Works", "--name", "Sorrel 8", "--kind", "accessory", "--follows", "none"),
+    *("--title", "Issue 1", "--firmware", "1.0 to 1.4", "--manufacturer", "13", "--complete"),
+)
+
+
+@pytest.mark.parametrize(
+    ("text", "words", "expected"),
+    [
+        (TYPED, (), {}),
+        (TYPED.replace("34,1", "34,0"), (), {"switch.act-on-all": "new default"}),
+        (
+            TYPED.replace("send feedback", "Meldung"),
+            (),
+            {"switch.meldung": "new", "switch.send-feedback": "gone"},
+        ),
+        (
+            TYPED.replace("send feedback", "Meldung"),
+            ("--id", "33 [CV27=16]=switch.send-feedback"),
+            {},
+        ),
+        (
+            TYPED.replace("33 relays] relay", "48 occupancy] relay"),
+            (),
+            {"occupancy.relay-level": "new", "relays.relay-level": "gone"},
+        ),
+    ],
+)
+def test_rows_with_a_mark_of_their_condition(
+    text: str, words: tuple[str, ...], expected: dict[str, str], tmp_path: Path, capsys: Capture
+) -> None:
+    """They are known again by name and condition, and the id that is told for one does help."""
+    (tmp_path / "one.csv").write_text(TYPED, encoding="utf-8")
+    made(capsys, tmp_path, tmp_path / "one.csv", *TYPED_NEW)
+    data = small(capsys, tmp_path, text, *SECOND, *words)
+    assert told(data) == expected
+    if "switch.meldung" in expected:
+        hint = '--id "33 [CV27=16]=switch.send-feedback"'
+        assert any(hint in note for note in data["notes"])
+
+
+@pytest.mark.parametrize(
+    ("row", "hint"),
+    [
+        ("62,Brummen,0,9,3", "--id 62=other.hum"),
+        ("62,Brummen,0,7,5", "--id 62=other.hum"),
+        ("80,Hum level,0,9,3", "--id 80=other.hum"),
+        ("80,Brummen,0,9,3", ""),
+    ],
+)
+def test_a_new_row_in_the_place_of_what_is_gone(
+    row: str, hint: str, tmp_path: Path, capsys: Capture
+) -> None:
+    """It is told whatever its name is; elsewhere only with a name that is alike."""
+    data = small(capsys, tmp_path, SMALL.replace("62,Hum,0,9,3", row), *SECOND)
+    assert told(data)["other.hum"] == "gone"
+    hints = [note for note in data["notes"] if "is taken as new" in note]
+    assert [hint in note for note in hints] == ([True] if hint else [])
+    assert not any("--risk" in note for note in data["notes"])
+
+
+@pytest.mark.parametrize(
+    ("words", "number"),
+    [
+        (("bench", "other.glow=works", "--firmware", "1.2"), 0),
+        (("bench", "other.glow=works", "--firmware", "2.3"), 1),
+        (("bench", "other.glow=works", "--firmware", "4.0"), 1),
+        (("bench", "other.glow@60:1.0=works", "--firmware", "1.7"), 0),
+        (("bench", "other.glow@60:2.0=works", "--firmware", "1.7"), 1),
+        (("place", "other.glow", "--at", "1.2", "--note", "seen"), 0),
+        (("place", "other.glow", "--at", "2.3", "--note", "seen"), 1),
+        (("place", "other.glow", "--at", "4.0", "--note", "seen"), 1),
+    ],
+)
+def test_places_that_differ_in_their_default_alone_are_told_apart(
+    words: tuple[str, ...], number: int, tmp_path: Path, capsys: Capture
+) -> None:
+    """By what the documents of each speak for at the firmware."""
+    small(capsys, tmp_path, SMALL.replace("60,Glow,0,9,1", "60,Glow,0,9,2"), *SECOND)
+    form, subject, *rest = words
+    given = ("amend", form, ID, subject, *rest, "--definitions", str(tmp_path))
+    code, _ = json_of(capsys, *given)
+    assert code == 0
+    (glow,) = [one for one in file_of(tmp_path)["setting"] if one["id"] == "other.glow"]
+    changed = ["note" in one or "bench-" in str(one.get("sources")) for one in glow["place"]]
+    assert changed == [at == number for at in range(2)]
+
+
+def test_of_two_places_that_differ_in_their_default_the_one_named_is_deleted(
+    tmp_path: Path, capsys: Capture
+) -> None:
+    """And in between, where either may hold, only its number names one."""
+    small(capsys, tmp_path, SMALL.replace("60,Glow,0,9,1", "60,Glow,0,9,2"), *SECOND)
+    own = ("--definitions", str(tmp_path))
+    code, lines = fails(capsys, *("amend", "place", ID, "other.glow", "--at", "1.7"), *own)
+    assert code == 2
+    code, lines = fails(
+        capsys, *("amend", "delete", ID, "setting", "other.glow"), "--at", "1.7", *own
+    )
+    assert code == 2
+    assert lines[-1].endswith("Choose one with --number.")
+    code, _ = json_of(
+        capsys, *("amend", "delete", ID, "setting", "other.glow"), "--at", "2.3", *own
+    )
+    assert code == 0
+    (glow,) = [one for one in file_of(tmp_path)["setting"] if one["id"] == "other.glow"]
+    assert [one["default"] for one in glow["place"]] == [1]
+
+
+@pytest.mark.parametrize(
+    ("row", "was", "now"),
+    [
+        ("60,Glow,0,9,1,s,0.2", ", scale 0.1", ", scale 0.2"),
+        ("60,Glow,0,9,1,ms,0.1", ', unit "s"', ', unit "ms"'),
+        ("60,Glow,0,8,1,s,0.1", "CV 60: 0-9, default 1", "CV 60: 0-8, default 1"),
+    ],
+)
+def test_what_is_recoded_is_told_by_what_differs(
+    row: str, was: str, now: str, tmp_path: Path, capsys: Capture
+) -> None:
+    """Also where CV, range and default are the same before and after."""
+    text = "cv,title,min,max,default,unit,scale\n60,Glow,0,9,1,s,0.1\n"
+    (tmp_path / "one.csv").write_text(text, encoding="utf-8")
+    made(capsys, tmp_path, tmp_path / "one.csv", *NEW)
+    data = small(capsys, tmp_path, text.replace("60,Glow,0,9,1,s,0.1", row), *SECOND)
+    (line,) = [one for one in data["table"] if one["setting"] == "other.glow"]
+    assert line["what"] == "recoded"
+    assert line["was"].endswith(was)
+    assert line["now"].endswith(now)
+
+
+def test_both_ends_of_a_range_are_releases(tmp_path: Path, capsys: Capture) -> None:
+    """Of a further issue as of the first."""
+    small(capsys, tmp_path, SMALL, *SECOND)
+    held = [one["version"] for one in file_of(tmp_path)["firmware"]["release"]]
+    assert held == ["1.0", "1.4", "2.0", "2.6"]
+
+
+def test_a_default_of_one_of_a_repeat_goes_into_the_list(tmp_path: Path, capsys: Capture) -> None:
+    """The others keep theirs; what else is corrected counts for all, which is told."""
+    rows = [f"{60 + n},Lamp {n} glow,0,9,{max(1, n - 2)}" for n in range(1, 5)]
+    (tmp_path / "one.csv").write_text(
+        "\n".join(["cv,title,min,max,default", *rows]), encoding="utf-8"
+    )
+    made(capsys, tmp_path, tmp_path / "one.csv", *NEW)
+    own = ("--definitions", str(tmp_path))
+    given = ("amend", "place", ID, "lamp[2].glow")
+    code, data = json_of(capsys, *given, "--default", "5", *own)
+    assert code == 0
+    (glow,) = [one for one in file_of(tmp_path)["setting"] if one["id"] == "lamp[n].glow"]
+    assert glow["place"][0]["defaults"] == [1, 5, 1, 2]
+    assert "[1, 1, 1, 2] → [1, 5, 1, 2]" in data["did"][0]
+    assert len({one["setting"] for one in data["effect"]["changes"]}) == 1
+    code, data = json_of(capsys, *given, "--range", "0-8", *own)
+    assert any("written once for all 4" in note for note in data["notes"])

@@ -309,3 +309,27 @@ def test_a_profile_cannot_hide_what_is_no_profile(tmp_path: Path, capsys: Captur
     assert code == 2
     assert "cannot be the id of a profile" in line
     assert list(tmp_path.iterdir()) == []
+
+
+@pytest.mark.parametrize(
+    ("text", "id", "expected"),
+    [
+        ("cv,title,range\n5,Top speed,0-255\n", "speed.maximum", {"range": [0, 255]}),
+        ("cv,title\n5,Top speed\n", "speed.maximum", {"values": {"0-1": "not used"}}),
+        (
+            "cv,title,range\n42,output 8 (motor driver) function number,0-31\n",
+            "output.8-motor-driver-function-number",
+            {"range": [0, 31]},
+        ),
+        ("cv,title,range\n42,Outputs of F8,0-255\n", "function-map.f8", {}),
+    ],
+)
+def test_a_row_takes_no_more_of_the_standard_than_it_leaves_open(
+    text: str, id: str, expected: dict[str, Any], tmp_path: Path, capsys: Capture
+) -> None:
+    """No names of values beside a range of its own (NMRA S-9.2.2, CV 5), no id by a number."""
+    (tmp_path / "table.csv").write_text(text, encoding="utf-8")
+    made(capsys, tmp_path, table=tmp_path / "table.csv")
+    held = places(tmp_path)[id]
+    assert {key: held[key] for key in expected} == expected
+    assert ("values" in held) == ("values" in expected)

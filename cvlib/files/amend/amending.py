@@ -105,9 +105,10 @@ def amend(store: Store, wish: Wish, own_folder: Path | None, today: date) -> Ame
     notes = [*told.notes, *_listed(noted, _touched(text, data_of(draft.root)))]
     bare = unmarked(one for id, one in after.settings.items() if id not in before.settings)
     if bare and not any(one.code == UNMARKED for one in noted):
+        how = "Give the table a column risk" if wish.form == "table" else "Say --risk"
         notes.append(
             f"Nobody noted what {', '.join(bare)} may harm: not tried on a bench nor matched until "
-            "it is. Say --risk, or write risk = [] where you looked and found none."
+            f"it is. {how}, or write risk = [] where you looked and found none."
         )
     if laid_out != text.replace("\r\n", "\n"):
         notes.append("The file was not tidy; it is laid out anew, which the diff leaves out.")

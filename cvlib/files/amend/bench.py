@@ -6,15 +6,13 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date
 
-from cvlib.engine.known.neighbours import without_index
 from cvlib.engine.known.resolve import Resolver
 from cvlib.engine.known.told import where_text
 from cvlib.errors import problem
-from cvlib.files.amend.change import Change, Wish
+from cvlib.files.amend.change import Change, Wish, numbers_of
 from cvlib.files.edit import cite, cited_sources
 from cvlib.files.typed_keys import parse_key, parse_verdict
 from cvlib.model.cv import Slot, parse_slot
-from cvlib.model.facet import same_placing
 from cvlib.model.profile import Place, Setting, SourceKind, Verdict
 from cvlib.model.versions import FirmwareVersion
 
@@ -63,21 +61,11 @@ def bench(change: Change, wish: Wish) -> None:
         change.told.did.append(
             f"{setting.title} ({setting.id}) at {where}: {_VERBS[one.verdict]} in {version}."
         )
-        _note_siblings(change, setting.id)
+        change.note_repeat(setting.id, "the test counts", ", also those that were not tried")
     titles = list(dict.fromkeys(change.profile.setting(one.setting).title for one in seen))
     shown = titles if len(titles) < 4 else [*titles[:2], f"{len(titles) - 2} more"]
     change.told.title = f"{', '.join(shown)} on the bench at {version}"
     change.told.evidence.append(source)
-
-
-def _note_siblings(change: Change, id: str) -> None:
-    """Say for which other settings the test counts, where a setting that recurs is written once."""
-    alike = [one for one in change.profile.settings if without_index(one) == without_index(id)]
-    if len(alike) > 1:
-        change.told.notes.append(
-            f'"{without_index(id)}" is written once for all {len(alike)}: the test counts for '
-            f"{alike[0]} to {alike[-1]}, also those that were not tried."
-        )
 
 
 def tested_place(
@@ -101,14 +89,14 @@ def tested_place(
     if at:
         held = resolver.profile.version(at)
         asked = tuple(place for place in asked if held in place.firmware)
-        likely = list(asked)
+        there = resolver.answer(setting, held.key).places()
+        likely = [place for place in asked if place in there] or list(asked)
         if not asked:
             raise problem(
                 f'no such place of "{setting.id}" is in firmware {held}.',
                 advice=f"Its places: {_choices(setting, setting.places)}.",
             )
-    places = enumerate(setting.places)
-    numbers = [number for number, place in places if any(same_placing(place, p) for p in likely)]
+    numbers = numbers_of(setting, likely, version)
     if len(numbers) == 1:
         return numbers[0]
     if not asked:

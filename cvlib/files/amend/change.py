@@ -10,6 +10,7 @@ from functools import cached_property
 from typing import Any, TypeAlias
 
 from cvlib.engine.change.amended import TableLine
+from cvlib.engine.known.neighbours import without_index
 from cvlib.engine.known.resolve import Resolver
 from cvlib.errors import InputError, did_you_mean, problem
 from cvlib.files.edit import Draft, cited_source
@@ -17,10 +18,12 @@ from cvlib.files.store import Store
 from cvlib.files.toml_tree import data_of
 from cvlib.files.typed_keys import parse_key
 from cvlib.files.written import written_setting
-from cvlib.model.profile import Profile, Setting, Source
+from cvlib.model.facet import same_placing
+from cvlib.model.profile import Place, Profile, Setting, Source
 from cvlib.model.ranges import FirmwareRange, is_older
 from cvlib.model.versions import FirmwareVersion
 
+_BOUNDING = re.compile(r"(?:==|>=|<=)\s*([^\s,<>=]+)")
 _EXISTING = re.compile(r"(?:==|<=|>(?!=))\s*([^\s,<>=]+)")
 
 Typed: TypeAlias = str | tuple[str, ...] | bool
@@ -165,6 +168,15 @@ class Change:
         """All firmware that some sources speak for."""
         return FirmwareRange.union((one.firmware for one in sources), self.profile.scheme)
 
+    def note_repeat(self, id: str, what: str, more: str = "") -> None:
+        """Say for which other settings something counts, where one that recurs is written once."""
+        alike = [one for one in self.profile.settings if without_index(one) == without_index(id)]
+        if len(alike) > 1:
+            self.told.notes.append(
+                f'"{without_index(id)}" is written once for all {len(alike)}: {what} for '
+                f"{alike[0]} to {alike[-1]}{more}."
+            )
+
     def named_for_all(self, id: str) -> list[str]:
         """The documents that count for whatever place of a setting names none itself."""
         decoder = data_of(self.draft.root).get("decoder", {})
@@ -198,6 +210,20 @@ class Change:
         return setting
 
 
+def numbers_of(setting: Setting, likely: Iterable[Place], version: FirmwareVersion) -> list[int]:
+    """The numbers, from 0, of the places of a setting that an answer at a firmware means.
+
+    Where the answer is put together out of several, it is the one whose documents speak there.
+    """
+    found: set[int] = set()
+    for one in likely:
+        alike = [n for n, place in enumerate(setting.places) if same_placing(place, one)]
+        here = [n for n in alike if version in setting.places[n].firmware]
+        exact = [n for n in alike if setting.places[n] == one]
+        found.update(exact or here or alike)
+    return sorted(found)
+
+
 def existing_versions(firmware: str | Iterable[str]) -> list[str]:
     """The versions that a range takes to exist; ``>=`` and ``<`` only name a border.
 
@@ -206,6 +232,16 @@ def existing_versions(firmware: str | Iterable[str]) -> list[str]:
     """
     texts = [firmware] if isinstance(firmware, str) else firmware
     return [version for text in texts for version in _EXISTING.findall(text)]
+
+
+def bounding_versions(firmware: str | Iterable[str]) -> list[str]:
+    """The versions that a document names as those it speaks for, both ends of its range.
+
+    >>> bounding_versions(">=4.0, <=4.3.9")
+    ['4.0', '4.3.9']
+    """
+    texts = [firmware] if isinstance(firmware, str) else firmware
+    return [version for text in texts for version in _BOUNDING.findall(text)]
 
 
 def _see_help(form: str) -> str:

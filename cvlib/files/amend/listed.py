@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from cvlib.errors import did_you_mean, problem
-from cvlib.files.amend.change import Change, Wish, existing_versions
+from cvlib.files.amend.change import Change, Wish, bounding_versions
 from cvlib.files.toml_tree import Node
 from cvlib.files.typed_keys import parse_firmware, parse_key
 from cvlib.model.profile import Extent, SourceKind
@@ -40,7 +40,7 @@ def document(change: Change, wish: Wish) -> None:
         )
     firmware = parse_firmware(wish.needed("firmware"), change.profile.scheme)
     covered = change.profile.range(firmware)
-    for named in existing_versions(firmware):
+    for named in bounding_versions(firmware):
         change.version(named)
     title = wish.needed("title")
     data: dict[str, Any] = {"id": id, "kind": kind, "title": title, **wish.keys("date")}

@@ -11,9 +11,10 @@ from cvlib.files.amend.change import Change, Wish, existing_versions
 from cvlib.files.amend.places import asked_place, shown
 from cvlib.files.edit import cited_source, set_keys, uncite
 from cvlib.files.layout import PROFILE_ORDER
+from cvlib.files.lint.accepted import check_code
 from cvlib.files.toml_tree import Node, data_of, node_of
 from cvlib.files.typed_keys import parse_key
-from cvlib.model.profile import Place
+from cvlib.model.profile import Place, is_about
 
 LISTS: Mapping[str, tuple[tuple[str, ...], str]] = {
     **{name: ((name,), "id") for name in ("setting", "source", "rule", "advisory", "question")},
@@ -26,6 +27,7 @@ LISTS: Mapping[str, tuple[tuple[str, ...], str]] = {
 TABLES = ("decoder", "identity", "firmware")
 """Parts that there are once."""
 KINDS = (*LISTS, "list", *TABLES)
+_CALLED = ("id", "version", "pages")
 _FIXED = ("id", "version", "format")
 _PLACE_OWN = ("place", "common")
 
@@ -231,9 +233,8 @@ def rule(change: Change, wish: Wish) -> None:
             "a rule has exactly one of requires, conflicts, order and sum.",
             advice="Say which, as in --requires 'momentum.deceleration>=1'.",
         )
-    source = cited_source(made.get("source", ""))
-    if source in change.profile.sources:
-        change.told.evidence.append(source)
+    if made.get("source"):
+        change.told.evidence.append(change.source(cited_source(made["source"])))
     change.draft.add(made, "rule")
     change.told.did.append(f"Rule {id}: {made['text']}")
 
@@ -251,6 +252,14 @@ def accept(change: Change, wish: Wish) -> None:
     code = wish.subject("code")
     wish.needed("about")
     about, reason = wish.keys("about")["about"], wish.needed("reason")
+    check_code(code)
+    known = set(_names(data_of(change.draft.root))) | {*change.profile.settings}
+    for name in about:
+        if not any(is_about((name,), one) for one in known):
+            raise problem(
+                f'nothing in {change.profile.id} is called "{name}".',
+                advice=did_you_mean(name, known) or "Name a setting, a group or a source.",
+            )
     tables = change.draft.tables("accepted")
     same = next((one for one in tables if _says(one, code, reason)), None)
     if same is None:
@@ -260,6 +269,16 @@ def accept(change: Change, wish: Wish) -> None:
         set_keys(same, {"about": [*([held] if isinstance(held, str) else held), *about]})
     change.told.title = f"{code} accepted"
     change.told.did.append(f"{code} about {', '.join(about)} is right: {reason}")
+
+
+def _names(data: Any, path: str = "") -> Iterator[str]:
+    """What the parts of a file are called: tables by their heading, others by id or version."""
+    for key, held in data.items():
+        heading = f"{path}{key}"
+        for one in held if isinstance(held, list) else (held,):
+            if isinstance(one, dict):
+                yield from (heading, *(str(one[name]) for name in _CALLED if name in one))
+                yield from _names(one, f"{heading}.") if key == "firmware" else ()
 
 
 def _says(node: Node, code: str, reason: str) -> bool:
@@ -275,6 +294,12 @@ def follow(change: Change, wish: Wish) -> None:
     change.cited(sources)
     made |= {"sources": sources} if sources else {}
     held = change.draft.root.table["decoder"].table.setdefault("follows", Node([]))
+    for one in data_of(change.draft.root)["decoder"]["follows"]:
+        listed = {"from": one} if isinstance(one, str) else one
+        same = listed["from"].partition("@")[0] == name.partition("@")[0]
+        is_whole = len(made) == 1 and not listed.keys() & {"only", "firmware"}
+        if same and (listed == made or is_whole):
+            raise problem(f"{name} is followed already.", advice="Say --only for a part of it.")
     held.items.append(node_of(made if len(made) > 1 else name))
     change.told.title = f"settings of {name}"
     change.told.did.append(f"Settings are taken over from {name}.")

@@ -2,19 +2,21 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Sequence
 from typing import Any
 
+from cvlib.engine.known.neighbours import without_index
 from cvlib.engine.known.told import where_text
 from cvlib.errors import InputError, did_you_mean, problem
-from cvlib.files.amend.change import Change, Wish
+from cvlib.files.amend.change import Change, Wish, numbers_of
 from cvlib.files.edit import cite, cited_source, cited_sources, set_keys, uncite
 from cvlib.files.layout import PROFILE_ORDER
 from cvlib.files.toml_text import value_text
 from cvlib.files.toml_tree import Node, data_of, node_of
 from cvlib.files.typed_keys import parse_firmware, parse_key
 from cvlib.files.written import narrowed, written_firmware
-from cvlib.model.facet import same_placing
+from cvlib.model.cv import parse_numbers
 from cvlib.model.profile import Setting, Source, SourceKind
 from cvlib.model.ranges import FirmwareRange
 
@@ -24,6 +26,10 @@ _OWN = ("firmware", "sources", "note")
 """Keys that a new place does not have from the one it is like."""
 _OF_ABSENCE = ("firmware", "note")
 """Keys of a place that only says that the setting is not there."""
+_EITHER = {"default": "defaults", "defaults": "default"}
+"""Keys of a place that say the same in two ways."""
+_INDEX = re.compile(r"\[(\d+)\]", re.A)
+_CHOOSE = "Choose one with --number or --at VERSION."
 
 
 def place(change: Change, wish: Wish) -> None:
@@ -54,6 +60,7 @@ def place(change: Change, wish: Wish) -> None:
         number = asked_place(change, setting, wish)
         table = change.draft.place(setting.id, number)
         _check_removed(table, removed)
+        _put_in_list(change, setting, table, values)
         before = _with_common(change, setting, table)
         if "firmware" not in removed:
             _refit(change, setting, number, values, sources)
@@ -68,9 +75,12 @@ def place(change: Change, wish: Wish) -> None:
         now = _with_common(change, setting, table)
         where = where_text(setting.places[number])
         for key in dict.fromkeys((*values, *removed)):
-            told = f"{shown(before.get(key))} → {shown(now.get(key))}"
+            was = before.get(_EITHER.get(key, key)) if before.get(key) is None else before[key]
+            told = f"{shown(was)} → {shown(now.get(key))}"
             change.told.did.append(f"{setting.id} at {where}: {key} {told}.")
         _note_tests(change, table, where)
+    if is_new or removed or sources or unwanted or values.keys() - {"default", "defaults"}:
+        change.note_repeat(setting.id, "it counts", " that have this place")
     change.cited(sources)
     change.told.title = f"{setting.title}, {'another place' if is_new else 'place corrected'}"
 
@@ -235,9 +245,7 @@ def asked_place(change: Change, setting: Setting, wish: Wish) -> int:
     if wish.text("at"):
         version = change.profile.version(wish.text("at"))
         answer = change.resolver.answer(setting, version.key)
-        numbers = [
-            n for n in numbers if any(same_placing(places[n], one) for one in answer.places())
-        ]
+        numbers = numbers_of(setting, answer.places(), version)
     if len(numbers) == 1:
         return numbers[0]
     listed = "; ".join(
@@ -245,9 +253,8 @@ def asked_place(change: Change, setting: Setting, wish: Wish) -> int:
         for n in numbers or range(len(places))
     )
     what = "has several places" if numbers else "has no place in that firmware"
-    raise problem(
-        f'"{setting.id}" {what}: {listed}.', advice="Choose one with --number or --at VERSION."
-    )
+    advice = "Choose one with --number." if wish.text("at") else _CHOOSE
+    raise problem(f'"{setting.id}" {what}: {listed}.', advice=advice)
 
 
 def _like(change: Change, setting: Setting, wish: Wish) -> Node:
@@ -287,6 +294,31 @@ def _sources(change: Change, wish: Wish) -> list[Any]:
                     advice=f"Say what it saw: {id}=works, {id}=unreliable or {id}=no-effect.",
                 )
     return made
+
+
+def _put_in_list(change: Change, setting: Setting, place: Node, values: dict[str, Any]) -> None:
+    """Give one of a repeat its own default in the list that stands for all of them."""
+    node, index = change.draft.setting(setting.id), _INDEX.search(setting.id)
+    repeat = data_of(node).get("repeat") if node is not None else None
+    if "default" not in values or index is None or repeat is None:
+        return
+    held = _with_common(change, setting, place)
+    first = repeat.get("first", 1)
+    numbers = list(range(first, first + repeat["count"]))
+    if "index" in held:
+        numbers = list(parse_numbers(str(held["index"]), 0, 1024, "index"))
+    one = held.get("default")
+    listed = list(held.get("defaults", () if one is None else [one] * len(numbers)))
+    at = numbers.index(int(index[1]))
+    has_cases = isinstance(one, list) and any(isinstance(case, dict) for case in one)
+    if at >= len(listed) or has_cases:
+        raise problem(
+            f'"{without_index(setting.id)}" is written once for all {len(numbers)}, and not '
+            "every one has a default of its own.",
+            advice="Give all of them, as in --defaults 1,1,2.",
+        )
+    listed[at] = values.pop("default")
+    values |= {"defaults": listed} if listed != listed[:1] * len(listed) else {"default": listed[0]}
 
 
 def _check_removed(table: Node, removed: Iterable[str]) -> None:

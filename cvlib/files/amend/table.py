@@ -13,6 +13,7 @@ from cvlib.engine.known.told import where_text
 from cvlib.errors import Fault, InputError, Position, problem
 from cvlib.files.amend.change import Change, Wish
 from cvlib.files.amend.listed import DOCUMENTS, document
+from cvlib.files.amend.places import shown
 from cvlib.files.amend.table_rows import Before, doubtful, fitted_repeats, matched
 from cvlib.files.edit import cite, cited_source
 from cvlib.files.layout import PROFILE
@@ -24,7 +25,7 @@ from cvlib.files.read.version_readings import version_row_answers
 from cvlib.files.toml_text import write_tree
 from cvlib.files.toml_tree import Document, Node, data_of, node_of
 from cvlib.files.typed_keys import parse_firmware, parse_on_off
-from cvlib.files.written import written_citation
+from cvlib.files.written import written_citation, written_place
 from cvlib.model.facet import Facet, facets
 from cvlib.model.profile import Place, Profile, Setting, Source, SourceKind
 from cvlib.model.ranges import FirmwareRange, points_in_order
@@ -40,6 +41,9 @@ _TOLD = (
 )
 _INHERITED = ("when", "also-at", "note", "read-only", "volatile", "internal", "reserved", "unused")
 _MARKS = _INHERITED[3:]
+_SHOWN = ("firmware", "sources", "cv", "cvs", "page", "bits", "range", "default")
+_LEGAL = ("kind", "form", "choices", "values", "flags")
+"""Keys of a place that few words tell: always, and where the legal values differ."""
 
 
 @dataclass(slots=True)
@@ -219,7 +223,8 @@ def _compare(plan: _Plan) -> None:
             what = _otherwise(old, new) if old else "new"
             if what:
                 plan.changed.setdefault(id, []).append(inner)
-                told.setdefault((what, _place_text(old), _place_text(new)), []).append(inner)
+                was, now = _differing(old, new)
+                told.setdefault((what, was, now), []).append(inner)
         plan.lines += _lines(id, told, lines.get(id, 0))
     for inner in plan.before.places:
         if inner not in listed and not _is_kept(plan, inner):
@@ -279,13 +284,37 @@ def _place_text(places: tuple[Place, ...]) -> str:
     """Where a setting lives and what values it has, in few words."""
     texts = []
     for place in places:
-        default = "" if place.default is None else f", default {_default_text(place)}"
+        default = "" if place.said_default is None else f", default {_default_text(place)}"
         texts.append(f"{where_text(place)}: {place.coding.legal()}{default}")
     return " or ".join(texts)
 
 
+def _differing(old: tuple[Place, ...], new: tuple[Place, ...]) -> tuple[str, str]:
+    """The same of both sides, with the keys that differ and that the few words leave out."""
+    texts = [_place_text(old), _place_text(new)]
+    if len(old) == len(new) == 1:
+        written = [written_place(place, ()) for place in (*old, *new)]
+        told = _SHOWN if old[0].coding.legal() == new[0].coding.legal() else (*_SHOWN, *_LEGAL)
+        for key in dict.fromkeys((*written[0], *written[1])):
+            pair = [one.get(key) for one in written]
+            if pair[0] != pair[1] and key not in told:
+                texts = [
+                    f"{text}, {key} {shown(value)}" for text, value in zip(texts, pair, strict=True)
+                ]
+    return texts[0], texts[1]
+
+
 def _default_text(place: Place) -> str:
-    return " ".join(map(str, place.default or ()))
+    if not place.cases:
+        return " ".join(map(str, place.default or ()))
+    told = []
+    for case in place.cases:
+        asked = (
+            f"{one.setting} {one.test.value} {'/'.join(map(str, one.values))}" for one in case.when
+        )
+        value = " ".join(map(str, case.parts))
+        told.append(f"{value} where {' and '.join(asked)}" if case.when else f"else {value}")
+    return ", ".join(told)
 
 
 def _add_document(change: Change, wish: Wish, plan: _Plan) -> None:
@@ -439,11 +468,16 @@ def _tell(change: Change, plan: _Plan) -> None:
     told.did.append(f"The table has{against}: {said}.")
     told.title = f"{plan.source.title} read into the profile"
     gone = [plan.before.profile.settings[id] for id in plan.gone]
+    new = {line.line for line in plan.lines if line.what == "new"}
     for row in plan.rows:
-        if not row.id and (near := doubtful(row, gone)) is not None:
+        is_open = row.position.line in new and (row.repeat or not row.id)
+        if is_open and (near := doubtful(row, gone, plan.before)) is not None:
+            each = "give each row its id, as in" if row.repeat else "say"
+            said = f"{row.typed}={near.id}"
+            said = f'"{said}"' if row.condition else said
             told.notes.append(
                 f"CV {row.where} ({row.title}) is taken as new. If it is {near.id} "
-                f"({near.title}), say --id {row.where}={near.id}."
+                f"({near.title}), {each} --id {said}."
             )
     if plan.gone and not plan.is_complete:
         told.notes.append(

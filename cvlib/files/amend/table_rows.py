@@ -16,6 +16,7 @@ from cvlib.files.read.recurring import Recurrence
 from cvlib.files.read.setting_table import SettingRow
 from cvlib.files.written import written_place
 from cvlib.model.answer import Standing
+from cvlib.model.conditions import Test
 from cvlib.model.profile import Place, Profile, Setting, Source
 
 _CLOSE, _CLOSER, _DOUBTFUL = 0.5, 0.8, 0.6
@@ -132,8 +133,13 @@ def matched(
     return found
 
 
-def doubtful(row: SettingRow, gone: Iterable[Setting]) -> Setting | None:
-    """A setting that the table does not list and that a new one may be by its name."""
+def doubtful(row: SettingRow, gone: Sequence[Setting], before: Before) -> Setting | None:
+    """A setting that the table does not list and that a new one may be: by its place or name."""
+    for one in gone:
+        here = any(_where(place) == row.where for place in before.places[one.id])
+        asked = _asked(one, before)
+        if here and (row.condition is None or not asked or asked & {*row.condition[1]}):
+            return one
     close = [(closeness(row.title, one.title), one) for one in gone]
     best = max(close, key=lambda held: held[0], default=None)
     return best[1] if best is not None and best[0] >= _DOUBTFUL else None
@@ -188,17 +194,22 @@ def _where(place: Place) -> str:
 
 def _same_case(row: SettingRow, setting: Setting, before: Before) -> bool:
     """Whether a row and a setting exist under the same condition, or either under none."""
-    places = before.places.get(setting.id, setting.places)
-    asked = {
-        raw
-        for place in places
-        for when in place.when
-        for value in when.values
-        for decider in before.profile.setting(when.setting).places[-1:]
-        for raw in (decider.coding.raw(value),)
-    }
+    asked = _asked(setting, before)
     if "when" in row.keys:
         return True
     if row.condition is None or not asked:
         return row.condition is None and not asked
     return bool(asked & {*row.condition[1]})
+
+
+def _asked(setting: Setting, before: Before) -> set[int]:
+    """The raw values of what decides on a setting for which it exists."""
+    return {
+        raw
+        for place in before.places.get(setting.id, setting.places)
+        for when in place.when
+        if when.test is Test.IS
+        for value in when.values
+        for decider in before.profile.setting(when.setting).places[-1:]
+        for raw in (decider.coding.join(decider.coding.raw(value)),)
+    }

@@ -7,12 +7,21 @@ from typing import Any
 
 from cvlib.engine.lint.finding import LintFinding, LintRule
 from cvlib.engine.lint.rules import RULES
-from cvlib.errors import did_you_mean
+from cvlib.errors import did_you_mean, problem
 from cvlib.files.faults import Path
 from cvlib.model.profile import is_about
 
 CODES = tuple(rule.code for rule in RULES if rule.check or rule.across)
 """The codes that can be accepted; a file that cannot be read cannot accept that."""
+
+
+def check_code(code: str) -> None:
+    """Refuse a code that lint does not have."""
+    if code not in CODES:
+        raise problem(
+            f'lint has no code "{code}" that can be accepted.',
+            advice=did_you_mean(code, CODES) or "docs/lint.md lists them.",
+        )
 
 
 class Accepted:

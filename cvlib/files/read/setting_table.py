@@ -160,6 +160,14 @@ class SettingRow:
         return bool(self.detail) and self.detail not in (known.get("note"), known.get("help"))
 
     @property
+    def typed(self) -> str:
+        """The CV as a person types it to mean this row alone: with its condition, if it has one."""
+        if self.condition is None:
+            return self.where
+        cv, values = self.condition
+        return f"{self.where} [CV{cv}={'/'.join(map(str, values))}]"
+
+    @property
     def where(self) -> str:
         """The CV and bits as they are typed, such as ``51.7``, ``257@16/2`` or ``17+18``."""
         cvs = self.keys.get("cvs", self.keys.get("cv"))
