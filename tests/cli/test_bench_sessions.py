@@ -104,7 +104,7 @@ def test_the_command_that_goes_on_has_every_option(tmp_path: Path) -> None:
     own.mkdir()
     options = ["--role", "motor", "--write", "--definitions", str(own)]
     facts = ["--programming-track", "--load", "--alone", "--as-it-stands", "--state=reset"]
-    terminal = Terminal("probe", str(loco), "--ask", *options, *facts, COLUMNS="300")
+    terminal = Terminal("probe", str(loco), "--ask", *options, *facts, COLUMNS="1000")
     terminal.answer("Read CV", "none")
     terminal.expect("2. ")
     terminal.interrupt()
