@@ -34,7 +34,7 @@ def kept(path: Path, values: str, *words: str) -> Path:
 @pytest.fixture
 def between(tmp_path: Path, capsys: Capture) -> Path:
     """Values of 2.9.201, of which no handbook speaks."""
-    held = kept(tmp_path / "g.toml", BETWEEN)
+    held = kept(tmp_path / "g.toml", BETWEEN, "--saved-for", "2.9.201")
     capsys.readouterr()
     return held
 
