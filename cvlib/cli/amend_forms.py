@@ -445,7 +445,7 @@ ACCEPT = Form(
         Key("reason", "Why it is right", Need.ALWAYS),
     ),
     examples(
-        "cvlib amend accept ferrow/lark-8 claimed-twice --about lights.dimming \\",
+        "cvlib amend accept ferrow/lark-8 claimed-twice --about lights.fade \\",
         "    --reason 'One CV dims the lamps and sets the volume; handbook page 20.'",
     ),
     "amend",

@@ -112,5 +112,5 @@ def test_a_profile_of_twenty_settings_is_made_from_a_table(own: Path, capsys: Ca
     told = newcomer.types("lint", code=1)
     # The table says nothing of bits 2-6 of CV 51, of the page it stands on, nor of harm; and the
     # open firmwares answer 13 as well.
-    found = {line.split()[1] for line in told.splitlines() if "linnet" in line}
+    found = {line.split()[2] for line in told.splitlines() if "linnet" in line}
     assert found == {"uncovered-bits", "page-missing", "unmarked-risk", "shared-identity"}

@@ -326,7 +326,6 @@ FOUND = frozenset(
         "unit misspelt",
         "title of another setting",
         "help made the title",
-        "question's date old",
         "name of a setting misspelt",
     )
 )
